@@ -1,0 +1,141 @@
+import type { Clock } from "../drivers/ports.ts";
+
+interface Timer {
+  readonly due_ms: number;
+  readonly order: number;
+  readonly fn: (...args: unknown[]) => void;
+  cancelled: boolean;
+}
+
+/**
+ * Time that moves only when everything at the present instant has been done: timers fire one by one in order of
+ * time, then of being set, and promises settle in between. One such clock drives drivers, plant and state
+ * machines together, so that a run repeats exactly and takes as long as its arithmetic.
+ */
+export class VirtualClock implements Clock {
+  #now_ms = 0;
+  #order = 0;
+  #holds = 0;
+  readonly #wallAtStart_ms: number;
+  readonly #heap: Timer[] = [];
+
+  /** @param wallAtStart_ms wall-clock milliseconds since 1970 at virtual time zero */
+  constructor(wallAtStart_ms = Date.UTC(2026, 0, 5, 6, 0, 0)) {
+    this.#wallAtStart_ms = wallAtStart_ms;
+  }
+
+  now_s(): number {
+    return this.#now_ms / 1000;
+  }
+
+  wall_ms(): number {
+    return this.#wallAtStart_ms + Math.round(this.#now_ms);
+  }
+
+  /** Unlike the machine's own timers, fractions of a millisecond count. */
+  setTimeout(fn: (...args: unknown[]) => void, delay_ms: number): Timer {
+    const timer: Timer = {
+      due_ms: this.#now_ms + Math.max(0, delay_ms),
+      order: this.#order++,
+      fn,
+      cancelled: false,
+    };
+    this.#push(timer);
+    return timer;
+  }
+
+  clearTimeout(handle: unknown): void {
+    if (handle) (handle as Timer).cancelled = true;
+  }
+
+  /** Stops time until the returned release is called: for work outside virtual time, such as writing a file. */
+  hold(): () => void {
+    this.#holds++;
+    let released = false;
+    return () => {
+      if (!released) this.#holds--;
+      released = true;
+    };
+  }
+
+  /**
+   * Lets time run until the promise settles.
+   * @throws Error when nothing is left that could settle it
+   */
+  async runUntil<T>(promise: Promise<T>): Promise<T> {
+    let settled = false;
+    const mark = () => {
+      settled = true;
+    };
+    promise.then(mark, mark);
+    for (;;) {
+      await turn();
+      if (settled) return promise;
+      if (this.#holds > 0) continue;
+      if (!this.#fireNext(Number.POSITIVE_INFINITY)) {
+        throw new Error("Virtual time has nothing left to do, and the awaited event has not come.");
+      }
+    }
+  }
+
+  /** Lets this much time pass, everything due in it included. */
+  async advance_s(seconds: number): Promise<void> {
+    const end_ms = this.#now_ms + seconds * 1000;
+    do {
+      await turn();
+    } while (this.#holds > 0 || this.#fireNext(end_ms));
+    this.#now_ms = end_ms;
+    await turn();
+  }
+
+  #fireNext(until_ms: number): boolean {
+    for (;;) {
+      const next = this.#heap[0];
+      if (!next || next.due_ms > until_ms) return false;
+      this.#pop();
+      if (next.cancelled) continue;
+      this.#now_ms = Math.max(this.#now_ms, next.due_ms);
+      next.fn();
+      return true;
+    }
+  }
+
+  #push(timer: Timer): void {
+    const heap = this.#heap;
+    let at = heap.length;
+    heap.push(timer);
+    while (at > 0) {
+      const parent = (at - 1) >> 1;
+      const above = heap[parent] as Timer;
+      if (!isBefore(timer, above)) break;
+      heap[at] = above;
+      at = parent;
+    }
+    heap[at] = timer;
+  }
+
+  #pop(): void {
+    const heap = this.#heap;
+    const last = heap.pop() as Timer;
+    if (heap.length === 0) return;
+    let at = 0;
+    for (;;) {
+      let child = 2 * at + 1;
+      if (child >= heap.length) break;
+      if (child + 1 < heap.length && isBefore(heap[child + 1] as Timer, heap[child] as Timer)) child++;
+      if (!isBefore(heap[child] as Timer, last)) break;
+      heap[at] = heap[child] as Timer;
+      at = child;
+    }
+    heap[at] = last;
+  }
+}
+
+function isBefore(a: Timer, b: Timer): boolean {
+  return a.due_ms < b.due_ms || (a.due_ms === b.due_ms && a.order < b.order);
+}
+
+/** One turn of the event loop: every promise and next-tick callback that can run has run. */
+function turn(): Promise<void> {
+  return new Promise((resolve) => setImmediate(resolve));
+}
