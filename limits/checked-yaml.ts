@@ -76,11 +76,14 @@ export function readCheckedYaml<T>(path: string, text: string, schema: z.ZodType
 
 type At = (offset: number) => { file: string; line: number; column: number };
 
+// One early mistake makes the parser stumble over everything behind it.
+const MOST_SYNTAX_FAULTS = 20;
+
 function parseStrictly(text: string, lines: LineCounter, at: At): { document: Document; data: unknown } {
   const problems: FileProblem[] = [];
   try {
     const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, logLevel: "error" });
-    for (const fault of [...document.errors, ...document.warnings]) {
+    for (const fault of [...document.errors, ...document.warnings].slice(0, MOST_SYNTAX_FAULTS)) {
       const position = at(fault.pos[0]);
       problems.push({ ...position, path: "", ...yamlFault(fault.code, fault.message) });
     }
