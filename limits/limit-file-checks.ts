@@ -1,0 +1,242 @@
+import type { Measurand } from "./model.ts";
+import { type Dimension, HOUSE_REFERENCE, parseQuantity, type ReferenceConditions } from "./quantity.ts";
+
+/** A contradiction between keys: where, what was found there, what would be right. */
+export interface Contradiction {
+  readonly path: readonly (string | number)[];
+  readonly expected: string;
+  readonly found?: string;
+  readonly hint?: string;
+}
+
+/** The dimension of each measurand's limits. */
+export const DIMENSION_OF: Readonly<Record<Measurand, Dimension>> = {
+  leak_rate: "leakRate",
+  suction: "pressure",
+  flow: "flow",
+  power: "power",
+};
+
+const STEP_OF: Readonly<Record<Measurand, string>> = {
+  leak_rate: "leak",
+  suction: "airflow",
+  flow: "airflow",
+  power: "airflow",
+};
+
+/**
+ * Everything one key of a limit file says against another. It is given the file with its faults, so that all of
+ * them are reported together: a value of the wrong type has been reported already and is passed over here.
+ * @param file what the schema made of the file so far
+ */
+export function contradictions(file: unknown): Contradiction[] {
+  return [
+    ...serialContradictions(file),
+    ...listOf(file, "steps").flatMap((step, i) => stepContradictions(file, step, i)),
+    ...repeatedNames(listOf(file, "steps"), ["steps"], "another step"),
+    ...repeatedNames(listOf(file, "characteristics"), ["characteristics"], "another characteristic"),
+    ...repeatedNames(listOf(file, "parts"), ["parts"], "another part"),
+    ...listOf(file, "characteristics").flatMap((entry, i) => characteristicContradictions(file, entry, i)),
+    ...unjudgedSteps(file),
+  ];
+}
+
+/** @returns the reference conditions a file states for its leak rates, undefined if it states none */
+export function statedReference(file: unknown): ReferenceConditions | undefined {
+  const reference = at(file, "reference");
+  const temperature_K = numberAt(reference, "temperature");
+  const pressure_Pa = numberAt(reference, "pressure");
+  return temperature_K === undefined || pressure_Pa === undefined
+    ? undefined
+    : { temperature_K, pressure_Pa };
+}
+
+function serialContradictions(file: unknown): Contradiction[] {
+  const pattern = at(at(file, "serial"), "pattern");
+  const example = at(at(file, "serial"), "example");
+  if (!(pattern instanceof RegExp) || typeof example !== "string" || pattern.test(example)) return [];
+  return [{ path: ["serial", "example"], expected: `a serial that fits the pattern ${pattern.source}` }];
+}
+
+function stepContradictions(file: unknown, step: unknown, i: number): Contradiction[] {
+  const kind = at(step, "step");
+  const path = ["steps", i] as const;
+  if (kind === "airflow") {
+    return [
+      ...smaller(step, path, "supply_tolerance", "supply_voltage"),
+      ...repeatedNames(listOf(step, "points"), [...path, "points"], "another point of the step"),
+    ];
+  }
+  if (kind !== "leak") return [];
+  return [
+    ...ratingContradictions(file, step, path),
+    ...smaller(step, path, "fill_tolerance", "test_pressure"),
+    ...smaller(step, path, "vented_within", "test_pressure"),
+  ];
+}
+
+function ratingContradictions(
+  file: unknown,
+  step: unknown,
+  path: readonly (string | number)[],
+): Contradiction[] {
+  const test_Pa = numberAt(step, "test_pressure");
+  const rated_Pa = numberAt(at(file, "body"), "rated_pressure");
+  const where = [...path, "test_pressure"];
+  if (test_Pa === undefined) return [];
+  if (test_Pa === 0) return [{ path: where, expected: "a test pressure above or below ambient" }];
+  if (rated_Pa === undefined) return [];
+  if (Math.sign(rated_Pa) !== Math.sign(test_Pa)) {
+    return [{ path: where, expected: "the sign of the body's rated_pressure" }];
+  }
+  if (Math.abs(test_Pa) <= Math.abs(rated_Pa)) return [];
+  return [{ path: where, expected: "no more than the body's rated_pressure" }];
+}
+
+function smaller(
+  step: unknown,
+  path: readonly (string | number)[],
+  key: string,
+  than: string,
+): Contradiction[] {
+  const value = numberAt(step, key);
+  const bound = numberAt(step, than);
+  if (value === undefined || bound === undefined || value < Math.abs(bound)) return [];
+  return [{ path: [...path, key], expected: `less than ${than}` }];
+}
+
+function repeatedNames(
+  entries: readonly unknown[],
+  path: readonly (string | number)[],
+  other: string,
+): Contradiction[] {
+  const seen = new Set<string>();
+  return entries.flatMap((entry, i) => {
+    const name = at(entry, "name");
+    if (typeof name !== "string") return [];
+    if (!seen.has(name)) {
+      seen.add(name);
+      return [];
+    }
+    return [
+      { path: [...path, i, "name"], expected: `a name that ${other} has not`, found: JSON.stringify(name) },
+    ];
+  });
+}
+
+function characteristicContradictions(file: unknown, entry: unknown, i: number): Contradiction[] {
+  const measure = at(entry, "measure");
+  if (!isMeasurand(measure)) return [];
+  const path = ["characteristics", i];
+  return [
+    ...placeContradictions(file, entry, measure, path),
+    ...limitContradictions(entry, measure, statedReference(file), path),
+  ];
+}
+
+function placeContradictions(
+  file: unknown,
+  entry: unknown,
+  measure: Measurand,
+  path: readonly (string | number)[],
+): Contradiction[] {
+  const stepName = at(entry, "step");
+  if (typeof stepName !== "string") return [];
+  const steps = listOf(file, "steps");
+  const step = steps.find((candidate) => at(candidate, "name") === stepName);
+  if (step === undefined)
+    return [{ path: [...path, "step"], expected: `one of the steps ${namesOf(steps)}` }];
+  const kind = at(step, "step");
+  if ((kind === "leak" || kind === "airflow") && kind !== STEP_OF[measure]) {
+    return [{ path: [...path, "measure"], expected: `something the ${kind} step "${stepName}" measures` }];
+  }
+  const point = at(entry, "point");
+  if (kind === "leak" && point !== undefined) {
+    return [{ path: [...path, "point"], expected: "no point in a leak step" }];
+  }
+  const points = listOf(step, "points");
+  if (kind !== "airflow" || points.some((candidate) => at(candidate, "name") === point)) return [];
+  return [
+    {
+      path: [...path, ...(point === undefined ? [] : ["point"])],
+      expected: `one of the points ${namesOf(points)}`,
+      ...(point === undefined ? { found: "no point" } : {}),
+    },
+  ];
+}
+
+function limitContradictions(
+  entry: unknown,
+  measure: Measurand,
+  reference: ReferenceConditions | undefined,
+  path: readonly (string | number)[],
+): Contradiction[] {
+  const problems: Contradiction[] = [];
+  const read = (key: "lower" | "upper") => {
+    const text = at(entry, key);
+    if (typeof text !== "string") return undefined;
+    const parsed = parseLimit(text, measure, reference);
+    if (!parsed.ok) {
+      const { found, expected, hint } = parsed;
+      problems.push({ path: [...path, key], found, expected, ...(hint === undefined ? {} : { hint }) });
+      return undefined;
+    }
+    if (parsed.value.value_SI < 0) {
+      problems.push({ path: [...path, key], expected: `a ${measure} limit that is not negative` });
+    }
+    return parsed.value.value_SI;
+  };
+  const lower = read("lower");
+  const upper = read("upper");
+  if (at(entry, "lower") === undefined && at(entry, "upper") === undefined) {
+    problems.push({ path, expected: "at least one limit, lower or upper", found: "neither" });
+  }
+  if (lower !== undefined && upper !== undefined && lower >= upper) {
+    problems.push({
+      path: [...path, "lower"],
+      expected: `less than upper, ${JSON.stringify(at(entry, "upper"))}`,
+    });
+  }
+  return problems;
+}
+
+/** Reads the text of a characteristic's limit; leak rates without conditions refer to the file's reference. */
+export function parseLimit(text: string, measure: Measurand, reference: ReferenceConditions | undefined) {
+  return parseQuantity(text, DIMENSION_OF[measure], { reference: reference ?? HOUSE_REFERENCE });
+}
+
+function unjudgedSteps(file: unknown): Contradiction[] {
+  const judged = new Set(listOf(file, "characteristics").map((entry) => at(entry, "step")));
+  return listOf(file, "steps").flatMap((step, i) => {
+    const name = at(step, "name");
+    if (typeof name !== "string" || judged.has(name)) return [];
+    return [{ path: ["steps", i, "name"], expected: "a step that a characteristic judges" }];
+  });
+}
+
+function isMeasurand(value: unknown): value is Measurand {
+  return typeof value === "string" && Object.hasOwn(DIMENSION_OF, value);
+}
+
+function namesOf(entries: readonly unknown[]): string {
+  return entries
+    .map((entry) => at(entry, "name"))
+    .filter((name) => typeof name === "string")
+    .map((name) => JSON.stringify(name))
+    .join(", ");
+}
+
+function at(from: unknown, key: string): unknown {
+  if (typeof from !== "object" || from === null || !Object.hasOwn(from, key)) return undefined;
+  return (from as Readonly<Record<string, unknown>>)[key];
+}
+
+function numberAt(from: unknown, key: string): number | undefined {
+  const value = at(from, key);
+  return typeof value === "number" ? value : undefined;
+}
+
+function listOf(from: unknown, key: string): readonly unknown[] {
+  const value = at(from, key);
+  return Array.isArray(value) ? value : [];
+}

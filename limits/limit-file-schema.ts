@@ -1,0 +1,173 @@
+import { z } from "zod";
+import { readPattern } from "./pattern.ts";
+import { quantity, quantityIssue } from "./quantity-schema.ts";
+
+const LONGEST_NAME = 40;
+
+const name = (description: string) =>
+  z
+    .string({ error: () => `text: ${description}` })
+    .min(1)
+    .max(LONGEST_NAME)
+    .regex(/^\S(?:.*\S)?$/u, { error: () => "text without space at its ends" })
+    .meta({ description });
+
+const sentence = (description: string) =>
+  z
+    .string({ error: () => `text: ${description}` })
+    .min(1)
+    .max(400)
+    .meta({ description });
+
+const pattern = (description: string, example: string) =>
+  z
+    .string({ error: () => `text: ${description}, like "${example}"` })
+    .meta({ description, examples: [example] })
+    .transform((text, context) => {
+      const read = readPattern(text);
+      if (read.ok) return read.value;
+      context.addIssue(quantityIssue(read));
+      return z.NEVER;
+    });
+
+const positive = (dimension: "time" | "pressure" | "voltage" | "power", zero: string, description: string) =>
+  quantity(dimension, { above: zero, description });
+
+const leakStep = z.strictObject({
+  step: z.literal("leak"),
+  name: name("name of the step, for the characteristics to point at"),
+  test_pressure: quantity("pressure", {
+    description: "gauge pressure the body is filled to, negative for suction",
+    examples: ["-8 kPa", "5 kPa"],
+  }),
+  fill_tolerance: positive("pressure", "0 Pa", "filled when the pressure is this near to the test pressure"),
+  fill_longest: positive("time", "0 s", "a body not filled by then leaks grossly"),
+  settle: positive("time", "0 s", "waiting time for the gas to reach the body's temperature"),
+  measure_longest: positive("time", "0 s", "measuring ends at the latest after this"),
+  vented_within: positive("pressure", "0 Pa", "counts as vented within this distance from ambient"),
+  vent_longest: positive("time", "0 s", "a body not vented by then is not released"),
+  if_failed: z
+    .enum(["stop", "continue"])
+    .meta({ description: "what follows when this step's characteristics do not conform" }),
+});
+
+const airflowPoint = z.strictObject({
+  name: name("name of the point, for the characteristics to point at"),
+  orifice: name("name of an orifice of the station file"),
+  samples: z.int().min(2).max(10_000).meta({ description: "steady samples averaged" }),
+  hold_longest: positive("time", "0 s", "void when not steady by then"),
+});
+
+const airflowStep = z.strictObject({
+  step: z.literal("airflow"),
+  name: name("name of the step, for the characteristics to point at"),
+  supply_voltage: positive("voltage", "0 V", "mains voltage the limits hold for"),
+  supply_tolerance: positive("voltage", "0 V", "outside this deviation the unit is void, not failed"),
+  running_above: positive("power", "0 W", "input power that tells a running motor from a stopped one"),
+  run_up_longest: positive("time", "0 s", "a motor not steady by then did not start"),
+  steady_within: quantity("ratio", {
+    above: "0 %",
+    atMost: "50 %",
+    description: "largest spread over the window, relative to the mean, of a steady quantity",
+  }),
+  steady_window: positive("time", "0 s", "length of that window"),
+  points: z.array(airflowPoint).min(1).max(20),
+  coast_longest: positive("time", "0 s", "a motor still running by then has a contactor fault"),
+});
+
+const rule = z.discriminatedUnion("kind", [
+  z.strictObject({ kind: z.literal("simple") }).meta({
+    description: "simple acceptance: conforms when the value is within the limits (JCGM 106:2012, 8.2)",
+  }),
+  z
+    .strictObject({
+      kind: z.literal("guarded"),
+      conformance: quantity("ratio", {
+        atLeast: "50 %",
+        atMost: "99.999 %",
+        description: "probability of conformance a passing value must reach",
+        examples: ["95 %"],
+      }),
+    })
+    .meta({ description: "guarded acceptance (JCGM 106:2012, 8.3.2)" }),
+]);
+
+const limitText = z
+  .string({ error: () => 'a limit with its unit, like "60 mL/min"' })
+  .meta({ description: "a limit with its unit", examples: ["60 mL/min", "19.5 kPa", "49 L/s", "1290 W"] });
+
+const characteristic = z.strictObject({
+  name: name("name of the judged quantity, unique in the file"),
+  step: name("name of the step it is measured in"),
+  measure: z.enum(["leak_rate", "suction", "flow", "power"]).meta({
+    description:
+      "leak_rate in a leak step; suction (positive below ambient), flow or power in an airflow step",
+  }),
+  point: name("airflow: the point it is taken at").optional(),
+  lower: limitText.optional(),
+  upper: limitText.optional(),
+  rule,
+});
+
+const repeats = (description: string) => z.int().min(0).max(10).meta({ description });
+
+/** The limit file as written: quantities already SI, except the characteristics' limits, which keep their text. */
+export const limitFileShape = z.strictObject({
+  drumtight: z.literal("limits/1").meta({ description: "kind and version of this file" }),
+  model: z
+    .string({ error: () => "text: the model's name" })
+    .regex(/^[A-Za-z0-9][A-Za-z0-9._-]{0,31}$/, {
+      error: () => "up to 32 letters, digits, dots, hyphens and underscores",
+    })
+    .meta({ description: "name of the model, unique among the limit files", examples: ["TUB-12"] }),
+  title: sentence("what the model is, for people"),
+  revision: z.int().min(1).meta({ description: "counts up with every change" }),
+  effective_date: z.iso
+    .date({ error: () => "a calendar date, like 2026-01-31" })
+    .meta({ description: "first day this revision may judge units (ISO 8601)", examples: ["2026-01-31"] }),
+  author: name("who wrote this revision; somebody else approves it"),
+  reason: sentence("why this revision was made"),
+  serial: z.strictObject({
+    pattern: pattern("regular expression of the whole serial", "^TUB[0-9]{6}$"),
+    example: z
+      .string({ error: () => "text: a serial that fits the pattern" })
+      .min(1)
+      .max(64),
+  }),
+  body: z.strictObject({
+    volume: quantity("volume", { above: "0 L", description: "inside volume of the closed body" }),
+    volume_uncertainty: quantity("volume", { atLeast: "0 L", description: "its standard uncertainty" }),
+    rated_pressure: quantity("pressure", {
+      description: "gauge pressure the body withstands, with the sign of the test pressure",
+    }),
+  }),
+  reference: z
+    .strictObject({
+      temperature: quantity("temperature", { above: "0 K", description: "reference temperature" }),
+      pressure: quantity("pressure", { above: "0 Pa", description: "reference pressure, absolute" }),
+    })
+    .optional()
+    .meta({
+      description: "what leak rates without conditions refer to; 20 degC and 101.325 kPa if left out",
+    }),
+  steps: z
+    .array(z.discriminatedUnion("step", [leakStep, airflowStep]))
+    .min(1)
+    .max(10),
+  characteristics: z.array(characteristic).min(1).max(100),
+  retest: z.strictObject({
+    after_fail: repeats("full tests allowed after a fail without rework"),
+    after_void: repeats("repeats allowed after a void, which never count as fails"),
+  }),
+  parts: z
+    .array(
+      z.strictObject({
+        name: name("name of the tracked part"),
+        pattern: pattern("regular expression of the whole part number", "^G[0-9]{4}$"),
+        required: z.boolean().meta({ description: "whether a unit is refused without it" }),
+      }),
+    )
+    .max(20),
+});
+
+export type LimitFileText = z.output<typeof limitFileShape>;

@@ -1,0 +1,214 @@
+import { createHash } from "node:crypto";
+import { readdirSync, readFileSync } from "node:fs";
+import { join } from "node:path";
+import { z } from "zod";
+import { type FileProblem, FileProblems, readCheckedYaml } from "./checked-yaml.ts";
+import { conditionsText } from "./leak-rate.ts";
+import { contradictions, DIMENSION_OF, parseLimit, statedReference } from "./limit-file-checks.ts";
+import { type LimitFileText, limitFileShape } from "./limit-file-schema.ts";
+import type { Characteristic, ModelLimits, Step } from "./model.ts";
+import { findUnit, HOUSE_REFERENCE, type ReferenceConditions, UnitError } from "./quantity.ts";
+
+// Contradictions are looked for even in a file with other faults: its author wants all of them at once.
+const limitFile = limitFileShape.superRefine(
+  (file, context) => {
+    for (const { path, expected, found, hint } of contradictions(file)) {
+      context.addIssue({ code: "custom", path: [...path], message: expected, params: { found, hint } });
+    }
+  },
+  { when: () => true },
+);
+
+/**
+ * Reads the text of a limit file.
+ * @param path named in problems and kept as the source
+ * @throws FileProblems with every problem in the file
+ */
+export function readLimitFile(path: string, text: string): ModelLimits {
+  const file = readCheckedYaml(path, text, limitFile);
+  return modelLimits(file, { path, sha256: createHash("sha256").update(text, "utf8").digest("hex") });
+}
+
+/** @throws FileProblems, also when the file cannot be read */
+export function loadLimitFile(path: string): ModelLimits {
+  let bytes: Buffer;
+  try {
+    bytes = readFileSync(path);
+  } catch (error) {
+    throw unreadable(path, error, "a limit file that can be read");
+  }
+  let text: string;
+  try {
+    // Keeping the byte order mark keeps the text's SHA-256 that of the bytes.
+    text = new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
+  } catch {
+    throw new FileProblems([wholeFile(path, "bytes that are not UTF-8", "UTF-8 text")]);
+  }
+  return readLimitFile(path, text);
+}
+
+/**
+ * Reads all *.yaml files of a folder, one model each, in the order of their names.
+ * @throws FileProblems with the problems of all files; also for a folder without any, for two files of one
+ * model, and for serials that fit two models
+ */
+export function loadLimitFolder(folder: string): ModelLimits[] {
+  let names: string[];
+  try {
+    names = readdirSync(folder).filter((name) => name.endsWith(".yaml"));
+  } catch (error) {
+    throw unreadable(folder, error, "a folder of limit files");
+  }
+  if (names.length === 0) {
+    throw new FileProblems([wholeFile(folder, "no *.yaml file", "one limit file per model")]);
+  }
+  const problems: FileProblem[] = [];
+  const models: ModelLimits[] = [];
+  for (const name of names.sort()) {
+    try {
+      models.push(loadLimitFile(join(folder, name)));
+    } catch (error) {
+      if (!(error instanceof FileProblems)) throw error;
+      problems.push(...error.problems);
+    }
+  }
+  problems.push(...clashes(models));
+  if (problems.length > 0) throw new FileProblems(problems);
+  return models;
+}
+
+/** The JSON Schema (draft 2020-12) of a limit file as it is written, for editors. */
+export function limitFileJsonSchema(): z.core.JSONSchema.BaseSchema {
+  return z.toJSONSchema(limitFile, { target: "draft-2020-12", io: "input" });
+}
+
+function clashes(models: readonly ModelLimits[]): FileProblem[] {
+  return models.flatMap((model, i) =>
+    models.slice(0, i).flatMap((other) => {
+      const { path } = model.source;
+      if (model.model === other.model) {
+        return [wholeFile(path, `model ${model.model}, as in ${other.source.path}`, "one file per model")];
+      }
+      const shared = [model.serialExample, other.serialExample].find(
+        (serial) => model.serialPattern.test(serial) && other.serialPattern.test(serial),
+      );
+      if (shared === undefined) return [];
+      const found = `a serial pattern that takes ${shared}, as ${other.source.path} does`;
+      return [wholeFile(path, found, "serials that belong to one model only")];
+    }),
+  );
+}
+
+function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelLimits {
+  const reference = statedReference(file);
+  return {
+    model: file.model,
+    title: file.title,
+    revision: file.revision,
+    effectiveDate: file.effective_date,
+    author: file.author,
+    reason: file.reason,
+    serialPattern: file.serial.pattern,
+    serialExample: file.serial.example,
+    volume_m3: file.body.volume,
+    volumeUncertainty_m3: file.body.volume_uncertainty,
+    ratedPressure_Pa: file.body.rated_pressure,
+    steps: file.steps.map(stepOf),
+    characteristics: file.characteristics.map((entry) => characteristicOf(entry, reference)),
+    retest: { afterFail: file.retest.after_fail, afterVoid: file.retest.after_void },
+    parts: file.parts,
+    source,
+  };
+}
+
+function stepOf(step: LimitFileText["steps"][number]): Step {
+  if (step.step === "leak") {
+    return {
+      kind: "leak",
+      name: step.name,
+      testPressure_Pa: step.test_pressure,
+      fillTolerance_Pa: step.fill_tolerance,
+      fillLongest_s: step.fill_longest,
+      settle_s: step.settle,
+      measureLongest_s: step.measure_longest,
+      ventedWithin_Pa: step.vented_within,
+      ventLongest_s: step.vent_longest,
+      ifFailed: step.if_failed,
+    };
+  }
+  return {
+    kind: "airflow",
+    name: step.name,
+    supplyVoltage_V: step.supply_voltage,
+    supplyTolerance_V: step.supply_tolerance,
+    runningAbove_W: step.running_above,
+    runUpLongest_s: step.run_up_longest,
+    steadyWithin: step.steady_within,
+    steadyWindow_s: step.steady_window,
+    points: step.points.map((point) => ({
+      name: point.name,
+      orifice: point.orifice,
+      samples: point.samples,
+      holdLongest_s: point.hold_longest,
+    })),
+    coastLongest_s: step.coast_longest,
+  };
+}
+
+function characteristicOf(
+  entry: LimitFileText["characteristics"][number],
+  reference: ReferenceConditions | undefined,
+): Characteristic {
+  const read = (text: string) => {
+    const parsed = parseLimit(text, entry.measure, reference);
+    if (!parsed.ok) throw new UnitError(parsed); // the schema's checks have let it through
+    return parsed.value;
+  };
+  const lower = entry.lower === undefined ? undefined : read(entry.lower);
+  const upper = entry.upper === undefined ? undefined : read(entry.upper);
+  return {
+    name: entry.name,
+    step: entry.step,
+    measurand: entry.measure,
+    ...(entry.point === undefined ? {} : { point: entry.point }),
+    ...(lower === undefined ? {} : { lower: lower.value_SI }),
+    ...(upper === undefined ? {} : { upper: upper.value_SI }),
+    unit: shownUnit((upper ?? lower)?.unit.symbol ?? "", entry.measure, reference),
+    rule: entry.rule,
+  };
+}
+
+/**
+ * The unit values are shown in: a leak rate at the house reference goes without its conditions, as everywhere in
+ * the program; at another reference it carries them.
+ */
+function shownUnit(
+  symbol: string,
+  measure: Characteristic["measurand"],
+  reference: ReferenceConditions | undefined,
+): string {
+  if (measure !== "leak_rate") return symbol;
+  const stated =
+    symbol.includes("@") || reference === undefined ? symbol : `${symbol} @ ${conditionsText(reference)}`;
+  const [bare = ""] = stated.split(" @");
+  const [full, house] = [
+    findUnit(stated, DIMENSION_OF[measure], { reference: HOUSE_REFERENCE }),
+    findUnit(bare, DIMENSION_OF[measure], { reference: HOUSE_REFERENCE }),
+  ];
+  if (!full.ok) return symbol;
+  const same =
+    house.ok &&
+    house.value.numerator === full.value.numerator &&
+    house.value.denominator === full.value.denominator;
+  return same ? bare : full.value.symbol;
+}
+
+function unreadable(path: string, error: unknown, expected: string): FileProblems {
+  const code = error instanceof Error && "code" in error ? String(error.code) : String(error);
+  const found = code === "ENOENT" ? "nothing of that name" : `something unreadable (${code})`;
+  return new FileProblems([wholeFile(path, found, expected)]);
+}
+
+function wholeFile(file: string, found: string, expected: string): FileProblem {
+  return { file, line: 1, column: 1, path: "", found, expected };
+}
