@@ -1,0 +1,156 @@
+import { basename } from "node:path";
+import type { Characteristic, Measurand } from "../limits/model.ts";
+import type { Dimension } from "../limits/quantity.ts";
+import { toUnit } from "../limits/quantity.ts";
+import type { PreparedAttempt } from "./cycle/attempt.ts";
+import type { AttemptResult, CharacteristicResult } from "./cycle/judging.ts";
+import type { UnitEvidence } from "./cycle/unit-machine.ts";
+import type { CurveSamples } from "./cycle/watchers.ts";
+import { type CurveSample, encodeCurve } from "./records/curve.ts";
+import type { AttemptFacts, AttemptOutcome } from "./records/traveller.ts";
+import type { StationFile } from "./station-file.ts";
+
+const DIMENSIONS: Readonly<Record<Measurand, Dimension>> = {
+  leak_rate: "leakRate",
+  suction: "pressure",
+  flow: "flow",
+  power: "power",
+};
+
+/** What the record says of the station around the attempt. */
+export interface RecordContext {
+  readonly station: StationFile;
+  readonly software: string;
+  readonly isSimulated: boolean;
+  readonly identities: ReadonlyMap<string, string>;
+  readonly referenceCheck: AttemptFacts["reference_check"];
+}
+
+/** @returns what is known before the attempt starts, as the open-attempt intent keeps it */
+export function attemptFacts(
+  attempt: PreparedAttempt,
+  startedAt_ms: number,
+  context: RecordContext,
+): AttemptFacts {
+  const { limits, reference } = attempt;
+  return {
+    kind: reference ? "reference" : "unit",
+    serial: attempt.serial,
+    model: limits.model,
+    parts: { ...attempt.parts },
+    attempt: { number: attempt.number, kind: attempt.kind },
+    draft: attempt.isDraft,
+    started_at: new Date(startedAt_ms).toISOString(),
+    who: { inspector: attempt.inspector, sign_in: context.station.signIn === "off" ? "off" : "stated" },
+    station: { name: context.station.name, software: context.software, simulated: context.isSimulated },
+    limit_file: {
+      path: basename(limits.source.path),
+      model: limits.model,
+      revision: limits.revision,
+      sha256: limits.source.sha256,
+      approved_by: attempt.approvedBy,
+    },
+    gauges: context.station.gauges.map((gauge) => ({
+      name: gauge.name,
+      profile: gauge.profile,
+      identity: context.identities.get(gauge.name) ?? "",
+      calibration_due: gauge.calibrationDue,
+    })),
+    reference_check: context.referenceCheck,
+    ...(reference
+      ? {
+          reference: {
+            piece: reference.serial,
+            certified_value: toUnit(reference.certified_m3_s, "leakRate", reference.unit),
+            tolerance: toUnit(reference.tolerance_m3_s, "leakRate", reference.unit),
+            unit: reference.unit,
+          },
+        }
+      : {}),
+  };
+}
+
+/** @returns what the test found, in the limits' units */
+export function attemptOutcome(
+  attempt: PreparedAttempt,
+  evidence: UnitEvidence,
+  result: AttemptResult,
+  ended: { readonly at_ms: number; readonly after_s: number },
+): AttemptOutcome {
+  const characteristics = result.characteristics.map(recordedCharacteristic);
+  return {
+    verdict: result.verdict,
+    reasons: [...result.reasons],
+    ended_at: new Date(ended.at_ms).toISOString(),
+    duration_s: rounded(ended.after_s, 1e6),
+    ambient: evidence.ambient && {
+      temperature_K: evidence.ambient.temperature_K,
+      pressure_Pa: evidence.ambient.pressure_Pa,
+      relative_humidity: evidence.ambient.relativeHumidity,
+    },
+    characteristics,
+    phases: evidence.phases.map(({ start_s, end_s, ...phase }) => ({
+      ...phase,
+      at_s: rounded(start_s, 1e6),
+      seconds: rounded(end_s - start_s, 1e6),
+    })),
+    curves: evidence.leaks.flatMap((leak) =>
+      (["settle", "measure", "gross"] as const).flatMap((phase) => {
+        const curve = leak[phase];
+        if (!curve) return [];
+        return [{ step: leak.step, phase, channel: "leak_pressure", ...encodeCurve(inSI(curve), "mPa") }];
+      }),
+    ),
+    ...(attempt.reference
+      ? {
+          reference: {
+            measured: characteristics[0]?.value ?? null,
+            conforms: result.verdict === "pass",
+          },
+        }
+      : {}),
+  };
+}
+
+/** @returns the characteristic's unit value of an SI value */
+export function inUnit(characteristic: Characteristic, value_SI: number): number {
+  return toUnit(value_SI, DIMENSIONS[characteristic.measurand], characteristic.unit);
+}
+
+function recordedCharacteristic(result: CharacteristicResult): AttemptOutcome["characteristics"][number] {
+  const { characteristic } = result;
+  const scaled = (value: number | null) => (value === null ? null : inUnit(characteristic, value));
+  const uncertainty = scaled(result.uncertainty);
+  return {
+    name: characteristic.name,
+    step: characteristic.step,
+    ...(characteristic.point === undefined ? {} : { point: characteristic.point }),
+    measurand: characteristic.measurand,
+    value: scaled(result.value),
+    unit: characteristic.unit,
+    uncertainty,
+    expanded_uncertainty: uncertainty === null ? null : 2 * uncertainty,
+    ...(characteristic.lower === undefined ? {} : { lower: inUnit(characteristic, characteristic.lower) }),
+    ...(characteristic.upper === undefined ? {} : { upper: inUnit(characteristic, characteristic.upper) }),
+    rule: characteristic.rule,
+    conformance: result.conformance,
+    verdict: result.verdict,
+    ...(result.why === undefined ? {} : { why: result.why }),
+    budget: result.budget.map((line) => ({
+      component: line.component,
+      value: line.uncertainty,
+      unit: line.unit,
+      sensitivity: inUnit(characteristic, line.sensitivity),
+      contribution: inUnit(characteristic, line.contribution),
+    })),
+  };
+}
+
+function inSI(curve: CurveSamples): CurveSample[] {
+  return curve.t_us.map((t_us, i) => ({ t_s: t_us / 1e6, value: (curve.pressure_mPa[i] as number) / 1000 }));
+}
+
+/** Clock arithmetic leaves digits behind the microsecond that mean nothing. */
+function rounded(value: number, steps: number): number {
+  return Math.round(value * steps) / steps;
+}

@@ -1,0 +1,266 @@
+import { type FailWhy, judge, type VoidWhy } from "../../limits/judge.ts";
+import type { AirflowStep, Characteristic, LeakStep, Step } from "../../limits/model.ts";
+import { estimateGrossLeak, type LeakConditions, measureLeakRate } from "../measure/leak-rate.ts";
+import { fitLine } from "../measure/line-fit.ts";
+import { steadyMean } from "../measure/steady-mean.ts";
+import { type BudgetLine, budgetLine, combinedUncertainty } from "../measure/uncertainty.ts";
+import type { PreparedAttempt } from "./attempt.ts";
+import type { Reason } from "./reason.ts";
+import type { UnitEvidence } from "./unit-machine.ts";
+import type { CurveSamples } from "./watchers.ts";
+
+/** What the station knows of itself that a result depends on. */
+export interface StationKnowledge {
+  readonly fixtureVolume_m3: number;
+  readonly fixtureVolumeUncertainty_m3: number;
+  readonly fixtureLeakBound_m3_s: number;
+  /** Standard uncertainties from the calibration certificate, per channel. */
+  readonly channels: ReadonlyMap<string, ChannelUncertainty>;
+}
+
+export interface ChannelUncertainty {
+  /** In the channel's SI unit. */
+  readonly absolute: number;
+  /** Part of the reading. */
+  readonly relative: number;
+}
+
+export interface CharacteristicResult {
+  readonly characteristic: Characteristic;
+  /** SI; null when nothing could be measured. */
+  readonly value: number | null;
+  /** Standard uncertainty, SI; null for an estimate that is not a measurement. */
+  readonly uncertainty: number | null;
+  readonly budget: readonly BudgetLine[];
+  readonly verdict: "pass" | "fail" | "void";
+  /** Why it is not a pass, in words. */
+  readonly why?: string;
+  /** Probability that the unit conforms (JCGM 106); null when nothing was judged. */
+  readonly conformance: number | null;
+}
+
+const WHY: Readonly<Record<FailWhy | VoidWhy, string>> = {
+  ABOVE_UPPER_LIMIT: "above the upper limit",
+  BELOW_LOWER_LIMIT: "below the lower limit",
+  IN_UPPER_GUARD_BAND: "under the upper limit, but not by enough to be sure",
+  IN_LOWER_GUARD_BAND: "over the lower limit, but not by enough to be sure",
+  VALUE_NOT_FINITE: "the value is not a number",
+  UNCERTAINTY_NOT_VALID: "its uncertainty is not valid",
+  UNCERTAINTY_TOO_LARGE: "the uncertainty is too large to judge against these limits",
+  LIMITS_NOT_VALID: "the limits contradict each other",
+};
+
+export interface AttemptResult {
+  readonly verdict: "pass" | "fail" | "void";
+  readonly reasons: readonly Reason[];
+  readonly characteristics: readonly CharacteristicResult[];
+}
+
+/**
+ * The verdict of an attempt. Pass needs every characteristic measured, trusted and conforming; fail needs a valid finding
+ * against the unit and nothing that makes the measurement doubtful; everything else is void.
+ */
+export function judgeAttempt(
+  attempt: PreparedAttempt,
+  evidence: UnitEvidence,
+  station: StationKnowledge,
+): AttemptResult {
+  const characteristics = characteristicsOf(attempt).map((characteristic) =>
+    judgeCharacteristic(characteristic, attempt, evidence, station),
+  );
+  const failing = characteristics.filter((result) => result.verdict === "fail");
+  const missing = characteristics.filter((result) => result.verdict === "void");
+  const outOfLimits: Reason[] = failing
+    .filter((result) => result.uncertainty !== null)
+    .map((result) => ({ code: "OUT_OF_LIMITS", sentence: outOfLimitsSentence(result) }));
+  const fails = [...evidence.fails, ...outOfLimits];
+  if (evidence.voids.length > 0) return { verdict: "void", reasons: evidence.voids, characteristics };
+  if (fails.length > 0) return { verdict: "fail", reasons: fails, characteristics };
+  if (characteristics.length === 0 || missing.length > 0) {
+    const names = missing.map((result) => `${result.characteristic.name} (${result.why ?? "no value"})`);
+    return {
+      verdict: "void",
+      reasons: [
+        {
+          code: "NOT_MEASURED",
+          sentence: `No valid value for ${names.join(", ") || "any characteristic"}. Test the unit again.`,
+        },
+      ],
+      characteristics,
+    };
+  }
+  return { verdict: "pass", reasons: [], characteristics };
+}
+
+/** @returns whether everything judged in this step conforms; a step that yielded nothing does not */
+export function stepConforms(
+  attempt: PreparedAttempt,
+  evidence: UnitEvidence,
+  step: Step,
+  station: StationKnowledge,
+): boolean {
+  return characteristicsOf(attempt)
+    .filter((characteristic) => characteristic.step === step.name)
+    .every(
+      (characteristic) => judgeCharacteristic(characteristic, attempt, evidence, station).verdict === "pass",
+    );
+}
+
+/** A reference piece is judged by its certificate instead of the model's limits. */
+function characteristicsOf({ limits, reference }: PreparedAttempt): readonly Characteristic[] {
+  if (!reference) return limits.characteristics;
+  return limits.characteristics
+    .filter((characteristic) => characteristic.measurand === "leak_rate")
+    .map((characteristic) => ({
+      ...characteristic,
+      lower: reference.certified_m3_s - reference.tolerance_m3_s,
+      upper: reference.certified_m3_s + reference.tolerance_m3_s,
+      unit: reference.unit,
+      rule: { kind: "simple" as const },
+    }));
+}
+
+function judgeCharacteristic(
+  characteristic: Characteristic,
+  attempt: PreparedAttempt,
+  evidence: UnitEvidence,
+  station: StationKnowledge,
+): CharacteristicResult {
+  const step = attempt.limits.steps.find((candidate) => candidate.name === characteristic.step);
+  if (step?.kind === "leak" && characteristic.measurand === "leak_rate") {
+    return judgeLeak(characteristic, step, attempt, evidence, station);
+  }
+  if (step?.kind === "airflow" && characteristic.measurand !== "leak_rate") {
+    return judgeAirflow(characteristic, step, evidence, station);
+  }
+  return notMeasured(characteristic, `no step ${characteristic.step} measures it`);
+}
+
+function judgeLeak(
+  characteristic: Characteristic,
+  step: LeakStep,
+  attempt: PreparedAttempt,
+  evidence: UnitEvidence,
+  station: StationKnowledge,
+): CharacteristicResult {
+  const leak = evidence.leaks.find((candidate) => candidate.step === step.name);
+  const conditions = leakConditions(step, attempt, evidence, station);
+  if (leak?.gross && conditions) {
+    return {
+      characteristic,
+      value: grossLeak(leak.gross, conditions),
+      uncertainty: null,
+      budget: [],
+      verdict: "fail",
+      why: "gross leak: test pressure not reached, rate estimated",
+      conformance: null,
+    };
+  }
+  if (!leak?.measure || !conditions) return notMeasured(characteristic, "not measured");
+  const measured = measureLeakRate(seconds(leak.measure), pascals(leak.measure), conditions);
+  if (measured.kind === "void") return notMeasured(characteristic, measured.sentence);
+  const { value_m3_s: value, uncertainty_m3_s: uncertainty, budget } = measured.leak;
+  return judged(characteristic, value, uncertainty, budget);
+}
+
+function leakConditions(
+  step: LeakStep,
+  attempt: PreparedAttempt,
+  evidence: UnitEvidence,
+  station: StationKnowledge,
+): LeakConditions | null {
+  const gauge = station.channels.get("leak_pressure");
+  const thermometer = station.channels.get("ambient_temperature");
+  if (!evidence.ambient || !gauge || !thermometer) return null;
+  return {
+    testPressure_Pa: step.testPressure_Pa,
+    unitVolume_m3: attempt.limits.volume_m3,
+    unitVolumeUncertainty_m3: attempt.limits.volumeUncertainty_m3,
+    fixtureVolume_m3: station.fixtureVolume_m3,
+    fixtureVolumeUncertainty_m3: station.fixtureVolumeUncertainty_m3,
+    fixtureLeakBound_m3_s: station.fixtureLeakBound_m3_s,
+    gaugeSlopeUncertainty: gauge.relative,
+    ambientPressure_Pa: evidence.ambient.pressure_Pa,
+    ambientTemperature_K: evidence.ambient.temperature_K,
+    ambientTemperatureUncertainty_K: thermometer.absolute,
+  };
+}
+
+/** Null when the body holds so little pressure that even an estimate would mislead. */
+function grossLeak(curve: CurveSamples, conditions: LeakConditions): number | null {
+  const first = pascals(curve)[0];
+  if (first === undefined || curve.t_us.length < 3 || first / conditions.testPressure_Pa < 0.05) return null;
+  const early = Math.max(3, Math.min(5, curve.t_us.length));
+  const { slope } = fitLine(seconds(curve).slice(0, early), pascals(curve).slice(0, early));
+  const volume_m3 = conditions.unitVolume_m3 + conditions.fixtureVolume_m3;
+  const atReached_m3_s = estimateGrossLeak(slope, volume_m3, conditions.ambientTemperature_K);
+  return atReached_m3_s * Math.sqrt(conditions.testPressure_Pa / first);
+}
+
+function judgeAirflow(
+  characteristic: Characteristic,
+  step: AirflowStep,
+  evidence: UnitEvidence,
+  station: StationKnowledge,
+): CharacteristicResult {
+  const held = evidence.airflow.find(
+    (candidate) => candidate.step === step.name && candidate.point === characteristic.point,
+  );
+  if (!held) return notMeasured(characteristic, "not measured");
+  const { measurand } = characteristic;
+  const samples =
+    measurand === "suction"
+      ? held.samples.suction_Pa
+      : measurand === "flow"
+        ? held.samples.flow_m3_s
+        : held.samples.power_W;
+  if (samples.length < 2) return notMeasured(characteristic, "too few samples");
+  const { mean: value, uncertainty: scatter } = steadyMean(samples);
+  const certificate = station.channels.get(measurand);
+  if (!certificate)
+    return notMeasured(characteristic, `the station file states no uncertainty for ${measurand}`);
+  const unit = { suction: "Pa", flow: "m3/s", power: "W", leak_rate: "m3/s" }[measurand];
+  const budget = [
+    budgetLine("scatter", scatter, unit, 1),
+    budgetLine("calibration, constant part", certificate.absolute, unit, 1),
+    budgetLine("calibration, part of reading", certificate.relative, "1", value),
+  ];
+  const uncertainty = combinedUncertainty(budget);
+  return judged(characteristic, value, uncertainty, budget);
+}
+
+function judged(
+  characteristic: Characteristic,
+  value: number,
+  uncertainty: number,
+  budget: readonly BudgetLine[],
+): CharacteristicResult {
+  const judgement = judge({ ...characteristic, value, standardUncertainty: uncertainty });
+  const measured = { characteristic, value, uncertainty, budget, conformance: judgement.conformance };
+  if (judgement.verdict === "pass") return { ...measured, verdict: "pass" };
+  return { ...measured, verdict: judgement.verdict, why: WHY[judgement.why] };
+}
+
+function notMeasured(characteristic: Characteristic, why: string): CharacteristicResult {
+  return {
+    characteristic,
+    value: null,
+    uncertainty: null,
+    budget: [],
+    verdict: "void",
+    why,
+    conformance: null,
+  };
+}
+
+function outOfLimitsSentence({ characteristic, why }: CharacteristicResult): string {
+  return `${characteristic.name.replaceAll("_", " ")} is ${why ?? "out of its limits"}.`;
+}
+
+function seconds(curve: CurveSamples): number[] {
+  return curve.t_us.map((t_us) => t_us / 1e6);
+}
+
+function pascals(curve: CurveSamples): number[] {
+  return curve.pressure_mPa.map((pressure_mPa) => pressure_mPa / 1000);
+}

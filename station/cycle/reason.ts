@@ -1,0 +1,69 @@
+/** Why a unit failed, was void, or could not be started. Codes are for programs, sentences for people at the station. */
+export interface Reason {
+  readonly code: ReasonCode;
+  readonly sentence: string;
+}
+
+export type ReasonCode =
+  // the unit does not conform
+  | "OUT_OF_LIMITS"
+  | "GROSS_LEAK"
+  | "MOTOR_DID_NOT_START"
+  // no valid measurement
+  | "SOURCE_FAULT"
+  | "OVERFILLED"
+  | "TOO_FEW_SAMPLES"
+  | "GAUGE_FROZEN"
+  | "GAUGE_INVALID"
+  | "GAUGE_OVER_RANGE"
+  | "PHASE_SILENT"
+  | "NOT_STEADY"
+  | "SUPPLY_OUT_OF_TOLERANCE"
+  | "NOT_TRUSTED"
+  | "NOT_MEASURED"
+  | "ABORTED"
+  | "GUARD_OPENED"
+  | "INTERRUPTED"
+  // the fixture is at fault: the station stops until somebody looks
+  | "INSTRUMENT_FAULT"
+  | "OUTPUT_FAULT"
+  | "VENT_NOT_COMPLETED"
+  | "MOTOR_STILL_RUNNING"
+  | "RECORD_NOT_WRITTEN"
+  // refusals before the start
+  | "NOT_SIGNED_IN"
+  | "STATION_FAULTED"
+  | "BUSY"
+  | "UNKNOWN_SERIAL"
+  | "AMBIGUOUS_SERIAL"
+  | "BAD_PART"
+  | "PART_MISSING"
+  | "NOT_IN_FORCE"
+  | "NOT_APPROVED"
+  | "CALIBRATION_OVERDUE"
+  | "REFERENCE_CHECK_DUE"
+  | "GUARD_OPEN"
+  | "NOT_AT_AMBIENT"
+  | "DISK_SPACE_LOW"
+  | "ALREADY_PASSED"
+  | "ATTEMPTS_USED_UP"
+  | "VOIDS_USED_UP";
+
+/** Faults after which the station stays stopped until they are acknowledged. */
+const STOPPING: ReadonlySet<ReasonCode> = new Set<ReasonCode>([
+  "SOURCE_FAULT",
+  "GAUGE_FROZEN",
+  "GAUGE_INVALID",
+  "GAUGE_OVER_RANGE",
+  "PHASE_SILENT",
+  "INSTRUMENT_FAULT",
+  "OUTPUT_FAULT",
+  "VENT_NOT_COMPLETED",
+  "MOTOR_STILL_RUNNING",
+  "RECORD_NOT_WRITTEN",
+]);
+
+/** @returns whether the station must not start another unit before somebody acknowledged this */
+export function stopsStation(reason: Reason): boolean {
+  return STOPPING.has(reason.code);
+}

@@ -1,0 +1,225 @@
+import type { Reading } from "../../drivers/ports.ts";
+import { relativeSpread } from "../measure/steady-mean.ts";
+import type { Reason } from "./reason.ts";
+
+/** What a phase asks to be told about. Channels are the station's: leak_pressure, source_pressure, suction, flow, power, voltage. */
+export type Observation =
+  | {
+      readonly watch: "fill";
+      readonly target_Pa: number;
+      readonly tolerance_Pa: number;
+    }
+  | { readonly watch: "curve"; readonly origin_s: number; readonly duration_s: number }
+  | { readonly watch: "vented"; readonly within_Pa: number }
+  | {
+      readonly watch: "steady";
+      readonly within: number;
+      readonly window_s: number;
+      /** Samples to average once steady. */
+      readonly samples: number;
+      readonly runningAbove_W: number;
+      readonly supplyVoltage_V: number;
+      readonly supplyTolerance_V: number;
+    }
+  | { readonly watch: "stopped"; readonly below_W: number };
+
+/** Pressure samples in whole microseconds since the attempt's start and whole millipascals: what is kept is what is measured. */
+export interface CurveSamples {
+  readonly t_us: readonly number[];
+  readonly pressure_mPa: readonly number[];
+}
+
+export interface AirflowSamples {
+  readonly suction_Pa: readonly number[];
+  readonly flow_m3_s: readonly number[];
+  readonly power_W: readonly number[];
+  readonly voltage_V: readonly number[];
+}
+
+/** The phase has what it waited for. */
+export type Outcome =
+  | { readonly kind: "reached" }
+  | { readonly kind: "curve"; readonly curve: CurveSamples }
+  | { readonly kind: "steady"; readonly samples: AirflowSamples };
+
+/** The readings can't be trusted, and why. */
+export interface Untrusted {
+  readonly kind: "untrusted";
+  readonly reason: Reason;
+}
+
+/** Looks at readings as they come, until it has seen what the phase waits for. Pure: no clock of its own, no I/O. */
+export interface Watcher {
+  readonly channels: readonly string[];
+  accept(readings: readonly Reading[]): Outcome | Untrusted | undefined;
+  /** The newest value of each channel, for the fault's words and the screen. */
+  latest(channel: string): number | undefined;
+}
+
+/** @returns a fresh watcher for one phase */
+export function createWatcher(observation: Observation): Watcher {
+  switch (observation.watch) {
+    case "fill":
+      return watching(["leak_pressure", "source_pressure"], fillWatch(observation));
+    case "curve":
+      return watching(["leak_pressure"], curveWatch(observation));
+    case "vented":
+      return watching(
+        ["leak_pressure"],
+        inARow("leak_pressure", 5, (p_Pa) => Math.abs(p_Pa) <= observation.within_Pa),
+      );
+    case "steady":
+      return watching(["suction", "flow", "power", "voltage"], steadyWatch(observation));
+    case "stopped":
+      return watching(
+        ["power"],
+        inARow("power", 3, (power_W) => power_W < observation.below_W),
+      );
+  }
+}
+
+type Accept = (reading: Reading) => Outcome | Untrusted | undefined;
+
+function watching(channels: readonly string[], accept: Accept): Watcher {
+  const newest = new Map<string, number>();
+  return {
+    channels,
+    latest: (channel) => newest.get(channel),
+    accept(readings) {
+      for (const reading of readings) {
+        if (!channels.includes(reading.channel)) continue;
+        const doubt = distrust(reading);
+        if (doubt) return { kind: "untrusted", reason: doubt };
+        newest.set(reading.channel, reading.value);
+        const outcome = accept(reading);
+        if (outcome) return outcome;
+      }
+      return undefined;
+    },
+  };
+}
+
+function distrust(reading: Reading): Reason | undefined {
+  const channel = reading.channel.replaceAll("_", " ");
+  if (reading.quality === "over-range") {
+    return {
+      code: "GAUGE_OVER_RANGE",
+      sentence: `The ${channel} gauge is over its range. Check what is connected to it, then acknowledge.`,
+    };
+  }
+  if (reading.quality === "invalid" || !Number.isFinite(reading.value)) {
+    return {
+      code: "GAUGE_INVALID",
+      sentence: `The ${channel} gauge reports that it can't measure. Check the sensor and its cable, then acknowledge.`,
+    };
+  }
+  return undefined;
+}
+
+/** Reached after three samples in a row inside the tolerance: one wild reading must not end the fill. */
+function fillWatch({ target_Pa, tolerance_Pa }: { target_Pa: number; tolerance_Pa: number }): Accept {
+  let inside = 0;
+  let beyond = 0;
+  return ({ channel, value }) => {
+    if (channel !== "leak_pressure") return undefined;
+    const short_Pa = Math.sign(target_Pa) * (target_Pa - value);
+    inside = Math.abs(short_Pa) <= tolerance_Pa ? inside + 1 : 0;
+    beyond = short_Pa < -tolerance_Pa ? beyond + 1 : 0;
+    if (inside >= 3) return { kind: "reached" };
+    if (beyond >= 3) {
+      return {
+        kind: "untrusted",
+        reason: {
+          code: "OVERFILLED",
+          sentence: `The unit went past its test pressure (${Math.round(value)} Pa, wanted ${Math.round(target_Pa)} Pa). Set the source regulator lower.`,
+        },
+      };
+    }
+    return undefined;
+  };
+}
+
+function curveWatch({ origin_s, duration_s }: { origin_s: number; duration_s: number }): Accept {
+  const t_us: number[] = [];
+  const pressure_mPa: number[] = [];
+  let first_s: number | undefined;
+  return ({ t_s, value }) => {
+    first_s ??= t_s;
+    t_us.push(Math.round((t_s - origin_s) * 1e6));
+    pressure_mPa.push(Math.round(value * 1000));
+    if (t_s - first_s >= duration_s) return { kind: "curve", curve: { t_us, pressure_mPa } };
+    return undefined;
+  };
+}
+
+function inARow(channel: string, count: number, holds: (value: number) => boolean): Accept {
+  let run = 0;
+  return (reading) => {
+    if (reading.channel !== channel) return undefined;
+    run = holds(reading.value) ? run + 1 : 0;
+    return run >= count ? { kind: "reached" } : undefined;
+  };
+}
+
+/**
+ * Steady when, over the window, suction and power each spread no more than the tolerance and the motor draws power;
+ * then the next samples are taken, and all of them must stay as steady. The supply voltage is watched throughout.
+ */
+function steadyWatch(order: Extract<Observation, { watch: "steady" }>): Accept {
+  const window = new Map<string, { t_s: number; value: number }[]>();
+  const taken: Record<"suction" | "flow" | "power" | "voltage", number[]> = {
+    suction: [],
+    flow: [],
+    power: [],
+    voltage: [],
+  };
+  let isSteady = false;
+  return ({ channel, t_s, value }) => {
+    if (channel === "voltage" && Math.abs(value - order.supplyVoltage_V) > order.supplyTolerance_V) {
+      return {
+        kind: "untrusted",
+        reason: {
+          code: "SUPPLY_OUT_OF_TOLERANCE",
+          sentence: `The mains supply is at ${value.toFixed(1)} V, allowed is ${order.supplyVoltage_V} V +- ${order.supplyTolerance_V} V. Have the supply checked, then test the unit again.`,
+        },
+      };
+    }
+    const kept = window.get(channel) ?? [];
+    window.set(channel, kept);
+    kept.push({ t_s, value });
+    while (kept.length > 1 && t_s - (kept[1] as { t_s: number }).t_s >= order.window_s) kept.shift();
+
+    const nowSteady = ["suction", "power"].every((name) => isSteadyWindow(window.get(name), name, order));
+    if (nowSteady !== isSteady || !nowSteady) {
+      isSteady = nowSteady;
+      for (const values of Object.values(taken)) values.length = 0;
+      if (!nowSteady || order.samples > 0) return undefined;
+    }
+    if (order.samples > 0) taken[channel as keyof typeof taken].push(value);
+    if (Object.values(taken).some((values) => values.length < order.samples)) return undefined;
+    return {
+      kind: "steady",
+      samples: {
+        suction_Pa: taken.suction,
+        flow_m3_s: taken.flow,
+        power_W: taken.power,
+        voltage_V: taken.voltage,
+      },
+    };
+  };
+}
+
+function isSteadyWindow(
+  kept: readonly { t_s: number; value: number }[] | undefined,
+  channel: string,
+  order: Extract<Observation, { watch: "steady" }>,
+): boolean {
+  const first = kept?.[0];
+  const last = kept?.at(-1);
+  if (!kept || !first || !last || last.t_s - first.t_s < order.window_s) return false;
+  const values = kept.map((sample) => sample.value);
+  // At the open inlet suction is small and its noise is not: it counts as steady within 20 Pa whatever the mean.
+  if (channel === "suction" && Math.max(...values) - Math.min(...values) <= 20) return true;
+  if (channel === "power" && Math.min(...values) < order.runningAbove_W) return false;
+  return relativeSpread(values) <= order.within;
+}

@@ -1,0 +1,167 @@
+import {
+  DriverError,
+  type Gauge,
+  type Inputs,
+  type Levels,
+  type Outputs,
+  type Reading,
+} from "../drivers/ports.ts";
+import type { Reason } from "./cycle/reason.ts";
+import { type Ambient, SAFE_LEVELS, type UnitEvent } from "./cycle/unit-machine.ts";
+import { createWatcher, type Observation } from "./cycle/watchers.ts";
+
+export interface FixtureParts {
+  readonly gauges: readonly Gauge[];
+  readonly outputs: Outputs;
+  readonly inputs: Inputs;
+}
+
+export interface FixtureListener {
+  guard(isClosed: boolean): void;
+  /** The start button went down. */
+  startPressed(): void;
+  fault(reason: Reason): void;
+}
+
+/** The instruments of one fixture as the cycle needs them: command levels, watch for an outcome, read the room. */
+export class Fixture {
+  readonly #parts: FixtureParts;
+  readonly #gaugeOf = new Map<string, Gauge>();
+  readonly #newest = new Map<string, Reading>();
+  #levels: Levels = {};
+  #stopInputs: (() => void) | null = null;
+
+  constructor(parts: FixtureParts) {
+    this.#parts = parts;
+    for (const gauge of parts.gauges) for (const channel of gauge.channels) this.#gaugeOf.set(channel, gauge);
+  }
+
+  /**
+   * Opens fresh connections to everything and commands safe outputs first of all.
+   * @throws DriverError of the first instrument that could not be reached; what was opened is closed again
+   */
+  async connect(listener: FixtureListener): Promise<void> {
+    await this.close();
+    try {
+      await this.#parts.outputs.connect();
+      await this.#parts.outputs.set(SAFE_LEVELS);
+      for (const gauge of this.#parts.gauges) await gauge.connect();
+      this.#levels = await this.#parts.inputs.read();
+    } catch (error) {
+      await this.close();
+      throw error;
+    }
+    this.#stopInputs = this.#parts.inputs.watch({
+      levels: (levels) => {
+        const before = this.#levels;
+        this.#levels = levels;
+        if (before.guard !== levels.guard) listener.guard(levels.guard === true);
+        if (!before.start && levels.start) listener.startPressed();
+      },
+      fault: (error) => listener.fault(instrumentFault(error)),
+    });
+  }
+
+  /** Identity of each gauge as it gave it at the last connect, by gauge name. */
+  identities(): ReadonlyMap<string, string> {
+    return new Map(this.#parts.gauges.map((gauge) => [gauge.name, gauge.identity]));
+  }
+
+  isGuardClosed(): boolean {
+    return this.#levels.guard === true;
+  }
+
+  /** Newest reading of a channel, for the screen only. */
+  newest(channel: string): Reading | undefined {
+    return this.#newest.get(channel);
+  }
+
+  /** @throws DriverError when the I/O block does not confirm */
+  async command(levels: Levels): Promise<void> {
+    await this.#parts.outputs.set(levels);
+  }
+
+  /** One fresh value of a channel, SI. @throws DriverError; Error when the gauge says it can't measure */
+  async read(channel: string): Promise<number> {
+    const gauge = this.#gaugeFor(channel);
+    const reading = (await gauge.read()).find((candidate) => candidate.channel === channel);
+    if (reading?.quality !== "good") {
+      throw new Error(`${gauge.name} gives no valid ${channel.replaceAll("_", " ")}.`);
+    }
+    this.#newest.set(channel, reading);
+    return reading.value;
+  }
+
+  async readAmbient(): Promise<Ambient> {
+    const temperature_K = await this.read("ambient_temperature");
+    const pressure_Pa = await this.read("ambient_pressure");
+    const relativeHumidity = await this.read("ambient_humidity");
+    return { temperature_K, pressure_Pa, relativeHumidity };
+  }
+
+  /**
+   * Watches readings for what a phase waits for. Sends OUTCOME or FAULT once; NEWEST of the slow channels on the way.
+   * @returns stop; nothing is sent after it
+   */
+  observe(observation: Observation, send: (event: UnitEvent) => void): () => void {
+    const watcher = createWatcher(observation);
+    const gauges = new Set(watcher.channels.map((channel) => this.#gaugeFor(channel)));
+    const stops: (() => void)[] = [];
+    let isOver = false;
+    const stop = () => {
+      isOver = true;
+      for (const stopOne of stops) stopOne();
+    };
+    const finish = (event: UnitEvent) => {
+      if (isOver) return;
+      stop();
+      send(event);
+    };
+    const readings = (arrived: readonly Reading[]) => {
+      if (isOver) return;
+      for (const reading of arrived) {
+        this.#newest.set(reading.channel, reading);
+        if (reading.channel === "source_pressure" || reading.channel === "power") {
+          send({ type: "NEWEST", channel: reading.channel, value: reading.value });
+        }
+      }
+      const outcome = watcher.accept(arrived);
+      if (outcome?.kind === "untrusted") finish({ type: "FAULT", reason: outcome.reason });
+      else if (outcome) finish({ type: "OUTCOME", outcome });
+    };
+    for (const gauge of gauges) {
+      stops.push(
+        gauge.watch({
+          readings,
+          fault: (error) => finish({ type: "FAULT", reason: instrumentFault(error) }),
+        }),
+      );
+    }
+    if (isOver) stop();
+    return stop;
+  }
+
+  async close(): Promise<void> {
+    this.#stopInputs?.();
+    this.#stopInputs = null;
+    for (const gauge of this.#parts.gauges) await gauge.close();
+    await this.#parts.outputs.close();
+  }
+
+  #gaugeFor(channel: string): Gauge {
+    const gauge = this.#gaugeOf.get(channel);
+    if (!gauge) throw new Error(`No gauge of the station delivers ${channel}.`);
+    return gauge;
+  }
+}
+
+/** A driver's error in the words of the person at the station. */
+export function instrumentFault(error: unknown): Reason {
+  if (error instanceof DriverError) {
+    return {
+      code: "INSTRUMENT_FAULT",
+      sentence: `${error.message} Check its cable and supply, then acknowledge.`,
+    };
+  }
+  return { code: "INSTRUMENT_FAULT", sentence: error instanceof Error ? error.message : String(error) };
+}

@@ -1,0 +1,228 @@
+import { dirname, resolve } from "node:path";
+import { z } from "zod";
+import { readCheckedYaml } from "../limits/checked-yaml.ts";
+import { parseQuantity } from "../limits/quantity.ts";
+import { quantity, quantityIssue } from "../limits/quantity-schema.ts";
+import type { ReferencePiece } from "./cycle/attempt.ts";
+import type { ChannelUncertainty, StationKnowledge } from "./cycle/judging.ts";
+
+/** Channels every station has, whatever the instruments behind them are called. */
+const STATION_CHANNELS = [
+  "leak_pressure",
+  "source_pressure",
+  "suction",
+  "flow",
+  "power",
+  "voltage",
+  "ambient_temperature",
+  "ambient_pressure",
+  "ambient_humidity",
+] as const;
+export type StationChannel = (typeof STATION_CHANNELS)[number];
+
+export type TransportSettings = z.infer<typeof transport>;
+
+export interface InstrumentSettings {
+  readonly name: string;
+  readonly profile: string;
+  readonly transport: TransportSettings;
+  /** Text that must be in what the instrument says of itself. */
+  readonly identity: string | null;
+}
+
+export interface GaugeSettings extends InstrumentSettings {
+  /** ISO 8601 date; from the day after, the station refuses to test. */
+  readonly calibrationDue: string;
+  readonly channels: ReadonlyMap<StationChannel, ChannelUncertainty>;
+}
+
+/** One station: what hangs on which port, and what is known of the fixture. Paths are absolute. */
+export interface StationFile {
+  readonly name: string;
+  readonly recordsFolder: string;
+  readonly limitsFolder: string;
+  readonly leastFreeDisk_bytes: number;
+  /** "off": travellers say that nobody signed in. "name": a name is asked for and believed. */
+  readonly signIn: "off" | "name";
+  readonly knowledge: StationKnowledge;
+  /** Orifice name to the output that opens it; null opens none. */
+  readonly orificeOutputs: ReadonlyMap<string, string | null>;
+  readonly gauges: readonly GaugeSettings[];
+  readonly ioBlock: InstrumentSettings;
+  /** Null: the station runs without reference checks, and its travellers say so. */
+  readonly referenceCheck: { readonly every_s: number; readonly pieces: readonly ReferencePiece[] } | null;
+  readonly approvers: readonly { readonly name: string; readonly publicKey: string }[];
+}
+
+const name = z
+  .string()
+  .regex(/^[A-Za-z0-9][A-Za-z0-9 ._-]{0,60}$/, "a short name of letters, digits, spaces, . _ -");
+
+const transport = z.discriminatedUnion("kind", [
+  z.strictObject({ kind: z.literal("serial"), port: z.string().min(1) }),
+  z.strictObject({ kind: z.literal("tcp"), host: z.string().min(1), port: z.int().min(1).max(65_535) }),
+  z.strictObject({ kind: z.literal("memory") }),
+]);
+
+const instrument = {
+  profile: z.string().min(1),
+  transport,
+  identity: z.string().min(1).optional(),
+};
+
+function channel(dimension: Parameters<typeof quantity>[0]) {
+  return z
+    .strictObject({
+      uncertainty: quantity(dimension, {
+        description: "standard uncertainty, the part that does not depend on the reading",
+      }),
+      uncertainty_of_reading: quantity("ratio", {
+        atLeast: "0 %",
+        description: "standard uncertainty, as a part of the reading",
+      }),
+    })
+    .optional();
+}
+
+const gauge = z.strictObject({
+  ...instrument,
+  calibration_due: z.iso.date("a date like 2027-01-31"),
+  channels: z.strictObject({
+    leak_pressure: channel("pressure"),
+    source_pressure: channel("pressure"),
+    suction: channel("pressure"),
+    flow: channel("flow"),
+    power: channel("power"),
+    voltage: channel("voltage"),
+    ambient_temperature: channel("temperatureDifference"),
+    ambient_pressure: channel("pressure"),
+    ambient_humidity: channel("relativeHumidity"),
+  }),
+});
+
+/** A leak rate whose unit is kept, because values are shown in it. */
+const leakRateWithUnit = z.string().transform((text, context) => {
+  const parsed = parseQuantity(text, "leakRate");
+  if (!parsed.ok) {
+    context.addIssue(quantityIssue(parsed));
+    return z.NEVER;
+  }
+  return { value_m3_s: parsed.value.value_SI, unit: parsed.value.unit.symbol };
+});
+
+const stationFileSchema = z
+  .strictObject({
+    drumtight: z.literal("station/1"),
+    name,
+    records: z.string().min(1),
+    limits: z.string().min(1),
+    least_free_disk_MB: z.int().min(1),
+    sign_in: z.enum(["off", "name"]),
+    fixture: z.strictObject({
+      volume: quantity("volume", { above: "0 L" }),
+      volume_uncertainty: quantity("volume", { atLeast: "0 L" }),
+      leak_bound: quantity("leakRate", { atLeast: "0 mL/min @ 20 degC" }),
+    }),
+    orifices: z.record(name, z.strictObject({ output: z.string().min(1).nullable() })),
+    gauges: z.record(name, gauge),
+    io_block: z.strictObject(instrument),
+    reference_check: z.union([
+      z.literal("off"),
+      z.strictObject({
+        every: quantity("time", { above: "0 s" }),
+        pieces: z
+          .array(
+            z.strictObject({
+              serial: name,
+              kind: z.enum(["tight", "leak"]),
+              model: name,
+              certified: leakRateWithUnit,
+              tolerance: quantity("leakRate", { above: "0 mL/min @ 20 degC" }),
+            }),
+          )
+          .min(1),
+      }),
+    ]),
+    approvers: z.array(z.strictObject({ name: z.string().min(1), public_key: z.string().min(1) })),
+  })
+  .superRefine((file, context) => {
+    const delivered = Object.values(file.gauges).flatMap((settings) => Object.keys(settings.channels));
+    for (const wanted of STATION_CHANNELS) {
+      const count = delivered.filter((found) => found === wanted).length;
+      if (count === 1) continue;
+      context.addIssue({
+        code: "custom",
+        path: ["gauges"],
+        message: `exactly one gauge with the channel ${wanted}`,
+        params: { found: count === 0 ? "none" : `${count}` },
+      });
+    }
+  });
+
+/**
+ * Reads a station file.
+ * @param path absolute; relative paths inside are taken from its folder
+ * @throws FileProblems naming every mistake with line and column
+ */
+export function readStationFile(path: string, text: string): StationFile {
+  const file = readCheckedYaml(path, text, stationFileSchema);
+  const from = (relative: string) => resolve(dirname(path), relative);
+  const gauges = Object.entries(file.gauges).map(([gaugeName, settings]) => ({
+    ...instrumentSettings(gaugeName, settings),
+    calibrationDue: settings.calibration_due,
+    channels: channelUncertainties(settings.channels),
+  }));
+  return {
+    name: file.name,
+    recordsFolder: from(file.records),
+    limitsFolder: from(file.limits),
+    leastFreeDisk_bytes: file.least_free_disk_MB * 1e6,
+    signIn: file.sign_in,
+    knowledge: {
+      fixtureVolume_m3: file.fixture.volume,
+      fixtureVolumeUncertainty_m3: file.fixture.volume_uncertainty,
+      fixtureLeakBound_m3_s: file.fixture.leak_bound,
+      channels: new Map(gauges.flatMap((settings) => [...settings.channels])),
+    },
+    orificeOutputs: new Map(Object.entries(file.orifices).map(([orifice, { output }]) => [orifice, output])),
+    gauges,
+    ioBlock: instrumentSettings("io_block", file.io_block),
+    referenceCheck:
+      file.reference_check === "off"
+        ? null
+        : {
+            every_s: file.reference_check.every,
+            pieces: file.reference_check.pieces.map(({ certified, tolerance, ...piece }) => ({
+              ...piece,
+              certified_m3_s: certified.value_m3_s,
+              tolerance_m3_s: tolerance,
+              unit: certified.unit,
+            })),
+          },
+    approvers: file.approvers.map((approver) => ({ name: approver.name, publicKey: approver.public_key })),
+  };
+}
+
+function instrumentSettings(
+  instrumentName: string,
+  settings: { profile: string; transport: TransportSettings; identity?: string | undefined },
+): InstrumentSettings {
+  return {
+    name: instrumentName,
+    profile: settings.profile,
+    transport: settings.transport,
+    identity: settings.identity ?? null,
+  };
+}
+
+function channelUncertainties(
+  channels: z.infer<typeof gauge>["channels"],
+): ReadonlyMap<StationChannel, ChannelUncertainty> {
+  const known = new Map<StationChannel, ChannelUncertainty>();
+  for (const channelName of STATION_CHANNELS) {
+    const stated = channels[channelName];
+    if (stated)
+      known.set(channelName, { absolute: stated.uncertainty, relative: stated.uncertainty_of_reading });
+  }
+  return known;
+}

@@ -1,0 +1,113 @@
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { type LeakConditions, measureLeakRate } from "../../station/measure/leak-rate.ts";
+
+const conditions: LeakConditions = {
+  testPressure_Pa: -8_000,
+  unitVolume_m3: 0.0124,
+  unitVolumeUncertainty_m3: 1e-4,
+  fixtureVolume_m3: 4e-4,
+  fixtureVolumeUncertainty_m3: 1e-5,
+  fixtureLeakBound_m3_s: 0,
+  gaugeSlopeUncertainty: 0.001,
+  ambientPressure_Pa: 101_325,
+  ambientTemperature_K: 293.15,
+  ambientTemperatureUncertainty_K: 0.3,
+};
+
+/** Deterministic noise of unit variance, enough for a mean and a spread. */
+function noise(seed: number): () => number {
+  let state = seed >>> 0 || 1;
+  const uniform = () => {
+    state = (Math.imul(state, 1_664_525) + 1_013_904_223) >>> 0;
+    return state / 2 ** 32;
+  };
+  return () => Array.from({ length: 12 }, uniform).reduce((a, b) => a + b, 0) - 6;
+}
+
+function curve(slope_Pa_s: number, noise_Pa: number, seed: number, from_Pa = -8_000) {
+  const next = noise(seed);
+  const t_s = Array.from({ length: 400 }, (_, i) => i * 0.02);
+  return { t_s, pressure_Pa: t_s.map((t) => from_Pa + slope_Pa_s * t + noise_Pa * next()) };
+}
+
+describe("the leak rate", () => {
+  it("is positive when an evacuated unit gains pressure and when a pressurised one loses it", () => {
+    const evacuated = curve(8, 0.5, 1);
+    const pressurised = curve(-8, 0.5, 1, 5_000);
+    const inward = measureLeakRate(evacuated.t_s, evacuated.pressure_Pa, conditions);
+    const outward = measureLeakRate(pressurised.t_s, pressurised.pressure_Pa, {
+      ...conditions,
+      testPressure_Pa: 5_000,
+    });
+    expect(inward.kind === "measured" && inward.leak.value_m3_s).toBeGreaterThan(0);
+    expect(outward.kind === "measured" && outward.leak.value_m3_s).toBeGreaterThan(0);
+  });
+
+  it("covers the true rate with its 95 % interval about as often as it says, or more", () => {
+    const trueSlope_Pa_s = 5;
+    const perSlope = 0.0128 / 101_325;
+    let covered = 0;
+    for (let seed = 1; seed <= 400; seed++) {
+      const { t_s, pressure_Pa } = curve(trueSlope_Pa_s, 2, seed * 7919);
+      const measured = measureLeakRate(t_s, pressure_Pa, conditions);
+      if (measured.kind === "void") continue;
+      const { value_m3_s, uncertainty_m3_s } = measured.leak;
+      if (Math.abs(value_m3_s - trueSlope_Pa_s * perSlope) <= 1.96 * uncertainty_m3_s) covered++;
+    }
+    expect(covered / 400).toBeGreaterThan(0.95);
+  });
+
+  it("widens its uncertainty when the pressure is still settling", () => {
+    const settled = curve(5, 0.5, 3);
+    const settling = {
+      t_s: settled.t_s,
+      pressure_Pa: settled.pressure_Pa.map((p, i) => p + 60 * Math.exp(-(settled.t_s[i] as number) / 3)),
+    };
+    const certain = measureLeakRate(settled.t_s, settled.pressure_Pa, conditions);
+    const doubtful = measureLeakRate(settling.t_s, settling.pressure_Pa, conditions);
+    if (certain.kind === "void" || doubtful.kind === "void") throw new Error("both measure");
+    expect(doubtful.leak.uncertainty_m3_s).toBeGreaterThan(3 * certain.leak.uncertainty_m3_s);
+  });
+
+  it("is void for a gauge that shows the same value all the time", () => {
+    const t_s = Array.from({ length: 100 }, (_, i) => i * 0.02);
+    expect(
+      measureLeakRate(
+        t_s,
+        t_s.map(() => -8_000),
+        conditions,
+      ),
+    ).toMatchObject({
+      kind: "void",
+      code: "GAUGE_FROZEN",
+    });
+  });
+
+  it("is void below 20 samples and measured from 20 on", () => {
+    const { t_s, pressure_Pa } = curve(5, 0.5, 1);
+    const first = (n: number) => measureLeakRate(t_s.slice(0, n), pressure_Pa.slice(0, n), conditions).kind;
+    expect([first(0), first(19), first(20)]).toEqual(["void", "void", "measured"]);
+  });
+
+  it("is void when the pressure runs away from ambient, which no leak does", () => {
+    const { t_s, pressure_Pa } = curve(-30, 0.5, 1);
+    expect(measureLeakRate(t_s, pressure_Pa, conditions)).toMatchObject({ kind: "void", code: "NOT_A_LEAK" });
+  });
+
+  it("scales with the volume and with the slope, whatever they are", () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 0.5, max: 50, noNaN: true }),
+        fc.double({ min: 1e-3, max: 0.05, noNaN: true }),
+        (slope, volume_m3) => {
+          const { t_s, pressure_Pa } = curve(slope, 0, 1);
+          const exact = { ...conditions, testPressure_Pa: -8_000 + slope * 3.99, fixtureVolume_m3: 0 };
+          const measured = measureLeakRate(t_s, pressure_Pa, { ...exact, unitVolume_m3: volume_m3 });
+          if (measured.kind === "void") throw new Error(measured.sentence);
+          expect(measured.leak.value_m3_s / ((slope * volume_m3) / 101_325)).toBeCloseTo(1, 6);
+        },
+      ),
+    );
+  });
+});
