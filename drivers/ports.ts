@@ -57,7 +57,10 @@ export interface Transport {
 /** Single use: once closed it stays closed, and a late write throws instead of waiting for the next open. */
 export interface Connection {
   readonly isOpen: boolean;
-  /** @throws DriverError PORT_LOST when the connection is not open */
+  /**
+   * Sends one line; the transport adds the terminator.
+   * @throws DriverError PORT_LOST when the connection is not open
+   */
   send(text: string): void;
   close(): Promise<void>;
 }

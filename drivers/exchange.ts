@@ -1,0 +1,183 @@
+import { type Clock, type Connection, DriverError, type DriverErrorCode, type Transport } from "./ports.ts";
+import { printSeconds, quoteRaw } from "./raw-line.ts";
+
+export interface ExchangeOptions {
+  readonly instrument: string;
+  readonly transport: Transport;
+  readonly clock: Clock;
+  readonly replyWithin_s: number;
+  /** Asked once after a missed answer, just before hanging up: an instrument that can say why it was silent should. */
+  readonly whenSilent?: { readonly ask: string; readonly error: RegExp };
+  /** Sees every line first; true takes it away from whoever waits for an answer. For instruments that stream. */
+  readonly unasked?: (line: string) => boolean;
+  /** Once, when the connection ended for whatever reason. */
+  readonly ended?: (error: DriverError) => void;
+}
+
+interface Question {
+  readonly command: string;
+  readonly resolve: (answer: string) => void;
+  readonly reject: (error: DriverError) => void;
+}
+
+/**
+ * One question, one answer, one time-out, over one connection. A missed answer ends the connection: coming late
+ * it would be taken for the next question's. Questions wait for their turn; when the connection ends, all that
+ * wait are told.
+ */
+export class Exchange {
+  readonly #options: ExchangeOptions;
+  readonly #queue: Question[] = [];
+  #connection: Connection | undefined;
+  #current: Question | undefined;
+  #timer: unknown;
+  #asked = false;
+  #silence: DriverError | undefined;
+  #failure: DriverError | undefined;
+  #lastSent_s = Number.NEGATIVE_INFINITY;
+
+  private constructor(options: ExchangeOptions) {
+    this.#options = options;
+  }
+
+  /** @throws DriverError PORT_MISSING, PORT_BUSY, PORT_LOST */
+  static async open(options: ExchangeOptions): Promise<Exchange> {
+    const exchange = new Exchange(options);
+    const connection = await options.transport.connect({
+      line: (text) => exchange.#line(text),
+      refused: (_raw, error) => exchange.#refused(error),
+      closed: (error) => exchange.fail(error),
+    });
+    exchange.#connection = connection;
+    if (!connection.isOpen && !exchange.#failure) {
+      const message = `${options.instrument}: ${options.transport.description} went away while it was opened.`;
+      exchange.fail(new DriverError("PORT_LOST", options.instrument, message));
+    }
+    if (exchange.#failure) {
+      await connection.close();
+      throw exchange.#failure;
+    }
+    return exchange;
+  }
+
+  /** Why the connection ended; undefined while it is usable. */
+  get failure(): DriverError | undefined {
+    return this.#failure;
+  }
+
+  /** Clock time of the last question sent, for heartbeats. */
+  get lastSent_s(): number {
+    return this.#lastSent_s;
+  }
+
+  /** Nothing is being asked or waiting to be. */
+  get idle(): boolean {
+    return !this.#current && this.#queue.length === 0;
+  }
+
+  /** @throws DriverError REPLY_TIMEOUT, LINE_TOO_LONG, PORT_LOST or what ended the connection before */
+  ask(command: string): Promise<string> {
+    if (this.#failure) return Promise.reject(this.#failure);
+    return new Promise((resolve, reject) => {
+      this.#queue.push({ command, resolve, reject });
+      if (!this.#current) this.#next();
+    });
+  }
+
+  /** Ends the connection with this reason; the first reason stays. Called by whoever finds an answer wrong. */
+  fail(error: DriverError): void {
+    if (this.#failure) return;
+    this.#failure = error;
+    this.#options.clock.clearTimeout(this.#timer);
+    const waiting = this.#current ? [this.#current, ...this.#queue] : [...this.#queue];
+    this.#current = undefined;
+    this.#queue.length = 0;
+    void this.#connection?.close();
+    for (const question of waiting) question.reject(error);
+    this.#options.ended?.(error);
+  }
+
+  /** Resolves once the port is free again. */
+  async close(): Promise<void> {
+    const { instrument } = this.#options;
+    this.fail(new DriverError("PORT_LOST", instrument, `The connection to ${instrument} was closed.`));
+    await this.#connection?.close();
+  }
+
+  #next(): void {
+    const question = this.#queue.shift();
+    this.#current = question;
+    if (!question) return;
+    this.#asked = true;
+    const { clock, replyWithin_s } = this.#options;
+    this.#lastSent_s = clock.now_s();
+    this.#timer = clock.setTimeout(() => this.#overdue(question), replyWithin_s * 1000);
+    this.#send(question.command);
+  }
+
+  #overdue(question: Question): void {
+    // When the program itself was held up, the answer may lie ready unread: let the event loop read it first.
+    setImmediate(() => {
+      if (this.#current !== question) return;
+      const { instrument, replyWithin_s } = this.#options;
+      const message =
+        `${instrument} did not answer ${JSON.stringify(question.command)} within ` +
+        `${printSeconds(replyWithin_s)}; check its supply, the cable and the line settings.`;
+      this.#hangUpAfterSilence(this.#error("REPLY_TIMEOUT", message));
+    });
+  }
+
+  #hangUpAfterSilence(silence: DriverError): void {
+    const { whenSilent, clock, replyWithin_s } = this.#options;
+    if (!whenSilent) {
+      this.fail(silence);
+      return;
+    }
+    this.#silence = silence;
+    this.#timer = clock.setTimeout(() => setImmediate(() => this.fail(silence)), replyWithin_s * 1000);
+    this.#send(whenSilent.ask);
+  }
+
+  #send(command: string): void {
+    try {
+      this.#connection?.send(command);
+    } catch (error) {
+      this.fail(error instanceof DriverError ? error : this.#error("PORT_LOST", String(error)));
+    }
+  }
+
+  #explained(text: string): void {
+    // Anything else may be the late answer: not to be trusted any more.
+    if (!this.#options.whenSilent?.error.test(text)) return;
+    const message =
+      `${this.#options.instrument} did not answer ${JSON.stringify(this.#current?.command)}; ` +
+      `its error queue begins with ${text}.`;
+    this.fail(this.#error("INSTRUMENT_ERROR", message));
+  }
+
+  #line(text: string): void {
+    if (this.#failure || this.#options.unasked?.(text)) return;
+    const question = this.#current;
+    if (this.#silence) {
+      this.#explained(text);
+    } else if (question) {
+      this.#options.clock.clearTimeout(this.#timer);
+      question.resolve(text);
+      this.#next();
+    } else if (this.#asked) {
+      // Question and answer are out of step; what it says from here on can't be matched to what was asked.
+      const message = `${this.#options.instrument} sent ${quoteRaw(text)} without being asked.`;
+      this.fail(this.#error("REPLY_MALFORMED", message));
+    }
+    // Before the first question: a greeting, or an answer to somebody who has gone.
+  }
+
+  #refused(error: DriverError): void {
+    // Noise between questions is dropped with the line; noise in an answer or a stream is not.
+    if (this.#current || this.#options.unasked) this.fail(error);
+  }
+
+  #error(code: DriverErrorCode, message: string): DriverError {
+    return new DriverError(code, this.#options.instrument, message);
+  }
+}

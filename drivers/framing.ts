@@ -1,0 +1,140 @@
+import { ReadlineParser } from "@serialport/parser-readline";
+import { type Clock, DriverError } from "./ports.ts";
+import { printSeconds, quoteRaw } from "./raw-line.ts";
+
+/** How bytes become lines. */
+export interface Framing {
+  /** What is sent after each line. On receipt LF and CRLF are taken alike; CR means CR alone. */
+  readonly terminator: "LF" | "CR" | "CRLF";
+  /** A longer line is refused and skipped up to its end. Bytes, terminator not counted. */
+  readonly longest_bytes: number;
+  /** The start of a line with no end to it is dropped after this much silence. */
+  readonly idleRest_s: number;
+  /** For instruments that speak only when asked: what came before a question cannot be part of its answer. */
+  readonly dropRestBeforeSend: boolean;
+}
+
+const TERMINATORS = { LF: "\n", CR: "\r", CRLF: "\r\n" } as const;
+
+/** The bytes of one line to send. */
+export function frame(text: string, framing: Framing): Buffer {
+  return Buffer.from(text + TERMINATORS[framing.terminator], "latin1");
+}
+
+export interface FramerHandlers {
+  line(text: string): void;
+  refused(raw: string, error: DriverError): void;
+}
+
+/**
+ * Splits bytes into lines, latin1 so that every byte survives. The parser has neither a length limit nor a time
+ * limit and would glue rubbish to the next good line, so both are kept here; a parser whose rest must be dropped
+ * is never fed again and a fresh one takes its place.
+ */
+export class LineFramer {
+  readonly #instrument: string;
+  readonly #clock: Clock;
+  readonly #framing: Framing;
+  readonly #handlers: FramerHandlers;
+  readonly #end: number;
+  readonly #stripsCr: boolean;
+  #parser: ReadlineParser;
+  #rest_bytes = 0;
+  #skipping = false;
+  #closed = false;
+  #lastByte_s = 0;
+  #idleTimer: unknown;
+
+  constructor(instrument: string, clock: Clock, framing: Framing, handlers: FramerHandlers) {
+    this.#instrument = instrument;
+    this.#clock = clock;
+    this.#framing = framing;
+    this.#handlers = handlers;
+    this.#end = framing.terminator === "CR" ? 0x0d : 0x0a;
+    this.#stripsCr = framing.terminator !== "CR";
+    this.#parser = this.#freshParser();
+  }
+
+  push(chunk: Buffer): void {
+    if (this.#closed || chunk.length === 0) return;
+    const { longest_bytes } = this.#framing;
+    if (!this.#skipping && this.#rest_bytes + chunk.length <= longest_bytes) {
+      const lastEnd = chunk.lastIndexOf(this.#end);
+      this.#rest_bytes = lastEnd < 0 ? this.#rest_bytes + chunk.length : chunk.length - 1 - lastEnd;
+      this.#parser.write(chunk);
+    } else {
+      this.#pushByLine(chunk);
+    }
+    this.#lastByte_s = this.#clock.now_s();
+    if (this.#rest_bytes > 0 && this.#idleTimer === undefined) this.#awaitRest(this.#framing.idleRest_s);
+  }
+
+  /** Forgets the start of a line, if there is one. */
+  dropRest(): void {
+    this.#skipping = false;
+    if (this.#rest_bytes === 0) return;
+    this.#rest_bytes = 0;
+    this.#parser = this.#freshParser();
+  }
+
+  close(): void {
+    this.#closed = true;
+    this.#clock.clearTimeout(this.#idleTimer);
+  }
+
+  #freshParser(): ReadlineParser {
+    const parser = new ReadlineParser({ delimiter: Buffer.of(this.#end), encoding: "latin1" });
+    parser.on("data", (text: string) => {
+      if (this.#closed) return;
+      const line = this.#stripsCr && text.endsWith("\r") ? text.slice(0, -1) : text;
+      if (line !== "") this.#handlers.line(line);
+    });
+    return parser;
+  }
+
+  #pushByLine(chunk: Buffer): void {
+    const { longest_bytes } = this.#framing;
+    for (let from = 0; from < chunk.length && !this.#closed; ) {
+      const end = chunk.indexOf(this.#end, from);
+      const to = end < 0 ? chunk.length : end;
+      if (this.#skipping) {
+        if (end >= 0) this.#skipping = false;
+      } else if (this.#rest_bytes + to - from > longest_bytes + (this.#stripsCr ? 1 : 0)) {
+        const raw = this.#parser.buffer.toString("latin1") + chunk.toString("latin1", from, to);
+        this.dropRest();
+        this.#skipping = end < 0;
+        this.#handlers.refused(raw, this.#error("LINE_TOO_LONG", this.#tooLong(raw)));
+      } else {
+        this.#parser.write(chunk.subarray(from, end < 0 ? to : to + 1));
+        this.#rest_bytes = end < 0 ? this.#rest_bytes + to - from : 0;
+      }
+      from = to + 1;
+    }
+  }
+
+  #tooLong(raw: string): string {
+    return (
+      `${this.#instrument} sent a line longer than ${this.#framing.longest_bytes} bytes, beginning ` +
+      `${quoteRaw(raw)}: check the baud rate and the line ending.`
+    );
+  }
+
+  /** One timer at a time, looked at again when it fires: far cheaper than a new one for each chunk. */
+  #awaitRest(delay_s: number): void {
+    this.#idleTimer = this.#clock.setTimeout(() => {
+      this.#idleTimer = undefined;
+      if (this.#closed || this.#rest_bytes === 0) return;
+      const left_s = this.#lastByte_s + this.#framing.idleRest_s - this.#clock.now_s();
+      if (left_s > 1e-6) return this.#awaitRest(left_s);
+      const raw = this.#parser.buffer.toString("latin1");
+      this.dropRest();
+      const silence = printSeconds(this.#framing.idleRest_s);
+      const message = `${this.#instrument} sent half a line, ${quoteRaw(raw)}, and then nothing for ${silence}.`;
+      this.#handlers.refused(raw, this.#error("REPLY_TIMEOUT", message));
+    }, delay_s * 1000);
+  }
+
+  #error(code: "LINE_TOO_LONG" | "REPLY_TIMEOUT", message: string): DriverError {
+    return new DriverError(code, this.#instrument, message);
+  }
+}

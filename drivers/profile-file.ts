@@ -1,0 +1,66 @@
+import { existsSync, readdirSync, readFileSync } from "node:fs";
+import { join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { readCheckedYaml } from "../limits/checked-yaml.ts";
+import { DriverError } from "./ports.ts";
+import type { Profile } from "./profile.ts";
+import { profileSchema } from "./profile-schema.ts";
+
+const ENDING = ".yaml";
+
+/**
+ * Reads one profile.
+ * @throws FileProblems with everything wrong in it, by line and column
+ */
+export function readProfile(name: string, path: string, text: string): Profile {
+  return { name, ...readCheckedYaml(path, text, profileSchema) };
+}
+
+/**
+ * Finds a profile by name; the first folder that has it wins, so that a plant's own comes before the built-in one.
+ * @throws DriverError PROFILE_INVALID when no folder has it or it cannot be read, FileProblems when it is wrong
+ */
+export function loadProfile(name: string, folders: readonly string[] = [ownProfilesFolder()]): Profile {
+  if (!/^[\w-]+$/.test(name)) {
+    throw new DriverError(
+      "PROFILE_INVALID",
+      name,
+      `${JSON.stringify(name)} is no profile name; use letters, digits and -.`,
+    );
+  }
+  const path = folders
+    .map((folder) => join(folder, name + ENDING))
+    .find((candidate) => existsSync(candidate));
+  if (path === undefined) {
+    const known = folders.flatMap(profileNames);
+    const message = `There is no profile ${name} in ${folders.join(" or ")}; there are: ${known.join(", ") || "none"}.`;
+    throw new DriverError("PROFILE_INVALID", name, message);
+  }
+  return readProfile(name, path, readText(name, path));
+}
+
+/** Names of the profiles in a folder; none if there is no such folder. */
+export function profileNames(folder: string): string[] {
+  if (!existsSync(folder)) return [];
+  return readdirSync(folder)
+    .filter((file) => file.endsWith(ENDING))
+    .map((file) => file.slice(0, -ENDING.length))
+    .sort();
+}
+
+/** The profiles that come with the program: beside this file, or in the source tree when this file is compiled. */
+export function ownProfilesFolder(): string {
+  const beside = fileURLToPath(new URL("./profiles", import.meta.url));
+  return existsSync(beside) ? beside : fileURLToPath(new URL("../../drivers/profiles", import.meta.url));
+}
+
+function readText(name: string, path: string): string {
+  try {
+    return readFileSync(path, "utf8");
+  } catch (error) {
+    const why = error instanceof Error ? error.message : String(error);
+    throw new DriverError("PROFILE_INVALID", name, `The profile ${path} cannot be read: ${why}.`, {
+      cause: error,
+    });
+  }
+}

@@ -1,0 +1,69 @@
+import type { Unit } from "../limits/quantity.ts";
+import type { Framing } from "./framing.ts";
+import type { Quality } from "./ports.ts";
+import type { SerialSettings } from "./transports/serial-settings.ts";
+
+/** What one kind of instrument says and wants to hear: the checked form of a profile file, times in seconds. */
+export type Profile = GaugeProfile | IoBlockProfile;
+
+/** A profile as its file states it; the name is the file's own. */
+export type ProfileBody = Omit<GaugeProfile, "name"> | Omit<IoBlockProfile, "name">;
+
+interface CommonProfile {
+  /** The profile file's name without its ending. */
+  readonly name: string;
+  readonly title: string;
+  readonly port: SerialSettings;
+  readonly framing: Framing;
+  /** Instruments that restart when the port is opened are left alone this long. */
+  readonly waitAfterOpen_s: number;
+  readonly identity?: Identity;
+  readonly replyWithin_s: number;
+}
+
+export interface Identity {
+  readonly ask: string;
+  readonly expect: RegExp;
+}
+
+export interface GaugeProfile extends CommonProfile {
+  readonly kind: "gauge";
+  readonly mode: PollMode | StreamMode;
+  /** Anchored, with one named group per channel and per piece of information below. */
+  readonly reply: RegExp;
+  readonly channels: readonly ChannelProfile[];
+  readonly sequence?: { readonly group: string; readonly modulus: number };
+  readonly time?: { readonly group: string; readonly unit: Unit };
+  readonly status?: { readonly group: string; readonly meanings: ReadonlyMap<string, Quality> };
+  /** Numbers that stand for something else, such as 9.91E+37 for "not a number" (SCPI-99 vol. 1, 7.2.1). */
+  readonly specialValues: ReadonlyMap<number, Quality>;
+  readonly errors: readonly RegExp[];
+  readonly whenSilent?: { readonly ask: string; readonly error: RegExp };
+}
+
+export interface PollMode {
+  readonly kind: "poll";
+  readonly ask: string;
+  readonly every_s: number;
+}
+
+export interface StreamMode {
+  readonly kind: "stream";
+  readonly staleAfter_s: number;
+}
+
+export interface ChannelProfile {
+  readonly name: string;
+  readonly unit: Unit;
+  /** Factor from the number on the wire to the number in the unit. */
+  readonly scale: number;
+}
+
+export interface IoBlockProfile extends CommonProfile {
+  readonly kind: "io_block";
+  readonly identity: Identity;
+  readonly outputs: readonly string[];
+  readonly inputs: readonly string[];
+  readonly pollEvery_s: number;
+  readonly beatEvery_s: number;
+}

@@ -1,0 +1,271 @@
+import { Exchange } from "../exchange.ts";
+import {
+  type Clock,
+  DriverError,
+  type DriverErrorCode,
+  type Inputs,
+  type InputsListener,
+  type Levels,
+  type Outputs,
+  type Transport,
+} from "../ports.ts";
+import type { IoBlockProfile } from "../profile.ts";
+import { quoteRaw } from "../raw-line.ts";
+import { identify, pause } from "./identify.ts";
+import { type IoBlockState, parseState, setCommand } from "./io-block-lines.ts";
+
+export interface AsciiIoBlockOptions {
+  /** The block's name in the station file. */
+  readonly name: string;
+  readonly profile: IoBlockProfile;
+  readonly transport: Transport;
+  readonly clock: Clock;
+}
+
+/**
+ * Outputs and inputs over one connection. A heartbeat keeps the block's watchdog quiet while the program lives.
+ * What the block itself refuses (INSTRUMENT_ERROR, WATCHDOG_TRIPPED) leaves the connection open, so that safe
+ * outputs can still be commanded; everything else ends it, and the block then makes itself safe.
+ */
+export class AsciiIoBlock implements Outputs, Inputs {
+  readonly name: string;
+  readonly #options: AsciiIoBlockOptions;
+  readonly #listeners = new Set<InputsListener>();
+  /** What each listener was told last. */
+  readonly #told = new WeakMap<InputsListener, string>();
+  #exchange: Exchange | undefined;
+  #session: object = {};
+  #identity = "";
+  /** What was commanded since the connect and must show in every later state. */
+  #commanded: Record<string, boolean> = {};
+  #polling = false;
+  #lastSet: Promise<void> = Promise.resolve();
+  /** Odd while outputs are being set: states asked for in between may show either side of it. */
+  #setCount = 0;
+
+  constructor(options: AsciiIoBlockOptions) {
+    this.name = options.name;
+    this.#options = options;
+  }
+
+  /** What the block said of itself at the last connect. */
+  get identity(): string {
+    return this.#identity;
+  }
+
+  /**
+   * Opens a fresh connection and checks the identity. A watchdog that has tripped is reset: the outputs are safe
+   * then, and stay so until somebody sets them.
+   * @throws DriverError
+   */
+  async connect(): Promise<void> {
+    await this.close();
+    const { name, profile, transport, clock } = this.#options;
+    const session = {};
+    this.#session = session;
+    const exchange = await Exchange.open({
+      instrument: name,
+      transport,
+      clock,
+      replyWithin_s: profile.replyWithin_s,
+      ended: (error) => {
+        if (this.#session === session) this.#faulted(error);
+      },
+    });
+    if (this.#session !== session) {
+      await exchange.close();
+      throw this.#error("PORT_LOST", `${name} was closed while it was being connected.`);
+    }
+    this.#exchange = exchange;
+    await pause(clock, profile.waitAfterOpen_s);
+    this.#identity = await identify(exchange, name, profile.identity);
+    const state = await this.#getState(exchange);
+    if (state.watchdogTripped) await this.#command(exchange, "RESET");
+    this.#keepBeating(exchange);
+  }
+
+  /**
+   * Sets these outputs in one step and reads them back.
+   * @throws DriverError INSTRUMENT_ERROR when the block refuses or does not show what was commanded,
+   *   WATCHDOG_TRIPPED, or what ended the connection
+   */
+  async set(levels: Levels): Promise<void> {
+    const exchange = this.#usable();
+    const unknown = Object.keys(levels).filter((name) => !this.#options.profile.outputs.includes(name));
+    if (unknown.length > 0) {
+      throw this.#error("INSTRUMENT_ERROR", `${this.name} has no output ${unknown.join(", ")}.`);
+    }
+    if (Object.keys(levels).length === 0) return;
+    // One after the other: what one command changed must not look wrong to the other's read-back.
+    const turn = this.#lastSet.then(() => this.#setNow(exchange, levels));
+    this.#lastSet = turn.catch(() => undefined);
+    return turn;
+  }
+
+  async #setNow(exchange: Exchange, levels: Levels): Promise<void> {
+    this.#setCount++;
+    try {
+      await this.#command(exchange, setCommand(levels));
+      this.#commanded = { ...this.#commanded, ...levels };
+      this.#check(await this.#getState(exchange));
+    } finally {
+      this.#setCount++;
+    }
+  }
+
+  /** @returns the inputs of a state asked for now */
+  async read(): Promise<Levels> {
+    return this.#readInputs(this.#usable());
+  }
+
+  /** Tells the levels at once and at every change. A block that is not connected reports its fault at once. */
+  watch(listener: InputsListener): () => void {
+    this.#listeners.add(listener);
+    this.#told.delete(listener);
+    try {
+      const exchange = this.#usable();
+      if (!this.#polling) this.#keepPolling(exchange);
+    } catch (error) {
+      if (error instanceof DriverError) queueMicrotask(() => this.#tell(listener, error));
+    }
+    return () => {
+      this.#listeners.delete(listener);
+    };
+  }
+
+  /** Takes the block back into service after its watchdog tripped; its outputs are safe. @throws DriverError */
+  async reset(): Promise<void> {
+    await this.#command(this.#usable(), "RESET");
+    this.#commanded = {};
+  }
+
+  /** Watching ends without a fault; whoever waits for an answer is refused. The outputs are left as they are. */
+  async close(): Promise<void> {
+    this.#listeners.clear();
+    const closing = this.#exchange?.close();
+    this.#exchange = undefined;
+    this.#session = {};
+    this.#commanded = {};
+    this.#polling = false;
+    await closing;
+  }
+
+  #usable(): Exchange {
+    const exchange = this.#exchange;
+    if (exchange?.failure) throw exchange.failure;
+    if (exchange) return exchange;
+    throw this.#error("PORT_LOST", `${this.name} is not connected.`);
+  }
+
+  async #command(exchange: Exchange, command: string): Promise<void> {
+    const answer = await exchange.ask(command);
+    if (answer === "OK") return;
+    if (answer === "ERR WATCHDOG") throw this.#watchdogTripped();
+    if (/^ERR \w+$/.test(answer)) {
+      throw this.#error(
+        "INSTRUMENT_ERROR",
+        `${this.name} answered ${quoteRaw(answer)} to ${JSON.stringify(command)}.`,
+      );
+    }
+    throw this.#outOfStep(exchange, command, answer);
+  }
+
+  async #getState(exchange: Exchange): Promise<IoBlockState> {
+    const { outputs, inputs } = this.#options.profile;
+    const answer = await exchange.ask("GET");
+    const state = parseState(answer, outputs, inputs);
+    if (!state) throw this.#outOfStep(exchange, "GET", answer);
+    return state;
+  }
+
+  async #readInputs(exchange: Exchange): Promise<Levels> {
+    const before = this.#setCount;
+    const state = await this.#getState(exchange);
+    const undisturbed = before === this.#setCount && before % 2 === 0;
+    if (undisturbed || state.watchdogTripped) this.#check(state);
+    return state.inputs;
+  }
+
+  #check(state: IoBlockState): void {
+    if (state.watchdogTripped) throw this.#watchdogTripped();
+    const refused = Object.entries(this.#commanded).filter(([name, level]) => state.outputs[name] !== level);
+    if (refused.length === 0) return;
+    const list = refused.map(([name, level]) => `${name} should be ${level ? "on" : "off"}`).join(", ");
+    const message = `${this.name}: output command not taken: ${list}; check the block and its supply.`;
+    throw this.#error("INSTRUMENT_ERROR", message);
+  }
+
+  #keepPolling(exchange: Exchange): void {
+    const { clock, profile } = this.#options;
+    const session = this.#session;
+    this.#polling = true;
+    const turn = async (due_s: number): Promise<void> => {
+      if (this.#session !== session) return;
+      if (this.#listeners.size === 0 || exchange.failure) {
+        this.#polling = false;
+        return;
+      }
+      try {
+        const levels = await this.#readInputs(exchange);
+        if (this.#session !== session) return;
+        this.#tellLevels(levels);
+      } catch (error) {
+        if (!(error instanceof DriverError)) throw error;
+        if (this.#session === session) this.#faulted(error);
+      }
+      const next_s = Math.max(due_s + profile.pollEvery_s, clock.now_s());
+      clock.setTimeout(() => void turn(next_s), (next_s - clock.now_s()) * 1000);
+    };
+    void turn(clock.now_s());
+  }
+
+  #tellLevels(levels: Levels): void {
+    const text = JSON.stringify(levels);
+    for (const listener of [...this.#listeners]) {
+      if (this.#told.get(listener) === text) continue;
+      this.#told.set(listener, text);
+      listener.levels(levels);
+    }
+  }
+
+  /** Any command quietens the watchdog; a beat is sent only when there was none. */
+  #keepBeating(exchange: Exchange): void {
+    const { clock, profile } = this.#options;
+    const look = (): void => {
+      if (exchange.failure) return;
+      const quiet_s = clock.now_s() - exchange.lastSent_s;
+      if (exchange.idle && quiet_s >= profile.beatEvery_s - 1e-6) {
+        // A failed beat ends the connection, which tells whoever watches or asks next.
+        this.#command(exchange, "BEAT").catch(() => undefined);
+      }
+      const wait_s = exchange.idle ? profile.beatEvery_s - quiet_s : profile.beatEvery_s;
+      clock.setTimeout(look, Math.max(wait_s, profile.beatEvery_s / 10) * 1000);
+    };
+    look();
+  }
+
+  #faulted(error: DriverError): void {
+    for (const listener of [...this.#listeners]) this.#tell(listener, error);
+  }
+
+  #tell(listener: InputsListener, error: DriverError): void {
+    if (this.#listeners.delete(listener)) listener.fault(error);
+  }
+
+  #outOfStep(exchange: Exchange, command: string, answer: string): DriverError {
+    const message = `${this.name} answered ${quoteRaw(answer)} to ${JSON.stringify(command)}, which its profile does not expect.`;
+    const error = this.#error("REPLY_MALFORMED", message);
+    exchange.fail(error);
+    return error;
+  }
+
+  #watchdogTripped(): DriverError {
+    this.#commanded = {};
+    const message = `${this.name}: its watchdog tripped and dropped the outputs, because it heard nothing for too long.`;
+    return this.#error("WATCHDOG_TRIPPED", message);
+  }
+
+  #error(code: DriverErrorCode, message: string): DriverError {
+    return new DriverError(code, this.name, message);
+  }
+}

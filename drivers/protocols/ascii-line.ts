@@ -1,0 +1,243 @@
+import { Exchange } from "../exchange.ts";
+import {
+  type Clock,
+  DriverError,
+  type Gauge,
+  type GaugeListener,
+  type Reading,
+  type Transport,
+} from "../ports.ts";
+import type { GaugeProfile } from "../profile.ts";
+import { printSeconds } from "../raw-line.ts";
+import { identify, pause, wrongInstrument } from "./identify.ts";
+import { ReplyReader } from "./reply-reader.ts";
+
+export interface AsciiLineGaugeOptions {
+  /** The gauge's name in the station file. */
+  readonly name: string;
+  readonly profile: GaugeProfile;
+  readonly transport: Transport;
+  readonly clock: Clock;
+}
+
+interface Waiter {
+  resolve(readings: readonly Reading[]): void;
+  reject(error: DriverError): void;
+}
+
+/**
+ * A gauge that speaks in lines, asked or by itself, as its profile says. Any fault ends the connection: after it
+ * nobody knows which line belongs to what, and only connecting anew makes the gauge trustworthy again.
+ */
+export class AsciiLineGauge implements Gauge {
+  readonly name: string;
+  readonly channels: readonly string[];
+  readonly #options: AsciiLineGaugeOptions;
+  readonly #listeners = new Set<GaugeListener>();
+  readonly #waiting = new Set<Waiter>();
+  #exchange: Exchange | undefined;
+  #reader: ReplyReader;
+  #identity = "";
+  #firstLine = true;
+  #cutLine: string | undefined;
+  #lastLine_s = 0;
+  #polling: object | undefined;
+
+  constructor(options: AsciiLineGaugeOptions) {
+    this.name = options.name;
+    this.channels = options.profile.channels.map((channel) => channel.name);
+    this.#options = options;
+    this.#reader = new ReplyReader(options.name, options.profile);
+  }
+
+  get identity(): string {
+    return this.#identity;
+  }
+
+  async connect(): Promise<void> {
+    await this.close();
+    const { name, profile, transport, clock } = this.#options;
+    const reader = new ReplyReader(name, profile);
+    this.#reader = reader;
+    this.#identity = "";
+    this.#firstLine = true;
+    this.#cutLine = undefined;
+    const streams = profile.mode.kind === "stream";
+    const exchange = await Exchange.open({
+      instrument: name,
+      transport,
+      clock,
+      replyWithin_s: profile.replyWithin_s,
+      ...(profile.whenSilent && { whenSilent: profile.whenSilent }),
+      ...(streams && { unasked: (line: string) => this.#reader === reader && this.#streamed(line) }),
+      ended: (error) => {
+        if (this.#reader === reader) this.#ended(error);
+      },
+    });
+    if (this.#reader !== reader) {
+      await exchange.close();
+      throw new DriverError("PORT_LOST", name, `${name} was closed while it was being connected.`);
+    }
+    this.#exchange = exchange;
+    await pause(clock, profile.waitAfterOpen_s);
+    this.#identity = await this.#identify(exchange);
+    if (exchange.failure) throw exchange.failure;
+    this.#lastLine_s = clock.now_s();
+    if (profile.mode.kind === "stream") this.#watchForSilence(exchange, profile.mode.staleAfter_s);
+  }
+
+  async read(): Promise<readonly Reading[]> {
+    const { mode } = this.#options.profile;
+    const exchange = this.#usable();
+    if (mode.kind === "poll") return this.#poll(exchange, mode.ask);
+    return new Promise((resolve, reject) => {
+      this.#waiting.add({ resolve, reject });
+    });
+  }
+
+  /** A gauge that is not connected reports its fault at once. */
+  watch(listener: GaugeListener): () => void {
+    this.#listeners.add(listener);
+    try {
+      const exchange = this.#usable();
+      const { mode } = this.#options.profile;
+      if (mode.kind === "poll" && !this.#polling) this.#keepPolling(exchange, mode.ask, mode.every_s);
+    } catch (error) {
+      if (error instanceof DriverError) queueMicrotask(() => this.#tell(listener, error));
+    }
+    return () => {
+      this.#listeners.delete(listener);
+    };
+  }
+
+  /** Watching ends without a fault; a read that still waits is refused. */
+  async close(): Promise<void> {
+    this.#listeners.clear();
+    const closing = this.#exchange?.close();
+    this.#exchange = undefined;
+    this.#reader = new ReplyReader(this.name, this.#options.profile);
+    await closing;
+  }
+
+  async #identify(exchange: Exchange): Promise<string> {
+    try {
+      return await identify(exchange, this.name, this.#options.profile.identity);
+    } catch (error) {
+      // A silent stranger's only words were taken for the end of a line.
+      const words = this.#cutLine;
+      if (words === undefined || !(error instanceof DriverError) || error.code !== "REPLY_TIMEOUT")
+        throw error;
+      throw wrongInstrument(this.name, words);
+    }
+  }
+
+  #usable(): Exchange {
+    const exchange = this.#exchange;
+    if (exchange?.failure) throw exchange.failure;
+    if (exchange) return exchange;
+    throw new DriverError("PORT_LOST", this.name, `${this.name} is not connected.`);
+  }
+
+  #ended(error: DriverError): void {
+    this.#polling = undefined;
+    const listeners = [...this.#listeners];
+    const waiting = [...this.#waiting];
+    this.#listeners.clear();
+    this.#waiting.clear();
+    for (const waiter of waiting) waiter.reject(error);
+    for (const listener of listeners) listener.fault(error);
+  }
+
+  #tell(listener: GaugeListener, error: DriverError): void {
+    if (this.#listeners.delete(listener)) listener.fault(error);
+  }
+
+  async #poll(exchange: Exchange, ask: string): Promise<readonly Reading[]> {
+    const line = await exchange.ask(ask);
+    return this.#interpret(exchange, line);
+  }
+
+  #keepPolling(exchange: Exchange, ask: string, every_s: number): void {
+    const { clock } = this.#options;
+    const loop = {};
+    this.#polling = loop;
+    const turn = (due_s: number): void => {
+      if (this.#polling !== loop) return;
+      if (this.#listeners.size === 0) {
+        this.#polling = undefined;
+        return;
+      }
+      this.#poll(exchange, ask).then(
+        (readings) => {
+          for (const listener of [...this.#listeners]) listener.readings(readings);
+          // After a slow answer the polls it delayed are left out, not caught up with.
+          const next_s = Math.max(due_s + every_s, clock.now_s());
+          clock.setTimeout(() => turn(next_s), (next_s - clock.now_s()) * 1000);
+        },
+        // The exchange has told the listeners.
+        () => undefined,
+      );
+    };
+    turn(clock.now_s());
+  }
+
+  /** @returns whether the line was part of the stream, rather than an answer */
+  #streamed(line: string): boolean {
+    const { profile, clock } = this.#options;
+    const isFirst = this.#firstLine;
+    this.#firstLine = false;
+    this.#lastLine_s = clock.now_s();
+    const exchange = this.#exchange;
+    // We came in at any place of it: even if it fits the pattern, its beginning may be cut off.
+    if (isFirst) {
+      const isIdentity = profile.identity?.expect.test(line) ?? false;
+      if (!isIdentity && !this.#reader.matches(line)) this.#cutLine = line;
+      return !isIdentity;
+    }
+    this.#cutLine = undefined;
+    const isReply = this.#reader.matches(line);
+    if (!isReply && exchange && !exchange.idle) return false;
+    if (!exchange) return isReply;
+    try {
+      this.#deliver(this.#interpret(exchange, line));
+    } catch (error) {
+      if (!(error instanceof DriverError)) throw error;
+    }
+    return true;
+  }
+
+  #deliver(readings: readonly Reading[]): void {
+    if (this.#waiting.size > 0) {
+      const waiting = [...this.#waiting];
+      this.#waiting.clear();
+      for (const waiter of waiting) waiter.resolve(readings);
+    }
+    for (const listener of this.#listeners) listener.readings(readings);
+  }
+
+  #interpret(exchange: Exchange, line: string): readonly Reading[] {
+    try {
+      return this.#reader.read(line, this.#options.clock.now_s());
+    } catch (error) {
+      if (error instanceof DriverError) exchange.fail(error);
+      throw error;
+    }
+  }
+
+  #watchForSilence(exchange: Exchange, staleAfter_s: number): void {
+    const { clock } = this.#options;
+    const left_s = () => this.#lastLine_s + staleAfter_s - clock.now_s();
+    const look = () => {
+      if (exchange.failure) return;
+      if (left_s() > 1e-6) return void clock.setTimeout(look, left_s() * 1000);
+      // When the program itself was held up, lines may lie ready unread: let the event loop read them first.
+      setImmediate(() => {
+        if (exchange.failure) return;
+        if (left_s() > 1e-6) return look();
+        const message = `${this.name} sent nothing for ${printSeconds(staleAfter_s)}; check its supply and the cable.`;
+        exchange.fail(new DriverError("REPLY_TIMEOUT", this.name, message));
+      });
+    };
+    look();
+  }
+}

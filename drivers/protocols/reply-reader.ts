@@ -1,0 +1,129 @@
+import { toSI } from "../../limits/quantity.ts";
+import { parseNrf } from "../nrf.ts";
+import { DriverError, type DriverErrorCode, type Quality, type Reading } from "../ports.ts";
+import type { ChannelProfile, GaugeProfile } from "../profile.ts";
+import { quoteRaw } from "../raw-line.ts";
+
+/** Skew a gauge's own clock may have against ours; common practice for crystals, with a margin, no source. */
+const CLOCK_SKEW = 500e-6;
+
+/**
+ * Turns the lines of one connection into readings: numbers, units, quality, and whether a reading is missing
+ * or came twice. A line is taken whole or refused.
+ */
+export class ReplyReader {
+  readonly #instrument: string;
+  readonly #profile: GaugeProfile;
+  #lastSequence: number | undefined;
+  #lastTime_s: number | undefined;
+  #offset_s = 0;
+
+  constructor(instrument: string, profile: GaugeProfile) {
+    this.#instrument = instrument;
+    this.#profile = profile;
+  }
+
+  /** Whether a line is a reply by its form. */
+  matches(line: string): boolean {
+    return this.#profile.reply.test(line);
+  }
+
+  /**
+   * @param arrival_s monotonic time at which the line came
+   * @returns one reading per channel, in the profile's order; a value that is not good is NaN, or an infinity
+   *   with the sign it had when over range, so that it cannot pass for a measurement
+   * @throws DriverError REPLY_MALFORMED, INSTRUMENT_ERROR, OUT_OF_SEQUENCE
+   */
+  read(line: string, arrival_s: number): Reading[] {
+    const { channels, status, sequence, time, reply } = this.#profile;
+    const groups = reply.exec(line)?.groups;
+    if (!groups) throw this.#unreadable(line);
+    const lineQuality = status ? status.meanings.get(groups[status.group] ?? "") : "good";
+    if (!lineQuality) throw this.#malformed(line, `a known ${status?.group}`);
+    const number = sequence && this.#checkSequence(this.#number(groups, sequence.group, line), line);
+    const t_s = time
+      ? this.#gaugeTime(toSI(this.#number(groups, time.group, line), time.unit), arrival_s, line)
+      : arrival_s;
+    return channels.map((channel) => {
+      const raw = this.#number(groups, channel.name, line);
+      const quality = worse(lineQuality, this.#profile.specialValues.get(raw) ?? "good");
+      const value = siValue(raw, quality, channel);
+      const reading = { channel: channel.name, t_s, value, quality };
+      return number === undefined ? reading : { ...reading, sequence: number };
+    });
+  }
+
+  #number(groups: Readonly<Record<string, string | undefined>>, group: string, line: string): number {
+    const value = parseNrf(groups[group] ?? "");
+    if (value === undefined) throw this.#malformed(line, `a number for ${group}`);
+    return value;
+  }
+
+  #checkSequence(number: number, line: string): number {
+    const modulus = this.#profile.sequence?.modulus ?? 1;
+    if (!Number.isInteger(number) || number < 0 || number >= modulus) {
+      throw this.#malformed(line, `a sequence number from 0 to ${modulus - 1}`);
+    }
+    const last = this.#lastSequence;
+    this.#lastSequence = number;
+    if (last === undefined || number === (last + 1) % modulus) return number;
+    // Beyond half the counter's range it is likelier to have gone back than to have lost so many.
+    const missing = (number - last - 1 + modulus) % modulus;
+    const what =
+      missing < modulus / 2
+        ? `${missing} reading${missing === 1 ? " is" : "s are"} missing between number ${last} and ${number}`
+        : `number ${number} came after ${last}: a reading was repeated or the gauge started anew`;
+    throw this.#error("OUT_OF_SEQUENCE", `${this.#instrument}: ${what}.`);
+  }
+
+  /**
+   * The gauge's time on our clock. Transport only ever delays, so the smallest difference seen is nearest to the
+   * truth; it may grow again slowly, as the two clocks drift.
+   */
+  #gaugeTime(gauge_s: number, arrival_s: number, line: string): number {
+    const last_s = this.#lastTime_s;
+    this.#lastTime_s = gauge_s;
+    const delay_s = arrival_s - gauge_s;
+    if (last_s === undefined) {
+      this.#offset_s = delay_s;
+      return arrival_s;
+    }
+    const passed_s = gauge_s - last_s;
+    if (passed_s <= 0) {
+      const message = `${this.#instrument}: its time did not advance in ${quoteRaw(line)}: a reading was repeated or the gauge started anew.`;
+      throw this.#error("OUT_OF_SEQUENCE", message);
+    }
+    const drifted_s = this.#offset_s + CLOCK_SKEW * passed_s;
+    // Never back by more than time went on: readings keep their order.
+    this.#offset_s = Math.max(Math.min(drifted_s, delay_s), this.#offset_s - passed_s / 2);
+    return gauge_s + this.#offset_s;
+  }
+
+  #unreadable(line: string): DriverError {
+    if (this.#profile.errors.some((error) => error.test(line))) {
+      return this.#error("INSTRUMENT_ERROR", `${this.#instrument} reports ${quoteRaw(line)}.`);
+    }
+    return this.#malformed(line, `a line as its profile ${this.#profile.name} describes`);
+  }
+
+  #malformed(line: string, expected: string): DriverError {
+    return this.#error(
+      "REPLY_MALFORMED",
+      `${this.#instrument} sent ${quoteRaw(line)}, expected ${expected}.`,
+    );
+  }
+
+  #error(code: DriverErrorCode, message: string): DriverError {
+    return new DriverError(code, this.#instrument, message);
+  }
+}
+
+function worse(a: Quality, b: Quality): Quality {
+  return a === "invalid" || b === "invalid" ? "invalid" : a === "good" ? b : a;
+}
+
+function siValue(raw: number, quality: Quality, { scale, unit }: ChannelProfile): number {
+  if (quality === "good") return toSI(raw * scale, unit);
+  if (quality === "over-range") return raw * scale < 0 ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
+  return Number.NaN;
+}
