@@ -9,6 +9,9 @@ import { type LimitFileText, limitFileShape } from "./limit-file-schema.ts";
 import type { Characteristic, ModelLimits, Step } from "./model.ts";
 import { findUnit, HOUSE_REFERENCE, type ReferenceConditions, UnitError } from "./quantity.ts";
 
+/** The file or folder itself is not there or cannot be opened. */
+export class UnreadableFile extends FileProblems {}
+
 // Contradictions are looked for even in a file with other faults: its author wants all of them at once.
 const limitFile = limitFileShape.superRefine(
   (file, context) => {
@@ -29,7 +32,7 @@ export function readLimitFile(path: string, text: string): ModelLimits {
   return modelLimits(file, { path, sha256: createHash("sha256").update(text, "utf8").digest("hex") });
 }
 
-/** @throws FileProblems, also when the file cannot be read */
+/** @throws FileProblems; UnreadableFile when there is nothing to read */
 export function loadLimitFile(path: string): ModelLimits {
   let bytes: Buffer;
   try {
@@ -203,10 +206,10 @@ function shownUnit(
   return same ? bare : full.value.symbol;
 }
 
-function unreadable(path: string, error: unknown, expected: string): FileProblems {
+function unreadable(path: string, error: unknown, expected: string): UnreadableFile {
   const code = error instanceof Error && "code" in error ? String(error.code) : String(error);
   const found = code === "ENOENT" ? "nothing of that name" : `something unreadable (${code})`;
-  return new FileProblems([wholeFile(path, found, expected)]);
+  return new UnreadableFile([wholeFile(path, found, expected)]);
 }
 
 function wholeFile(file: string, found: string, expected: string): FileProblem {

@@ -1,0 +1,147 @@
+import type { DecisionRule } from "./model.ts";
+import { normalCdf, normalQuantile } from "./normal.ts";
+
+/** A measured value against its limits, all in one unit. */
+export interface JudgeInput {
+  readonly value: number;
+  /** One standard uncertainty of the value, 0 or more. */
+  readonly standardUncertainty: number;
+  readonly lower?: number;
+  readonly upper?: number;
+  readonly rule: DecisionRule;
+}
+
+/** Values accepted by the rule, bounds included; a side without limit has no bound. */
+export interface AcceptanceLimits {
+  readonly lower?: number;
+  readonly upper?: number;
+}
+
+export type FailWhy =
+  | "ABOVE_UPPER_LIMIT"
+  | "BELOW_LOWER_LIMIT"
+  | "IN_UPPER_GUARD_BAND" // within the limit, but not surely enough
+  | "IN_LOWER_GUARD_BAND";
+
+export type VoidWhy =
+  | "VALUE_NOT_FINITE"
+  | "UNCERTAINTY_NOT_VALID"
+  | "UNCERTAINTY_TOO_LARGE" // no value between the limits could reach the conformance asked for
+  | "LIMITS_NOT_VALID";
+
+export type Judgement =
+  | { readonly verdict: "pass"; readonly conformance: number; readonly acceptance: AcceptanceLimits }
+  | {
+      readonly verdict: "fail";
+      readonly why: FailWhy;
+      readonly conformance: number;
+      readonly acceptance: AcceptanceLimits;
+    }
+  | {
+      readonly verdict: "void";
+      readonly why: VoidWhy;
+      readonly conformance: null;
+      readonly acceptance: null;
+    };
+
+/**
+ * Judges one characteristic. A value equal to an acceptance limit passes; a value that cannot be trusted is void,
+ * neither pass nor fail. Compare unrounded values.
+ *
+ * Conformance is the probability that the true value is within the limits, for a normal distribution around the
+ * measured value (JCGM 106:2012, 7.2 to 7.4: p_c = Phi((T_U - y)/u) - Phi((T_L - y)/u)). Simple acceptance
+ * (8.2) compares with the limits themselves; guarded acceptance (8.3.2) with acceptance limits drawn in so that
+ * the conformance is at least the one asked for.
+ * @example judge({ value: 9.2, standardUncertainty: 0.5, upper: 10, rule: { kind: "guarded", conformance: 0.95 } })
+ * // fail, IN_UPPER_GUARD_BAND, conformance 0.9452, acceptance { upper: 9.1776 }
+ */
+export function judge(input: JudgeInput): Judgement {
+  const { value, standardUncertainty, lower, upper, rule } = input;
+  if (!limitsValid(input)) return unjudged("LIMITS_NOT_VALID");
+  if (!Number.isFinite(value)) return unjudged("VALUE_NOT_FINITE");
+  if (!(Number.isFinite(standardUncertainty) && standardUncertainty >= 0)) {
+    return unjudged("UNCERTAINTY_NOT_VALID");
+  }
+  const conformance = conformanceProbability(value, standardUncertainty, lower, upper);
+  const acceptance =
+    rule.kind === "simple"
+      ? bounds(lower, upper)
+      : guardedLimits(standardUncertainty, rule.conformance, lower, upper);
+  const fail = (why: FailWhy): Judgement => ({
+    verdict: "fail",
+    why,
+    conformance,
+    acceptance: acceptance ?? bounds(lower, upper),
+  });
+  if (upper !== undefined && value > upper) return fail("ABOVE_UPPER_LIMIT");
+  if (lower !== undefined && value < lower) return fail("BELOW_LOWER_LIMIT");
+  if (!acceptance) return unjudged("UNCERTAINTY_TOO_LARGE");
+  if (acceptance.upper !== undefined && value > acceptance.upper) return fail("IN_UPPER_GUARD_BAND");
+  if (acceptance.lower !== undefined && value < acceptance.lower) return fail("IN_LOWER_GUARD_BAND");
+  return { verdict: "pass", conformance, acceptance };
+}
+
+/**
+ * Probability that the true value lies within the limits.
+ * @param u standard uncertainty; with 0 the answer is 0 or 1
+ * @see JCGM 106:2012, equations in 7.3 and 7.4
+ */
+export function conformanceProbability(value: number, u: number, lower?: number, upper?: number): number {
+  if (u === 0) return (lower ?? value) <= value && value <= (upper ?? value) ? 1 : 0;
+  const aboveUpper = upper === undefined ? 0 : normalCdf((value - upper) / u);
+  const belowLower = lower === undefined ? 0 : normalCdf((lower - value) / u);
+  // From the tail that is smaller than a half: a difference from 1 would lose the last digits of a tiny answer.
+  if (aboveUpper > 0.5 && upper !== undefined)
+    return Math.max(0, normalCdf((upper - value) / u) - belowLower);
+  if (belowLower > 0.5 && lower !== undefined)
+    return Math.max(0, normalCdf((value - lower) / u) - aboveUpper);
+  return Math.max(0, 1 - aboveUpper - belowLower);
+}
+
+/**
+ * Acceptance limits that give at least this conformance probability, or undefined when no value can reach it.
+ * @param u standard uncertainty, 0 or more
+ * @see JCGM 106:2012, 8.3.2; with one limit the guard band is u times the normal quantile
+ * @example guardedLimits(0.5, 0.95, undefined, 10) // { upper: 9.177573186... }
+ */
+export function guardedLimits(
+  u: number,
+  conformance: number,
+  lower?: number,
+  upper?: number,
+): AcceptanceLimits | undefined {
+  if (lower === undefined || upper === undefined || u === 0) {
+    const guard = u === 0 ? 0 : u * normalQuantile(conformance);
+    return bounds(
+      lower === undefined ? undefined : lower + guard,
+      upper === undefined ? undefined : upper - guard,
+    );
+  }
+  const middle = (lower + upper) / 2;
+  if (conformanceProbability(middle, u, lower, upper) < conformance) return undefined;
+  // Both tails count: the guard band is the least distance from a limit at which the two together allow it.
+  let tooNear = Math.min(u * normalQuantile(conformance), middle - lower);
+  let farEnough = middle - lower;
+  for (let halving = 0; halving < 60; halving++) {
+    const guard = (tooNear + farEnough) / 2;
+    if (conformanceProbability(upper - guard, u, lower, upper) >= conformance) farEnough = guard;
+    else tooNear = guard;
+  }
+  return { lower: lower + farEnough, upper: upper - farEnough };
+}
+
+function limitsValid({ lower, upper, rule }: JudgeInput): boolean {
+  if (lower === undefined && upper === undefined) return false;
+  if (lower !== undefined && !Number.isFinite(lower)) return false;
+  if (upper !== undefined && !Number.isFinite(upper)) return false;
+  if (lower !== undefined && upper !== undefined && lower > upper) return false;
+  return rule.kind === "simple" || (rule.conformance >= 0.5 && rule.conformance < 1);
+}
+
+function bounds(lower: number | undefined, upper: number | undefined): AcceptanceLimits {
+  return { ...(lower === undefined ? {} : { lower }), ...(upper === undefined ? {} : { upper }) };
+}
+
+function unjudged(why: VoidWhy): Judgement {
+  return { verdict: "void", why, conformance: null, acceptance: null };
+}

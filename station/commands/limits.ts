@@ -1,0 +1,172 @@
+import { Command } from "@commander-js/extra-typings";
+import type { FileProblem } from "../../limits/checked-yaml.ts";
+import type { ModelLimits } from "../../limits/model.ts";
+import { askPassphrase } from "./ask-passphrase.ts";
+
+const DONE = 0;
+const CHECK_FAILED = 1;
+const CANNOT_RUN = 2;
+
+/** `drumtight limits`: check, describe and approve limit files. The actions set process.exitCode. */
+export function limitsCommand(): Command {
+  return new Command("limits")
+    .description("check, describe and approve limit files")
+    .addCommand(checkCommand())
+    .addCommand(schemaCommand())
+    .addCommand(approveCommand())
+    .addCommand(newKeyCommand())
+    .addHelpText("after", "\nExample:\n  $ drumtight limits check limits/models/*.yaml");
+}
+
+function checkCommand() {
+  return new Command("check")
+    .description("name every mistake in limit files: file, line, column, found, expected")
+    .argument("<file...>", "limit files (YAML)")
+    .option("--json", "one JSON object per file")
+    .addHelpText("after", "\nExample:\n  $ drumtight limits check limits/models/tub-12.yaml")
+    .action(async (files, { json }) => {
+      process.exitCode = DONE;
+      for (const file of files) {
+        const result = await readOne(file);
+        if (!result.ok) process.exitCode = Math.max(Number(process.exitCode), result.exitCode);
+        if (json) print(JSON.stringify(resultJson(file, result)));
+        else if (result.ok) print(`${file}: OK, ${result.limits.model} revision ${result.limits.revision}`);
+        else complain(result.sentences);
+      }
+    });
+}
+
+function schemaCommand() {
+  return new Command("schema")
+    .description("print the JSON Schema of a limit file, for editors")
+    .addHelpText("after", "\nExample:\n  $ drumtight limits schema > limit-file.schema.json")
+    .action(async () => {
+      const { limitFileJsonSchema } = await import("../../limits/limit-file.ts");
+      print(JSON.stringify(limitFileJsonSchema(), null, 2));
+    });
+}
+
+function approveCommand() {
+  return new Command("approve")
+    .description("sign a limit file as somebody other than its author")
+    .argument("<file>", "limit file (YAML)")
+    .requiredOption("--as <name>", "your name, as the station file lists it")
+    .requiredOption(
+      "--key <pem>",
+      "your private key file; the passphrase is asked for, or in DRUMTIGHT_PASSPHRASE",
+    )
+    .option("--json", "print the approval as JSON")
+    .addHelpText(
+      "after",
+      '\nExample:\n  $ drumtight limits approve tub-12.yaml --as "B. Imani" --key imani.pem',
+    )
+    .action(async (file, { as: approver, key, json }) => {
+      const result = await readOne(file);
+      if (!result.ok) {
+        complain(result.sentences);
+        process.exitCode = result.exitCode;
+        return;
+      }
+      const { ApprovalError, approvalPath, openApproverKey, signApproval } = await import(
+        "../../limits/approval.ts"
+      );
+      const { readFile, writeFile } = await import("node:fs/promises");
+      await attempt(async () => {
+        const privatePem = await readFile(key, "utf8");
+        try {
+          const approval = signApproval({
+            limits: result.limits,
+            approver,
+            approvedAt: new Date().toISOString(),
+            privateKey: openApproverKey(privatePem, await askPassphrase(`Passphrase of ${key}: `)),
+          });
+          await writeFile(approvalPath(file), approval);
+          print(
+            json ? JSON.stringify(JSON.parse(approval)) : `${approvalPath(file)}: approved by ${approver}`,
+          );
+        } catch (error) {
+          if (!(error instanceof ApprovalError)) throw error;
+          complain([error.message]);
+          process.exitCode = error.code === "AUTHOR_IS_APPROVER" ? CHECK_FAILED : CANNOT_RUN;
+        }
+      });
+    });
+}
+
+function newKeyCommand() {
+  return new Command("new-key")
+    .description("make an approver's key: an encrypted private key file, and the line for the station file")
+    .requiredOption("--as <name>", "your name")
+    .requiredOption("--out <file>", "where the private key goes; never overwritten")
+    .option("--json", "print name and public key as JSON")
+    .addHelpText("after", '\nExample:\n  $ drumtight limits new-key --as "B. Imani" --out imani.pem')
+    .action(async ({ as: name, out, json }) => {
+      const { newApproverKey } = await import("../../limits/approval.ts");
+      const { writeFile } = await import("node:fs/promises");
+      await attempt(async () => {
+        const passphrase = await askPassphrase(`New passphrase for ${out}: `);
+        if (passphrase === "") {
+          complain(["A private key needs a passphrase."]);
+          process.exitCode = CANNOT_RUN;
+          return;
+        }
+        const { privatePem, publicKey } = newApproverKey(passphrase);
+        await writeFile(out, privatePem, { flag: "wx", mode: 0o600 });
+        if (json) print(JSON.stringify({ name, public_key: publicKey, file: out }));
+        else print(`approvers:\n  - { name: ${JSON.stringify(name)}, public_key: ${publicKey} }`);
+      });
+    });
+}
+
+type ReadResult =
+  | { readonly ok: true; readonly limits: ModelLimits }
+  | {
+      readonly ok: false;
+      readonly exitCode: number;
+      readonly problems: readonly FileProblem[];
+      readonly sentences: readonly string[];
+    };
+
+async function readOne(file: string): Promise<ReadResult> {
+  const { loadLimitFile, UnreadableFile } = await import("../../limits/limit-file.ts");
+  const { describeProblem, FileProblems } = await import("../../limits/checked-yaml.ts");
+  try {
+    return { ok: true, limits: loadLimitFile(file) };
+  } catch (error) {
+    if (!(error instanceof FileProblems)) throw error;
+    const { problems } = error;
+    const exitCode = error instanceof UnreadableFile ? CANNOT_RUN : CHECK_FAILED;
+    return { ok: false, exitCode, problems, sentences: problems.map(describeProblem) };
+  }
+}
+
+function resultJson(file: string, result: ReadResult): unknown {
+  if (!result.ok) return { file, ok: false, problems: result.problems };
+  const { model, revision, source } = result.limits;
+  return { file, ok: true, model, revision, sha256: source.sha256 };
+}
+
+/** Turns what the file system refuses into one sentence and the exit code for "cannot run". */
+async function attempt(work: () => Promise<void>): Promise<void> {
+  try {
+    await work();
+  } catch (error) {
+    if (!(error instanceof Error && "code" in error && "path" in error)) throw error;
+    complain([`${String(error.path)}: ${SYSTEM_WORDS[String(error.code)] ?? error.message}`]);
+    process.exitCode = CANNOT_RUN;
+  }
+}
+
+const SYSTEM_WORDS: Readonly<Record<string, string>> = {
+  ENOENT: "no such file or folder",
+  EEXIST: "is there already and is not overwritten",
+  EACCES: "not allowed to open it",
+};
+
+function print(text: string): void {
+  process.stdout.write(`${text}\n`);
+}
+
+function complain(sentences: readonly string[]): void {
+  process.stderr.write(`${sentences.join("\n")}\n`);
+}
