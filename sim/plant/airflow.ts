@@ -1,0 +1,182 @@
+import {
+  type FanDesign,
+  type FanOperation,
+  fanPower_W,
+  fanSuction_Pa,
+  MotorRun,
+  speedAtMains,
+} from "./fan.ts";
+import {
+  airDensity_kg_m3,
+  GAS_CONSTANT_J_kgK,
+  orificeMassFlow,
+  REFERENCE_TEMPERATURE_K,
+  STANDARD_DENSITY_kg_m3,
+} from "./gas.ts";
+import { type LeakPath, pathsMassFlow } from "./leak-path.ts";
+import { NOMINAL_MAINS_V, type Room } from "./room.ts";
+
+/** A body as a suction cleaner. */
+export interface Cleaner {
+  readonly fan: FanDesign;
+  /** Speed of this motor against a good one; 0 is a motor that does not turn and takes no power. */
+  readonly speedFactor: number;
+  /** Input power of this motor against a good one at the same speed. */
+  readonly powerFactor: number;
+  /** Pressure lost in the inlet and in the filter, Pa per (m3/s) squared at 1.20 kg/m3. */
+  readonly inletResistance: number;
+  readonly filterResistance: number;
+  readonly leakPaths: readonly LeakPath[];
+}
+
+/** Air and mains at one moment. */
+export interface Conditions {
+  readonly pressure_Pa: number;
+  readonly temperature_K: number;
+  readonly mains_V: number;
+}
+
+/** Air of 1.20 kg/m3 at 20 degC, and nominal mains. */
+export const STANDARD_CONDITIONS: Conditions = {
+  pressure_Pa: STANDARD_DENSITY_kg_m3 * GAS_CONSTANT_J_kgK * REFERENCE_TEMPERATURE_K,
+  temperature_K: REFERENCE_TEMPERATURE_K,
+  mains_V: NOMINAL_MAINS_V,
+};
+
+export interface AirflowState {
+  /** Below ambient, in the measuring plenum between orifice and cleaner. */
+  readonly suction_Pa: number;
+  /** Through the orifice, at ambient density. */
+  readonly flow_m3_s: number;
+  readonly power_W: number;
+}
+
+const STILL: AirflowState = { suction_Pa: 0, flow_m3_s: 0, power_W: 0 };
+/** Small extra power while the motor is still slow, in parts of its rated power. */
+const INRUSH = 1.8;
+const SHUTTER_TAU_s = 0.08;
+
+/**
+ * Where the fan's curve meets what it draws through: the measuring orifice (isentropic), inlet and filter in line with
+ * it, and the body's own leaks beside them.
+ * @param orificeArea_m2 discharge coefficient times area; 0 is a closed inlet
+ * @param run part of full speed the motor has reached, 0 to 1
+ */
+export function airflowAt(
+  cleaner: Cleaner,
+  orificeArea_m2: number,
+  conditions: Conditions,
+  run = 1,
+): AirflowState {
+  const { pressure_Pa, temperature_K, mains_V } = conditions;
+  const density_kg_m3 = airDensity_kg_m3(pressure_Pa, temperature_K);
+  const operation: FanOperation = { speed: cleaner.speedFactor * speedAtMains(mains_V) * run, density_kg_m3 };
+  if (operation.speed <= 0) return STILL;
+  const outside = { pressure_Pa, temperature_K };
+  const resistance =
+    (cleaner.inletResistance + cleaner.filterResistance) * (density_kg_m3 / STANDARD_DENSITY_kg_m3);
+
+  const flows = (suction_Pa: number) => {
+    const mass = orificeMassFlow(orificeArea_m2, pressure_Pa, pressure_Pa - suction_Pa, temperature_K);
+    const inlet_m3_s = mass / density_kg_m3;
+    const atFan_Pa = suction_Pa + resistance * inlet_m3_s * inlet_m3_s;
+    const inside = { pressure_Pa: pressure_Pa - atFan_Pa, temperature_K };
+    const leak_m3_s = -pathsMassFlow(cleaner.leakPaths, inside, outside) / density_kg_m3;
+    return { inlet_m3_s, atFan_Pa, total_m3_s: inlet_m3_s + leak_m3_s };
+  };
+  const surplus_Pa = (suction_Pa: number) => {
+    const { atFan_Pa, total_m3_s } = flows(suction_Pa);
+    return fanSuction_Pa(cleaner.fan, total_m3_s, operation) - atFan_Pa;
+  };
+  // More suction at the orifice means more flow and more to overcome: the surplus falls from first to last.
+  const suction_Pa = fallingRoot(surplus_Pa, 0, fanSuction_Pa(cleaner.fan, 0, operation));
+  const { inlet_m3_s, total_m3_s } = flows(suction_Pa);
+  return {
+    suction_Pa,
+    flow_m3_s: inlet_m3_s,
+    power_W: cleaner.powerFactor * fanPower_W(cleaner.fan, total_m3_s, operation),
+  };
+}
+
+/** One cleaner on the measuring plenum, with a motor that runs up and coasts and shutters that take time to move. */
+export class AirflowPlant {
+  readonly #room: Room;
+  readonly #motor = new MotorRun();
+  #cleaner: Cleaner | null = null;
+  #area_m2 = 0;
+  #areaThen_m2 = 0;
+  #areaSince_s = 0;
+
+  constructor(room: Room) {
+    this.#room = room;
+  }
+
+  mount(t_s: number, cleaner: Cleaner | null): void {
+    this.#motor.switch(t_s, false);
+    this.#cleaner = cleaner;
+  }
+
+  setMotor(t_s: number, on: boolean): void {
+    this.#motor.switch(t_s, on);
+  }
+
+  /** @param area_m2 effective area (coefficient times area) of all shutters standing open together */
+  setOrifice(t_s: number, area_m2: number): void {
+    if (area_m2 === this.#area_m2) return;
+    this.#areaThen_m2 = this.#areaAt(t_s);
+    this.#areaSince_s = t_s;
+    this.#area_m2 = area_m2;
+  }
+
+  /** Part of full speed, for knowing when the fan stands. */
+  speedAt(t_s: number): number {
+    return this.#cleaner && this.#cleaner.speedFactor > 0 ? this.#motor.speedAt(t_s) : 0;
+  }
+
+  stateAt(t_s: number): AirflowState {
+    const cleaner = this.#cleaner;
+    const run = this.speedAt(t_s);
+    const isOn = this.#motor.isOn;
+    if (!cleaner || cleaner.speedFactor <= 0 || (run === 0 && !isOn)) return STILL;
+    const mains_V = this.#room.mains_V(t_s);
+    const conditions = {
+      pressure_Pa: this.#room.pressure_Pa(t_s),
+      temperature_K: this.#room.temperature_K(t_s),
+      mains_V,
+    };
+    const air = airflowAt(cleaner, this.#areaAt(t_s), conditions, run);
+    if (!isOn) return { ...air, power_W: 0 };
+    const inrush_W = INRUSH * cleaner.powerFactor * cleaner.fan.freePower_W * (1 - run);
+    return { ...air, power_W: air.power_W + inrush_W };
+  }
+
+  #areaAt(t_s: number): number {
+    const moved = Math.exp(-(t_s - this.#areaSince_s) / SHUTTER_TAU_s);
+    return moved < 1e-4 ? this.#area_m2 : this.#area_m2 + (this.#areaThen_m2 - this.#area_m2) * moved;
+  }
+}
+
+/** Root of a falling function between low and high, to 1e-6 of its value. @see Dowell and Jarratt, BIT 11 (1971) 168-174 (Illinois method) */
+function fallingRoot(f: (x: number) => number, low: number, high: number): number {
+  let [a, b] = [low, high];
+  let [fa, fb] = [f(a), f(b)];
+  if (fa <= 0) return a;
+  if (fb >= 0) return b;
+  let keptSide = 0;
+  let x = a;
+  for (let i = 0; i < 100 && b - a > 1e-6; i++) {
+    x = (a * fb - b * fa) / (fb - fa);
+    const fx = f(x);
+    if (Math.abs(fx) < 1e-6) return x;
+    if (fx > 0) {
+      [a, fa] = [x, fx];
+      if (keptSide === 1) fb /= 2;
+      keptSide = 1;
+    } else {
+      [b, fb] = [x, fx];
+      if (keptSide === -1) fa /= 2;
+      keptSide = -1;
+    }
+  }
+  return x;
+}

@@ -1,0 +1,87 @@
+import type { AirflowStep, Characteristic, ModelLimits } from "../limits/model.ts";
+import { bodyDesign } from "./bodies.ts";
+import { airflowAt, STANDARD_CONDITIONS } from "./plant/airflow.ts";
+import { leakRate_m3_s } from "./plant/leak-path.ts";
+import { DEMO_ORIFICES, openArea_m2 } from "./plant/shutters.ts";
+import type { SimulatedUnit } from "./population.ts";
+
+/** What a perfect station would find: at reference air, nominal mains, exactly the test pressure. */
+export interface Truth {
+  /** m3/s at the house reference, at the model's leak test pressure. */
+  readonly leak_m3_s: number;
+  readonly points: readonly TruePoint[];
+  /** Every characteristic with its true value, in SI. */
+  readonly characteristics: readonly {
+    readonly name: string;
+    readonly value: number;
+    readonly conforms: boolean;
+  }[];
+  /** True values all within their limits, whatever the decision rule. */
+  readonly conforms: boolean;
+}
+
+export interface TruePoint {
+  readonly step: string;
+  readonly name: string;
+  readonly suction_Pa: number;
+  readonly flow_m3_s: number;
+  readonly power_W: number;
+}
+
+/**
+ * @param orifices orifice names of the station file, each with the shutter that gives it
+ * @throws Error when the limits name an orifice that the plant does not have
+ */
+export function truthOf(
+  unit: SimulatedUnit,
+  limits: ModelLimits,
+  orifices: Readonly<Record<string, string | null>> = DEMO_ORIFICES,
+): Truth {
+  const leakOfStep = new Map<string, number>();
+  const points: TruePoint[] = [];
+  for (const step of limits.steps) {
+    if (step.kind === "leak")
+      leakOfStep.set(step.name, leakRate_m3_s(unit.body.leakPaths, step.testPressure_Pa));
+    else points.push(...truePoints(unit, step, orifices));
+  }
+  const [firstLeak] = leakOfStep.values();
+  const characteristics = limits.characteristics.map((characteristic) => {
+    const value = trueValue(characteristic, leakOfStep, points);
+    const { lower = Number.NEGATIVE_INFINITY, upper = Number.POSITIVE_INFINITY } = characteristic;
+    return { name: characteristic.name, value, conforms: value >= lower && value <= upper };
+  });
+  return {
+    leak_m3_s: firstLeak ?? leakRate_m3_s(unit.body.leakPaths, bodyDesign(unit.model).leakPressure_Pa),
+    points,
+    characteristics,
+    conforms: characteristics.every((characteristic) => characteristic.conforms),
+  };
+}
+
+function truePoints(
+  unit: SimulatedUnit,
+  step: AirflowStep,
+  orifices: Readonly<Record<string, string | null>>,
+): TruePoint[] {
+  return step.points.map((point) => {
+    const shutter = orifices[point.orifice];
+    if (shutter === undefined)
+      throw new Error(`The simulated plenum has no orifice called ${point.orifice}.`);
+    const area_m2 = shutter === null ? 0 : openArea_m2([shutter]);
+    return { step: step.name, name: point.name, ...airflowAt(unit.cleaner, area_m2, STANDARD_CONDITIONS) };
+  });
+}
+
+function trueValue(
+  characteristic: Characteristic,
+  leakOfStep: ReadonlyMap<string, number>,
+  points: readonly TruePoint[],
+): number {
+  const { measurand, step } = characteristic;
+  if (measurand === "leak_rate") return leakOfStep.get(step) ?? Number.NaN;
+  const point = points.find(
+    (candidate) => candidate.step === step && candidate.name === characteristic.point,
+  );
+  if (!point) return Number.NaN;
+  return { suction: point.suction_Pa, flow: point.flow_m3_s, power: point.power_W }[measurand];
+}
