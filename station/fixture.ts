@@ -14,6 +14,8 @@ export interface FixtureParts {
   readonly gauges: readonly Gauge[];
   readonly outputs: Outputs;
   readonly inputs: Inputs;
+  /** Text that must be in what a gauge says of itself, by gauge name: the right kind on the wrong port is still wrong. */
+  readonly expectedIdentity: ReadonlyMap<string, string>;
 }
 
 export interface FixtureListener {
@@ -45,7 +47,10 @@ export class Fixture {
     try {
       await this.#parts.outputs.connect();
       await this.#parts.outputs.set(SAFE_LEVELS);
-      for (const gauge of this.#parts.gauges) await gauge.connect();
+      for (const gauge of this.#parts.gauges) {
+        await gauge.connect();
+        this.#checkIdentity(gauge);
+      }
       this.#levels = await this.#parts.inputs.read();
     } catch (error) {
       await this.close();
@@ -79,6 +84,15 @@ export class Fixture {
   /** @throws DriverError when the I/O block does not confirm */
   async command(levels: Levels): Promise<void> {
     await this.#parts.outputs.set(levels);
+  }
+
+  /** Safe outputs as far as the I/O block still listens; where it does not, its own watchdog drops them. */
+  async makeSafe(): Promise<void> {
+    try {
+      await this.command(SAFE_LEVELS);
+    } catch (error) {
+      if (!(error instanceof DriverError)) throw error;
+    }
   }
 
   /** One fresh value of a channel, SI. @throws DriverError; Error when the gauge says it can't measure */
@@ -146,6 +160,16 @@ export class Fixture {
     this.#stopInputs = null;
     for (const gauge of this.#parts.gauges) await gauge.close();
     await this.#parts.outputs.close();
+  }
+
+  #checkIdentity(gauge: Gauge): void {
+    const expected = this.#parts.expectedIdentity.get(gauge.name);
+    if (expected === undefined || gauge.identity.includes(expected)) return;
+    throw new DriverError(
+      "WRONG_INSTRUMENT",
+      gauge.name,
+      `${gauge.name} answers as ${JSON.stringify(gauge.identity)}, expected was one with ${JSON.stringify(expected)}. Check which instrument is on which port.`,
+    );
   }
 
   #gaugeFor(channel: string): Gauge {

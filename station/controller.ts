@@ -1,0 +1,330 @@
+import { createActor, fromCallback, fromPromise } from "xstate";
+import type { Clock } from "../drivers/ports.ts";
+import { attemptFacts, attemptOutcome, type RecordContext } from "./attempt-record.ts";
+import type { PreparedAttempt, ReferencePiece } from "./cycle/attempt.ts";
+import { type AttemptResult, judgeAttempt, stepConforms } from "./cycle/judging.ts";
+import type { Reason } from "./cycle/reason.ts";
+import { type PieceCheck, type ReferenceState, referenceState } from "./cycle/reference-check.ts";
+import {
+  findModel,
+  type ModelInForce,
+  refuseCalibration,
+  refuseLimits,
+  refuseParts,
+  refuseReference,
+  refuseStart,
+} from "./cycle/refusals.ts";
+import { type Identified, type Scan, type StationNews, stationMachine } from "./cycle/station-machine.ts";
+import { type AttemptEvidence, type Recorded, unitMachine } from "./cycle/unit-machine.ts";
+import type { Fixture } from "./fixture.ts";
+import { type NextAttempt, nextAttempt } from "./records/retest.ts";
+import type { OpenAttempt, RecordStore } from "./records/store.ts";
+import type { Traveller } from "./records/traveller.ts";
+import type { StationFile } from "./station-file.ts";
+
+/** What the station needs of its records while it runs. */
+export type Records = Pick<RecordStore, "begin" | "commit" | "voidOpenAttempts" | "history" | "freeBytes">;
+
+export interface StationParts {
+  readonly file: StationFile;
+  readonly models: readonly ModelInForce[];
+  readonly clock: Clock;
+  readonly fixture: Fixture;
+  readonly store: Records;
+  readonly software: string;
+  readonly isSimulated: boolean;
+  /** Unapproved limits may be run; their travellers say so and never count. */
+  readonly allowDrafts: boolean;
+}
+
+/** A finished attempt whose traveller is on disk: only now may its verdict be shown. */
+export interface FinishedAttempt {
+  readonly attempt: PreparedAttempt;
+  readonly traveller: Traveller;
+  readonly path: string;
+  readonly seconds: number;
+}
+
+export interface StationListener {
+  armed(attempt: PreparedAttempt): void;
+  started(attempt: PreparedAttempt): void;
+  refused(serial: string, reasons: readonly Reason[]): void;
+  finished(finished: FinishedAttempt): void;
+  faulted(reasons: readonly Reason[]): void;
+  recovered(): void;
+}
+
+/** Reference pieces have no retest rule: they may be tested as often as somebody likes. */
+const ANY_NUMBER = { afterFail: Number.POSITIVE_INFINITY, afterVoid: Number.POSITIVE_INFINITY };
+
+/** One running station: the state machines wired to its fixture, limits and records. */
+export class StationController {
+  readonly #parts: StationParts;
+  readonly #newestChecks = new Map<string, PieceCheck>();
+  readonly #finished = new Map<string, FinishedAttempt>();
+  readonly #actor;
+  #open: OpenAttempt | null = null;
+
+  private constructor(parts: StationParts) {
+    this.#parts = parts;
+    const { file, clock, fixture } = parts;
+    const unit = unitMachine.provide({
+      actors: {
+        begin: fromPromise(({ input }) => this.#begin(input)),
+        readAmbient: fromPromise(() => fixture.readAmbient()),
+        command: fromPromise(({ input }) => fixture.command(input)),
+        observe: fromCallback(({ input, sendBack }) => fixture.observe(input, sendBack)),
+        record: fromPromise(({ input }) => this.#record(input)),
+      },
+    });
+    this.#actor = createActor(
+      stationMachine.provide({
+        actors: {
+          unit,
+          identify: fromPromise(({ input }) => this.#identify(input.scan, input.inspector)),
+          checkStart: fromPromise(({ input }) => this.#checkStart(input)),
+          recover: fromPromise(() => this.#recover()),
+        },
+      }),
+      {
+        clock,
+        input: {
+          clock,
+          orificeOutputs: file.orificeOutputs,
+          stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
+          referenceInForce: () => this.referenceState().due.length === 0,
+        },
+      },
+    );
+  }
+
+  /**
+   * Connects to every instrument, makes the outputs safe and waits for a sign-in.
+   * @throws DriverError when an instrument can't be reached, RecordError when the records can't be read
+   */
+  static async open(parts: StationParts): Promise<StationController> {
+    const station = new StationController(parts);
+    await station.#readChecks();
+    await station.#connect();
+    station.#actor.start();
+    return station;
+  }
+
+  /** Everything the station has to tell, from now on. */
+  listen(listener: StationListener): void {
+    this.#actor.on("*", (news: StationNews) => {
+      switch (news.type) {
+        case "refused":
+          return listener.refused(news.serial, news.reasons);
+        case "armed":
+          return listener.armed(news.attempt);
+        case "started":
+          return listener.started(news.attempt);
+        case "faulted":
+          return listener.faulted(news.reasons);
+        case "recovered":
+          return listener.recovered();
+        case "finished": {
+          // An attempt without a traveller has no verdict to tell; the fault that follows says why.
+          if (news.output.kind !== "recorded") return;
+          const finished = this.#finished.get(news.output.recorded.sha256);
+          this.#finished.clear();
+          if (finished) listener.finished(finished);
+        }
+      }
+    });
+  }
+
+  /** @param inspector null where the station runs without sign-in */
+  signIn(inspector: string | null): void {
+    this.#actor.send({ type: "SIGN_IN", inspector });
+  }
+
+  scan(scan: Scan): void {
+    this.#actor.send({ type: "SCAN", ...scan });
+  }
+
+  start(): void {
+    this.#actor.send({ type: "START" });
+  }
+
+  abort(): void {
+    this.#actor.send({ type: "ABORT" });
+  }
+
+  acknowledge(): void {
+    this.#actor.send({ type: "ACKNOWLEDGE" });
+  }
+
+  /** What the station is doing, as the machine's state names: "ready", "armed", "testing", "faulted"... */
+  state(): string {
+    return String(this.#actor.getSnapshot().value);
+  }
+
+  /** The phase of the running test, such as "leak.settle"; null when no test runs. */
+  phase(): string | null {
+    const value: unknown = this.#actor.system.get("unit")?.getSnapshot()?.value;
+    if (value === undefined || this.state() !== "testing") return null;
+    return phaseName(value);
+  }
+
+  referenceState(): ReferenceState {
+    const { file, clock } = this.#parts;
+    if (!file.referenceCheck) return { due: [], inForce: null };
+    const { pieces, every_s } = file.referenceCheck;
+    return referenceState(pieces, this.#newestChecks, every_s, clock.wall_ms());
+  }
+
+  /** Stops with safe outputs; a running test must have been aborted before. */
+  async close(): Promise<void> {
+    this.#actor.stop();
+    await this.#parts.fixture.makeSafe();
+    await this.#parts.fixture.close();
+  }
+
+  async #connect(): Promise<void> {
+    await this.#parts.fixture.connect({
+      guard: (isClosed) => {
+        if (!isClosed) this.#actor.send({ type: "GUARD_OPENED" });
+      },
+      startPressed: () => this.start(),
+      fault: (reason) => this.#actor.send({ type: "FAULT", reason }),
+    });
+  }
+
+  async #recover(): Promise<void> {
+    await this.#connect();
+    await this.#parts.store.voidOpenAttempts();
+    this.#open = null;
+  }
+
+  async #identify(scan: Scan, inspector: string | null): Promise<Identified> {
+    const { file, models, clock, allowDrafts, store } = this.#parts;
+    const today = calendarDate(clock.wall_ms());
+    const piece = file.referenceCheck?.pieces.find((candidate) => candidate.serial === scan.serial) ?? null;
+    const found = piece ? modelOf(piece, models) : findModel(scan.serial, models);
+    if (found.kind === "refused") return { kind: "refused", reasons: [found.reason] };
+    const { model } = found;
+    const isDraft = model.notApproved !== null && allowDrafts;
+    const history = await store.history(scan.serial);
+    const next: NextAttempt = nextAttempt(scan.serial, history, piece ? ANY_NUMBER : model.limits.retest, {
+      draft: isDraft,
+    });
+    const reasons = [
+      ...refuseLimits(model, today, allowDrafts),
+      ...refuseCalibration(file.gauges, today),
+      ...(piece ? [] : refuseReference(this.referenceState().due)),
+      ...(piece ? [] : refuseParts(scan.parts, model.limits)),
+      ...(next.allowed ? [] : [{ code: next.code, sentence: next.sentence }]),
+    ];
+    if (!next.allowed || reasons.length > 0) return { kind: "refused", reasons };
+    return {
+      kind: "prepared",
+      attempt: {
+        serial: scan.serial,
+        parts: scan.parts,
+        limits: model.limits,
+        number: next.attempt,
+        kind: next.kind,
+        isDraft,
+        approvedBy: model.approvedBy,
+        inspector,
+        reference: piece,
+      },
+    };
+  }
+
+  async #checkStart(attempt: PreparedAttempt): Promise<readonly Reason[]> {
+    const { fixture, store, file } = this.#parts;
+    const leak = attempt.limits.steps.find((step) => step.kind === "leak");
+    return refuseStart({
+      isGuardClosed: fixture.isGuardClosed(),
+      pressure_Pa: await fixture.read("leak_pressure"),
+      ventedWithin_Pa: leak?.kind === "leak" ? leak.ventedWithin_Pa : Number.POSITIVE_INFINITY,
+      freeDisk_bytes: await store.freeBytes(),
+      leastFreeDisk_bytes: file.leastFreeDisk_bytes,
+    });
+  }
+
+  async #begin({ attempt, evidence }: AttemptEvidence): Promise<void> {
+    this.#open = await this.#parts.store.begin(attemptFacts(attempt, evidence.startedAt_ms, this.#recordContext()));
+  }
+
+  async #record({ attempt, evidence }: AttemptEvidence): Promise<Recorded> {
+    const { file, clock, store } = this.#parts;
+    if (!this.#open) throw new Error("There is no open attempt to record.");
+    const seconds = clock.now_s() - evidence.start_s;
+    const result: AttemptResult = judgeAttempt(attempt, evidence, file.knowledge);
+    const outcome = attemptOutcome(attempt, evidence, result, { at_ms: clock.wall_ms(), after_s: seconds });
+    const { path, sha256, traveller } = await store.commit(this.#open, outcome);
+    this.#open = null;
+    this.#finished.set(sha256, { attempt, traveller, path, seconds });
+    if (attempt.reference) this.#keepCheck(attempt.reference, traveller, sha256);
+    return { path, sha256 };
+  }
+
+  #recordContext(): RecordContext {
+    const { file, software, isSimulated, fixture } = this.#parts;
+    const { inForce } = this.referenceState();
+    return {
+      station: file,
+      software,
+      isSimulated,
+      identities: fixture.identities(),
+      referenceCheck: inForce && {
+        at: new Date(inForce.at_ms).toISOString(),
+        travellers: [...inForce.travellers],
+      },
+    };
+  }
+
+  #keepCheck(piece: ReferencePiece, traveller: Traveller, sha256: string): void {
+    if (traveller.verdict === "void" || traveller.draft) return;
+    const at_ms = Date.parse(traveller.ended_at ?? traveller.started_at);
+    this.#newestChecks.set(piece.serial, { at_ms, sha256, hasPassed: traveller.verdict === "pass" });
+  }
+
+  /** Checks made before the program was started still count: they are in the records. */
+  async #readChecks(): Promise<void> {
+    for (const piece of this.#parts.file.referenceCheck?.pieces ?? []) {
+      const history = await this.#parts.store.history(piece.serial);
+      const newest = history.filter((it) => it.recordKind === "reference" && it.verdict !== "void" && !it.draft).at(-1);
+      if (!newest) continue;
+      const at_ms = Date.parse(newest.ended_at ?? newest.started_at);
+      this.#newestChecks.set(piece.serial, {
+        at_ms,
+        sha256: newest.sha256,
+        hasPassed: newest.verdict === "pass",
+      });
+    }
+  }
+}
+
+function modelOf(piece: ReferencePiece, models: readonly ModelInForce[]): ReturnType<typeof findModel> {
+  const model = models.find(({ limits }) => limits.model === piece.model);
+  if (model) return { kind: "found", model };
+  return {
+    kind: "refused",
+    reason: {
+      code: "UNKNOWN_SERIAL",
+      sentence: `Reference piece ${piece.serial} belongs to model ${piece.model}, which has no limit file. Correct the station file.`,
+    },
+  };
+}
+
+/** The plant's calendar day, as people write it in the files. */
+function calendarDate(wall_ms: number): string {
+  const date = new Date(wall_ms);
+  const two = (part: number) => String(part).padStart(2, "0");
+  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())}`;
+}
+
+/** @example phaseName({ testing: { leak: "settle" } }) // "leak.settle" */
+function phaseName(value: unknown): string {
+  if (typeof value === "string") return value;
+  if (typeof value !== "object" || value === null) return "";
+  const [entry] = Object.entries(value);
+  if (!entry) return "";
+  const inner = phaseName(entry[1]);
+  return entry[0] === "testing" ? inner : `${entry[0]}.${inner}`;
+}

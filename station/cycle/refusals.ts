@@ -1,0 +1,136 @@
+import type { ModelLimits } from "../../limits/model.ts";
+import type { ReferencePiece } from "./attempt.ts";
+import type { Reason } from "./reason.ts";
+
+/** A model's limit file and whether it may judge production units. */
+export interface ModelInForce {
+  readonly limits: ModelLimits;
+  readonly approvedBy: string | null;
+  /** Why it is not approved; null when it is. */
+  readonly notApproved: string | null;
+}
+
+export type FoundModel =
+  | { readonly kind: "found"; readonly model: ModelInForce }
+  | { readonly kind: "refused"; readonly reason: Reason };
+
+/** @returns the one model whose serial pattern the scan matches, or why there is not exactly one */
+export function findModel(serial: string, models: readonly ModelInForce[]): FoundModel {
+  const matching = models.filter(({ limits }) => limits.serialPattern.test(serial));
+  const [only, second] = matching;
+  const shown = JSON.stringify(serial.length > 40 ? `${serial.slice(0, 40)}...` : serial);
+  if (!only) {
+    const examples = models.map(({ limits }) => `${limits.serialExample} (${limits.model})`).join(" or ");
+    return {
+      kind: "refused",
+      reason: {
+        code: "UNKNOWN_SERIAL",
+        sentence: `${shown} is no serial of this station's models. Scan the label again; it must look like ${examples}.`,
+      },
+    };
+  }
+  if (second) {
+    const names = matching.map(({ limits }) => limits.model).join(" and ");
+    return {
+      kind: "refused",
+      reason: {
+        code: "AMBIGUOUS_SERIAL",
+        sentence: `${shown} fits the models ${names}. Have the engineer make their serial patterns exclude each other.`,
+      },
+    };
+  }
+  return { kind: "found", model: only };
+}
+
+/** @returns what is wrong with the parts scanned for this unit */
+export function refuseParts(parts: Readonly<Record<string, string>>, limits: ModelLimits): Reason[] {
+  const reasons: Reason[] = [];
+  for (const [name, value] of Object.entries(parts)) {
+    const tracked = limits.parts.find((part) => part.name === name);
+    if (!tracked) {
+      const known = limits.parts.map((part) => part.name).join(", ");
+      reasons.push({
+        code: "BAD_PART",
+        sentence: `${limits.model} has no tracked part ${JSON.stringify(name)}. Known are: ${known || "none"}.`,
+      });
+    } else if (!tracked.pattern.test(value)) {
+      reasons.push({
+        code: "BAD_PART",
+        sentence: `${JSON.stringify(value)} is no valid ${name.replaceAll("_", " ")}. Scan the part's label again.`,
+      });
+    }
+  }
+  for (const part of limits.parts) {
+    if (part.required && parts[part.name] === undefined) {
+      reasons.push({
+        code: "PART_MISSING",
+        sentence: `The ${part.name.replaceAll("_", " ")} of this unit is missing. Scan it with the serial.`,
+      });
+    }
+  }
+  return reasons;
+}
+
+/** @returns why this limit file may not judge today */
+export function refuseLimits(model: ModelInForce, today: string, allowDrafts: boolean): Reason[] {
+  const { limits, notApproved } = model;
+  const reasons: Reason[] = [];
+  if (limits.effectiveDate > today) {
+    reasons.push({
+      code: "NOT_IN_FORCE",
+      sentence: `The limits of ${limits.model} (revision ${limits.revision}) take effect on ${limits.effectiveDate}. Use the revision in force.`,
+    });
+  }
+  if (notApproved !== null && !allowDrafts) reasons.push({ code: "NOT_APPROVED", sentence: notApproved });
+  return reasons;
+}
+
+/** @returns one reason for each gauge whose calibration is over */
+export function refuseCalibration(
+  gauges: readonly { readonly name: string; readonly calibrationDue: string }[],
+  today: string,
+): Reason[] {
+  return gauges
+    .filter((gauge) => gauge.calibrationDue < today)
+    .map((gauge) => ({
+      code: "CALIBRATION_OVERDUE",
+      sentence: `The calibration of ${gauge.name} ran out on ${gauge.calibrationDue}. Have it calibrated and enter the new date in the station file.`,
+    }));
+}
+
+/** @returns a reason when reference pieces must be tested before this unit */
+export function refuseReference(due: readonly ReferencePiece[]): Reason[] {
+  if (due.length === 0) return [];
+  const pieces = due.map((piece) => `${piece.serial} (${piece.kind})`).join(", then ");
+  return [{ code: "REFERENCE_CHECK_DUE", sentence: `The reference check is due. Put on and scan ${pieces}.` }];
+}
+
+export interface StartFacts {
+  readonly isGuardClosed: boolean;
+  /** Gauge pressure on the unit's side before anything is commanded. */
+  readonly pressure_Pa: number;
+  readonly ventedWithin_Pa: number;
+  readonly freeDisk_bytes: number;
+  readonly leastFreeDisk_bytes: number;
+}
+
+/** @returns what keeps the test from starting at this very moment */
+export function refuseStart(facts: StartFacts): Reason[] {
+  const reasons: Reason[] = [];
+  if (!facts.isGuardClosed) {
+    reasons.push({ code: "GUARD_OPEN", sentence: "The guard is open. Close it, then start." });
+  }
+  if (!(Math.abs(facts.pressure_Pa) <= facts.ventedWithin_Pa)) {
+    reasons.push({
+      code: "NOT_AT_AMBIENT",
+      sentence: `The leak gauge shows ${Math.round(facts.pressure_Pa)} Pa before the start; it should be within ${Math.round(facts.ventedWithin_Pa)} Pa of zero. Vent the fixture, and have the gauge's zero checked if it stays.`,
+    });
+  }
+  if (facts.freeDisk_bytes < facts.leastFreeDisk_bytes) {
+    reasons.push({
+      code: "DISK_SPACE_LOW",
+      sentence: `Only ${Math.floor(facts.freeDisk_bytes / 1e6)} MB are free where the travellers are written. Free some space, then start.`,
+    });
+  }
+  return reasons;
+}

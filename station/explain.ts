@@ -1,0 +1,29 @@
+import { DriverError } from "../drivers/ports.ts";
+
+/** What the command line says of an error, and the exit code: 2 used wrongly or cannot run, 70 a fault of the program. */
+export interface Notice {
+  readonly text: string;
+  readonly exitCode: 2 | 70;
+}
+
+/** A command used in a way that can't work; the message says what to do instead. */
+export class UsageError extends Error {
+  constructor(message: string) {
+    super(message);
+    this.name = "UsageError";
+  }
+}
+
+/** @returns any error in the words of the person at the terminal */
+export function explain(error: unknown): Notice {
+  if (error instanceof DriverError) return { text: error.message, exitCode: 2 };
+  // By name, so that neither zod and yaml nor the database are loaded to print a message.
+  if (error instanceof Error && ["UsageError", "FileProblems", "RecordError", "UnitError"].includes(error.name)) {
+    return { text: error.message, exitCode: 2 };
+  }
+  const shown = error instanceof Error ? (error.stack ?? error.message) : String(error);
+  return {
+    text: `Program fault, please report it: ${shown}\nThe outputs were made safe; look at the fixture before you go on.`,
+    exitCode: 70,
+  };
+}

@@ -1,0 +1,66 @@
+import type { Reason } from "./cycle/reason.ts";
+import type { Scan } from "./cycle/station-machine.ts";
+import type { FinishedAttempt, StationController, StationListener } from "./controller.ts";
+
+export type Tested =
+  | { readonly kind: "finished"; readonly finished: FinishedAttempt }
+  | { readonly kind: "refused"; readonly reasons: readonly Reason[] }
+  /** The attempt has no verdict yet: it stays open on disk and becomes void when the station recovers. */
+  | { readonly kind: "faulted"; readonly reasons: readonly Reason[] };
+
+/** An inspector's moves, one unit at a time, for everything that has no screen. */
+export class OneByOne {
+  readonly #station: StationController;
+  readonly #startsByButton: boolean;
+  #expecting: Partial<StationListener> = {};
+
+  /** @param startsByButton wait for the fixture's start button instead of starting at once */
+  constructor(station: StationController, { startsByButton = false } = {}) {
+    this.#station = station;
+    this.#startsByButton = startsByButton;
+    station.listen({
+      armed: (attempt) => this.#expecting.armed?.(attempt),
+      started: () => {},
+      refused: (serial, reasons) => this.#expecting.refused?.(serial, reasons),
+      finished: (finished) => this.#expecting.finished?.(finished),
+      faulted: (reasons) => this.#expecting.faulted?.(reasons),
+      recovered: () => this.#expecting.recovered?.(),
+    });
+  }
+
+  /** Scans, starts and waits. A station stopped by a fault is acknowledged first: the next scan is somebody's answer to it. */
+  async test(scan: Scan): Promise<Tested> {
+    if (this.#station.state() === "faulted") {
+      const reasons = await this.#recover();
+      if (reasons) return { kind: "refused", reasons };
+    }
+    return this.#await<Tested>(
+      (done) => ({
+        armed: () => {
+          if (!this.#startsByButton) this.#station.start();
+        },
+        refused: (_, reasons) => done({ kind: "refused", reasons }),
+        finished: (finished) => done({ kind: "finished", finished }),
+        faulted: (reasons) => done({ kind: "faulted", reasons }),
+      }),
+      () => this.#station.scan(scan),
+    );
+  }
+
+  #recover(): Promise<readonly Reason[] | null> {
+    return this.#await<readonly Reason[] | null>(
+      (done) => ({ recovered: () => done(null), faulted: (reasons) => done(reasons) }),
+      () => this.#station.acknowledge(),
+    );
+  }
+
+  #await<T>(expecting: (done: (value: T) => void) => Partial<StationListener>, move: () => void): Promise<T> {
+    return new Promise((resolve) => {
+      this.#expecting = expecting((value) => {
+        this.#expecting = {};
+        resolve(value);
+      });
+      move();
+    });
+  }
+}

@@ -1,0 +1,138 @@
+import { createActor, fromCallback, fromPromise } from "xstate";
+import type { Levels } from "../../drivers/ports.ts";
+import { loadLimitFile } from "../../limits/limit-file.ts";
+import type { ModelLimits } from "../../limits/model.ts";
+import { VirtualClock } from "../../sim/virtual-clock.ts";
+import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
+import { type UnitEvent, type UnitEvidence, type UnitOutput, unitMachine } from "../../station/cycle/unit-machine.ts";
+import type { Observation, Outcome } from "../../station/cycle/watchers.ts";
+
+export const pod: ModelLimits = loadLimitFile("limits/models/pod-4.yaml");
+
+export function attemptOn(limits: ModelLimits): PreparedAttempt {
+  return {
+    serial: limits.serialExample,
+    parts: {},
+    limits,
+    number: 1,
+    kind: "first",
+    isDraft: false,
+    approvedBy: "somebody",
+    inspector: null,
+    reference: null,
+  };
+}
+
+const flat = { t_us: [0, 20_000, 40_000], pressure_mPa: [5_000_000, 5_000_000, 5_000_000] };
+const airflow = { suction_Pa: [1, 1], flow_m3_s: [1, 1], power_W: [1, 1], voltage_V: [230, 230] };
+
+/** What each observation waits for, as it comes true on a fixture in order. */
+export function fulfilled(observation: Observation): Outcome {
+  if (observation.watch === "curve") return { kind: "curve", curve: flat };
+  if (observation.watch === "steady") return { kind: "steady", samples: airflow };
+  return { kind: "reached" };
+}
+
+export interface UnitBench {
+  readonly clock: VirtualClock;
+  /** Every set of levels commanded, in order. */
+  readonly commands: Levels[];
+  readonly recorded: UnitEvidence[];
+  send(event: UnitEvent): void;
+  /** The phase whose observation is open, like "leak.fill". */
+  phase(): string;
+  /** Lets the open observation come true. */
+  fulfil(): Promise<void>;
+  /** Fulfils until this phase is reached. */
+  reach(phase: string): Promise<void>;
+  /** Lets time pass until the attempt has ended. */
+  end(): Promise<UnitOutput>;
+}
+
+export interface BenchFaults {
+  readonly begin?: Error;
+  readonly record?: Error;
+  readonly command?: (levels: Levels) => Error | undefined;
+  readonly stepConforms?: boolean;
+}
+
+/** The unit machine on a fixture whose readings the test decides. */
+export async function unitBench(faults: BenchFaults = {}): Promise<UnitBench> {
+  const clock = new VirtualClock();
+  const commands: Levels[] = [];
+  const recorded: UnitEvidence[] = [];
+  let open: { observation: Observation; sendBack: (event: UnitEvent) => void } | null = null;
+  const actor = createActor(
+    unitMachine.provide({
+      actors: {
+        begin: fromPromise(async () => {
+          if (faults.begin) throw faults.begin;
+        }),
+        readAmbient: fromPromise(async () => ({ temperature_K: 293.15, pressure_Pa: 101_325, relativeHumidity: 0.5 })),
+        command: fromPromise(async ({ input }) => {
+          const fault = faults.command?.(input);
+          if (fault) throw fault;
+          commands.push(input);
+        }),
+        observe: fromCallback(({ input, sendBack }) => {
+          const mine = { observation: input, sendBack };
+          open = mine;
+          return () => {
+            if (open === mine) open = null;
+          };
+        }),
+        record: fromPromise(async ({ input }) => {
+          if (faults.record) throw faults.record;
+          recorded.push(input.evidence);
+          return { path: "somewhere.json", sha256: "00" };
+        }),
+      },
+    }),
+    {
+      clock,
+      input: {
+        attempt: attemptOn(pod),
+        clock,
+        orificeOutputs: new Map([
+          ["closed", null],
+          ["working", "orifice_1"],
+          ["open", "orifice_2"],
+        ]),
+        stepConforms: () => faults.stepConforms ?? true,
+      },
+    },
+  );
+  const ended = new Promise<UnitOutput>((resolve, reject) => {
+    actor.subscribe({ complete: () => resolve(actor.getSnapshot().output as UnitOutput), error: reject });
+  });
+  actor.start();
+  await clock.advance_s(0);
+
+  const bench: UnitBench = {
+    clock,
+    commands,
+    recorded,
+    send: (event) => actor.send(event),
+    phase: () => pathOf(actor.getSnapshot().value),
+    async fulfil() {
+      if (!open) throw new Error(`Nothing is observed in ${bench.phase()}.`);
+      open.sendBack({ type: "OUTCOME", outcome: fulfilled(open.observation) });
+      await clock.advance_s(0);
+    },
+    async reach(phase) {
+      for (let moves = 0; bench.phase() !== phase; moves++) {
+        if (moves > 20) throw new Error(`${phase} was not reached, but ${bench.phase()}.`);
+        await bench.fulfil();
+      }
+    },
+    end: () => clock.runUntil(ended),
+  };
+  return bench;
+}
+
+function pathOf(value: unknown): string {
+  if (typeof value === "string") return value;
+  const [entry] = Object.entries(value as object);
+  if (!entry) return "";
+  return entry[0] === "testing" ? pathOf(entry[1]) : `${entry[0]}.${pathOf(entry[1])}`;
+}

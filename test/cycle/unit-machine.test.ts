@@ -1,0 +1,196 @@
+import { describe, expect, it } from "vitest";
+import type { Levels } from "../../drivers/ports.ts";
+import type { UnitEvent } from "../../station/cycle/unit-machine.ts";
+import { pod, type UnitBench, unitBench } from "./unit-bench.ts";
+
+const PHASES = [
+  "leak.fill",
+  "leak.settle",
+  "leak.measure",
+  "leak.vent",
+  "airflow.runUp",
+  "airflow.hold",
+  "airflow.coast",
+];
+
+const leak = pod.steps[0];
+const airflow = pod.steps[1];
+if (leak?.kind !== "leak" || airflow?.kind !== "airflow") throw new Error("the demo model has a leak and an airflow step");
+
+/** The levels that result from all commands so far. */
+function levelsAfter(commands: readonly Levels[]): Levels {
+  return Object.assign({}, ...commands);
+}
+
+function expectSafe(bench: UnitBench): void {
+  expect(levelsAfter(bench.commands)).toMatchObject({ source: false, vent: true, motor: false });
+}
+
+async function voidCodes(bench: UnitBench): Promise<string[]> {
+  const output = await bench.end();
+  expect(output.kind).toBe("recorded");
+  expect(bench.recorded).toHaveLength(1);
+  return output.evidence.voids.map((reason) => reason.code);
+}
+
+describe("a unit's test in order", () => {
+  it("goes through every phase of the limit file and is recorded once, with outputs safe", async () => {
+    const bench = await unitBench();
+    await bench.reach("airflow.coast");
+    await bench.fulfil();
+    const output = await bench.end();
+    expect(output.kind).toBe("recorded");
+    expect(bench.recorded).toHaveLength(1);
+    expect(output.evidence.phases.map((it) => [it.phase, it.point].filter(Boolean).join(" "))).toEqual([
+      "fill",
+      "settle",
+      "measure",
+      "vent",
+      "run_up",
+      "hold closed",
+      "hold working",
+      "hold open",
+      "coast",
+    ]);
+    expect(output.evidence.voids).toEqual([]);
+    expectSafe(bench);
+  });
+
+  it.each([
+    ["leak.fill", { source: true, isolate: true, vent: false, motor: false }],
+    ["leak.settle", { source: false, isolate: false, vent: false }],
+    ["leak.measure", { source: false, isolate: false, vent: false }],
+    ["leak.vent", { source: false, isolate: false, vent: true }],
+    ["airflow.runUp", { motor: true, vent: true, orifice_1: false, orifice_2: false }],
+    ["airflow.coast", { motor: false, vent: true, orifice_1: false, orifice_2: false }],
+  ])("commands in %s what the phase table says", async (phase, levels) => {
+    const bench = await unitBench();
+    await bench.reach(phase);
+    expect(levelsAfter(bench.commands)).toMatchObject(levels);
+  });
+
+  it("opens one orifice at a time, in the order of the points", async () => {
+    const bench = await unitBench();
+    await bench.reach("airflow.hold");
+    const opened = [levelsAfter(bench.commands)];
+    await bench.fulfil();
+    opened.push(levelsAfter(bench.commands));
+    await bench.fulfil();
+    opened.push(levelsAfter(bench.commands));
+    expect(opened.map(({ orifice_1, orifice_2 }) => [orifice_1, orifice_2])).toEqual([
+      [false, false],
+      [true, false],
+      [false, true],
+    ]);
+  });
+
+  it("moves nothing before the open attempt is on disk, and nothing at all if that fails", async () => {
+    const bench = await unitBench({ begin: new Error("disk full") });
+    const output = await bench.end();
+    expect(output.kind).toBe("not_recorded");
+    expect(bench.commands).toEqual([]);
+  });
+
+  it("ends as not recorded when the traveller can't be written, with outputs safe", async () => {
+    const bench = await unitBench({ record: new Error("disk full") });
+    await bench.reach("airflow.coast");
+    await bench.fulfil();
+    expect((await bench.end()).kind).toBe("not_recorded");
+    expectSafe(bench);
+  });
+});
+
+describe("every way out of every phase", () => {
+  const ways: readonly (readonly [string, UnitEvent, string])[] = [
+    ["the inspector aborts", { type: "ABORT" }, "ABORTED"],
+    ["the guard opens", { type: "GUARD_OPENED" }, "GUARD_OPENED"],
+    [
+      "an instrument fails",
+      { type: "FAULT", reason: { code: "INSTRUMENT_FAULT", sentence: "gone" } },
+      "INSTRUMENT_FAULT",
+    ],
+  ];
+  it.each(PHASES.flatMap((phase) => ways.map((way) => [phase, ...way] as const)))(
+    "in %s, when %s, the unit is void and the outputs are safe",
+    async (phase, _, event, code) => {
+      const bench = await unitBench();
+      await bench.reach(phase);
+      bench.send(event);
+      await bench.clock.advance_s(0.001);
+      expectSafe(bench);
+      expect(await voidCodes(bench)).toContain(code);
+    },
+  );
+
+  it.each(PHASES)("in %s, an I/O block that stops confirming makes the unit void", async (phase) => {
+    let isBroken = false;
+    const bench = await unitBench({ command: () => (isBroken ? new Error("no answer") : undefined) });
+    await bench.reach(phase);
+    isBroken = true;
+    bench.send({ type: "ABORT" });
+    expect(await voidCodes(bench)).toContain("OUTPUT_FAULT");
+  });
+
+  it("takes an abort that comes before the attempt is open on disk", async () => {
+    const bench = await unitBench();
+    bench.send({ type: "ABORT" });
+    expect(await voidCodes(bench)).toContain("ABORTED");
+  });
+});
+
+describe("phases that time out", () => {
+  it("calls a unit that does not fill from a healthy source a gross leak, and looks how fast it empties", async () => {
+    const bench = await unitBench();
+    bench.send({ type: "NEWEST", channel: "source_pressure", value: leak.testPressure_Pa * 1.05 });
+    await bench.clock.advance_s(leak.fillLongest_s + 0.001);
+    expect(bench.phase()).toBe("leak.gross");
+    await bench.fulfil();
+    expect(bench.phase()).toBe("leak.vent");
+    await bench.reach("airflow.coast");
+    await bench.fulfil();
+    const { evidence } = await bench.end();
+    expect(evidence.fails.map((it) => it.code)).toEqual(["GROSS_LEAK"]);
+    expect(evidence.voids).toEqual([]);
+  });
+
+  it.each([
+    ["low", leak.testPressure_Pa * 0.5],
+    ["unknown", null],
+  ])("calls it a source fault when the source pressure is %s", async (_, source_Pa) => {
+    const bench = await unitBench();
+    if (source_Pa !== null) bench.send({ type: "NEWEST", channel: "source_pressure", value: source_Pa });
+    await bench.clock.advance_s(leak.fillLongest_s + 0.001);
+    expectSafe(bench);
+    expect(await voidCodes(bench)).toEqual(["SOURCE_FAULT", "VENT_NOT_COMPLETED"]);
+  });
+
+  it.each([
+    ["leak.settle", leak.settle_s + 3, "PHASE_SILENT"],
+    ["leak.measure", leak.measureLongest_s + 3, "PHASE_SILENT"],
+    ["leak.vent", leak.ventLongest_s + 0.001, "VENT_NOT_COMPLETED"],
+    ["airflow.hold", airflow.points[0]?.holdLongest_s ?? 0, "NOT_STEADY"],
+    ["airflow.coast", airflow.coastLongest_s + 0.001, "MOTOR_STILL_RUNNING"],
+  ])("%s without an end after %d s is void: %s", async (phase, after_s, code) => {
+    const bench = await unitBench();
+    await bench.reach(phase);
+    await bench.clock.advance_s(after_s);
+    expectSafe(bench);
+    expect(await voidCodes(bench)).toContain(code);
+  });
+
+  it("fails a unit whose motor draws nothing, and voids one that draws but never gets steady", async () => {
+    const dead = await unitBench();
+    await dead.reach("airflow.runUp");
+    await dead.clock.advance_s(airflow.runUpLongest_s + 0.001);
+    expect(dead.phase()).toBe("airflow.coast");
+    await dead.fulfil();
+    expect((await dead.end()).evidence.fails.map((it) => it.code)).toEqual(["MOTOR_DID_NOT_START"]);
+
+    const hunting = await unitBench();
+    await hunting.reach("airflow.runUp");
+    hunting.send({ type: "NEWEST", channel: "power", value: 500 });
+    await hunting.clock.advance_s(airflow.runUpLongest_s + 0.001);
+    expectSafe(hunting);
+    expect(await voidCodes(hunting)).toContain("NOT_STEADY");
+  });
+});
