@@ -1,0 +1,44 @@
+import { Command } from "@commander-js/extra-typings";
+
+/** `drumtight find SERIAL`: 0 found, 1 unknown or not as recorded, 2 the folder can't be read. */
+export function findCommand(): Command<[string], { records: string; json?: true }> {
+  return new Command("find")
+    .description("Show every attempt of a unit, read from its travellers. The station may be running.")
+    .argument("<serial>", "the unit's serial, as scanned")
+    .option("--records <dir>", "records folder", "records")
+    .option("--json", "print one JSON object with the whole travellers")
+    .addHelpText("after", "\nExample:\n  drumtight find VC2-26-004211 --records records")
+    .action(async (serial, { records, json }) => {
+      process.exitCode = await find(serial, records, json === true);
+    });
+}
+
+async function find(serial: string, folder: string, json: boolean): Promise<0 | 1 | 2> {
+  const { readAttempts } = await import("../records/read-attempts.ts");
+  const { RecordError } = await import("../records/record-error.ts");
+  let unit: Awaited<ReturnType<typeof readAttempts>>;
+  try {
+    unit = await readAttempts(folder, serial);
+  } catch (error) {
+    if (!(error instanceof RecordError)) throw error;
+    process.stderr.write(`${error.message}\n`);
+    return 2;
+  }
+  if (json) {
+    process.stdout.write(`${JSON.stringify({ serial, ...unit })}\n`);
+  } else if (unit.attempts.length + unit.open.length > 0) {
+    const { unitText } = await import("../records/attempt-text.ts");
+    process.stdout.write(`${unitText(serial, unit)}\n`);
+  }
+  if (unit.attempts.length + unit.open.length === 0) {
+    process.stderr.write(
+      `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.\n`,
+    );
+    return 1;
+  }
+  const changed = unit.attempts.filter(({ problem }) => problem !== null);
+  for (const { path, problem } of changed) {
+    process.stderr.write(`${path} is not as it was recorded: ${problem}. Tell the quality engineer.\n`);
+  }
+  return changed.length > 0 ? 1 : 0;
+}

@@ -1,0 +1,85 @@
+import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
+import type { AttemptFacts, Traveller } from "./traveller.ts";
+
+type Measured = Traveller["characteristics"][number];
+
+const KINDS = { first: "first", retest: "retest", after_rework: "after rework" } as const;
+
+/** A unit's attempts for people to read; times are local. */
+export function unitText(serial: string, { attempts, open }: FoundUnit): string {
+  const lines = [serial];
+  for (const attempt of attempts) lines.push(...foundLines(attempt));
+  for (const facts of open) lines.push(...openLines(facts));
+  return lines.join("\n");
+}
+
+/**
+ * A value with its expanded uncertainty, rounded to two significant digits of it.
+ * @example measuredText(12.3456, 0.8321, "mL/min") // "12.35 ± 0.83 mL/min"
+ * @see JCGM 100:2008 7.2.6
+ */
+export function measuredText(value: number | null, expanded: number | null, unit: string): string {
+  if (value === null) return "no valid value";
+  if (expanded === null) return `${plain(value)} ${unit}`;
+  if (expanded === 0) return `${plain(value)} ± 0 ${unit}`;
+  const rounded = Number(expanded.toPrecision(2));
+  const decimals = Math.min(20, Math.max(0, 1 - Math.floor(Math.log10(rounded))));
+  return `${value.toFixed(decimals)} ± ${rounded.toFixed(decimals)} ${unit}`;
+}
+
+function foundLines({ path, problem, traveller }: FoundAttempt): string[] {
+  const lines: string[] = [];
+  if (problem !== null) lines.push(`  NOT AS RECORDED: ${path}: ${problem}.`);
+  if (traveller === null) return lines;
+  const { attempt, kind, draft, verdict, who, model, started_at } = traveller;
+  const marks = [
+    KINDS[attempt.kind],
+    ...(kind === "reference" ? ["reference piece"] : []),
+    ...(draft ? ["draft limits"] : []),
+  ];
+  const by = who.inspector === null ? "" : ` by ${who.inspector}`;
+  lines.push(
+    `  attempt ${attempt.number} (${marks.join(", ")})  ${localTime(started_at)}${by}  ${model}  ${verdict.toUpperCase()}`,
+  );
+  for (const { code, sentence } of traveller.reasons) lines.push(`    ${code}: ${sentence}`);
+  if (traveller.reference) {
+    const { piece, certified_value, tolerance, measured, unit, conforms } = traveller.reference;
+    const found = measured === null ? "not measured" : `measured ${plain(measured)} ${unit}`;
+    lines.push(
+      `    reference piece ${piece}: certified ${plain(certified_value)} ± ${plain(tolerance)} ${unit}, ${found}: ${conforms ? "conforms" : "does not conform"}`,
+    );
+  }
+  lines.push(...traveller.characteristics.map((one) => `    ${characteristicText(one)}`), `    ${path}`);
+  return lines;
+}
+
+function characteristicText(it: Measured): string {
+  const what = it.point === undefined ? it.name : `${it.name} at ${it.point}`;
+  const value = measuredText(it.value, it.expanded_uncertainty, it.unit);
+  const why = it.why === undefined ? "" : ` (${it.why})`;
+  return `${what}: ${value}, ${limitText(it)}: ${it.verdict}${why}`;
+}
+
+function limitText({ lower, upper, unit }: Measured): string {
+  const least = lower === undefined ? "" : `at least ${plain(lower)} ${unit}`;
+  const most = upper === undefined ? "" : `at most ${plain(upper)} ${unit}`;
+  return [least, most].filter((text) => text !== "").join(" and ") || "no limit";
+}
+
+function openLines({ attempt, started_at }: AttemptFacts): string[] {
+  return [
+    `  attempt ${attempt.number} (${KINDS[attempt.kind]})  ${localTime(started_at)}  under test, or interrupted: no traveller yet`,
+  ];
+}
+
+/** Six significant digits are more than any value here has; what the conversion of units left behind them goes. */
+function plain(value: number): string {
+  return String(Number(value.toPrecision(6)));
+}
+
+function localTime(instant: string): string {
+  const at = new Date(instant);
+  const two = (part: number) => String(part).padStart(2, "0");
+  const day = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
+  return `${day} ${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`;
+}

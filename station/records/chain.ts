@@ -1,0 +1,112 @@
+import { createHash } from "node:crypto";
+import canonicalize from "canonicalize";
+import { z } from "zod";
+import { RecordError } from "./record-error.ts";
+
+/** A record's place in the chain: its number from 1 on, and the hash of the record before it, null for the first. */
+export interface ChainLink {
+  readonly sequence: number;
+  readonly previous: string | null;
+}
+
+/** The end of a chain: the last record's number and hash. */
+export interface ChainHead {
+  readonly sequence: number;
+  readonly sha256: string;
+}
+
+export interface RecordBytes {
+  readonly path: string;
+  readonly bytes: Uint8Array;
+}
+
+/** What a record's bytes say, before anything is believed of their meaning. */
+export type ReadRecord =
+  | { readonly ok: true; readonly sha256: string; readonly chain: ChainLink; readonly content: unknown }
+  | { readonly ok: false; readonly problem: string };
+
+export type ChainReport =
+  | { readonly ok: true; readonly count: number; readonly head: ChainHead | null }
+  | { readonly ok: false; readonly path: string; readonly problem: string };
+
+export const Sha256Hex = z.string().regex(/^[0-9a-f]{64}$/, "expected a SHA-256 as 64 lower-case hex digits");
+
+const Chained = z.looseObject({
+  chain: z.strictObject({ sequence: z.int().positive(), previous: Sha256Hex.nullable() }),
+});
+
+/**
+ * The one JSON text of a value: members sorted, numbers and strings in their shortest form, no spaces.
+ * @throws RecordError INVALID_RECORD on NaN, infinities and halves of surrogate pairs, which JSON can't carry
+ * @see RFC 8785, JSON Canonicalization Scheme, section 3.2
+ */
+export function canonicalText(value: unknown): string {
+  let text: string | undefined;
+  try {
+    text = canonicalize(value);
+  } catch (cause) {
+    throw notJson(cause instanceof Error ? cause.message : String(cause), cause);
+  }
+  if (text === undefined) throw notJson("it is undefined");
+  // A half surrogate is the only thing JSON.stringify writes as \ud...; an even run of backslashes before it is text.
+  if (/(?<!\\)(?:\\\\)*\\ud[89a-f]/.test(text)) throw notJson("a text in it is not valid Unicode");
+  return text;
+}
+
+/** @returns 64 lower-case hex digits, FIPS 180-4; of a text, over its UTF-8 bytes */
+export function sha256Hex(data: string | Uint8Array): string {
+  return createHash("sha256").update(data).digest("hex");
+}
+
+/** Reads a record strictly: UTF-8, JSON, in canonical form to the last byte, with a place in the chain. */
+export function readRecord(bytes: Uint8Array): ReadRecord {
+  let content: unknown;
+  try {
+    const text = new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
+    content = JSON.parse(text);
+    if (canonicalText(content) !== text) return { ok: false, problem: "it is not in canonical form" };
+  } catch {
+    return { ok: false, problem: "it is not readable JSON" };
+  }
+  const chained = Chained.safeParse(content);
+  if (!chained.success) return { ok: false, problem: "it has no valid place in the chain" };
+  return { ok: true, sha256: sha256Hex(bytes), chain: chained.data.chain, content };
+}
+
+/**
+ * Follows the chain through all records.
+ * @param files in order of their sequence
+ * @param after the record the first of them must follow; null at the chain's start
+ * @returns the count and the last record, or the first file that is not what was recorded and why
+ */
+export async function verifyChain(
+  files: Iterable<RecordBytes> | AsyncIterable<RecordBytes>,
+  after: ChainHead | null = null,
+): Promise<ChainReport> {
+  let head = after;
+  let count = 0;
+  for await (const { path, bytes } of files) {
+    const record = readRecord(bytes);
+    const problem = record.ok ? linkProblem(record.chain, head) : record.problem;
+    if (problem !== null || !record.ok) return { ok: false, path, problem: problem ?? "" };
+    head = { sequence: record.chain.sequence, sha256: record.sha256 };
+    count++;
+  }
+  return { ok: true, count, head };
+}
+
+/** @returns what is wrong with a record that should follow `head`, null if nothing is */
+export function linkProblem(link: ChainLink, head: ChainHead | null): string | null {
+  const expected = (head?.sequence ?? 0) + 1;
+  if (link.sequence !== expected) {
+    return `it is number ${link.sequence} in the chain where number ${expected} should follow`;
+  }
+  if (link.previous !== (head?.sha256 ?? null)) {
+    return "it does not carry the hash of the record before it: one of the two was changed after it was recorded";
+  }
+  return null;
+}
+
+function notJson(why: string, cause?: unknown): RecordError {
+  return new RecordError("INVALID_RECORD", "", `This record can't be written as JSON: ${why}.`, { cause });
+}

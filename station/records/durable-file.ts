@@ -1,0 +1,122 @@
+import { constants } from "node:fs";
+import { access, link, mkdir, open, readFile, unlink } from "node:fs/promises";
+import { dirname, join } from "node:path";
+import { errnoOf, fileError, RecordError } from "./record-error.ts";
+
+/**
+ * Writes a file once, whole or not at all: it appears under its name only after its bytes are on the disk, it never
+ * replaces another, and on return its name is on the disk too and its bytes have been read back. The order is
+ * temporary file, fsync, link, fsync of the folder: link refuses an existing name where rename would replace it.
+ * @param temp a name not in use, on the same file system
+ * @throws RecordError; nothing is left under `path` then, unless the code is IN_DOUBT
+ */
+export async function writeOnce(text: string, temp: string, path: string): Promise<void> {
+  try {
+    await writeSynced(text, temp);
+    await link(temp, path);
+  } catch (error) {
+    await unlinkIfThere(temp);
+    throw fileError(error, path, `${path} could not be written`);
+  }
+  try {
+    const [, found] = await Promise.all([syncFolder(dirname(path)), readFile(path, "utf8")]);
+    if (found !== text) {
+      throw new RecordError(
+        "IO_FAILED",
+        path,
+        `${path} reads back differently from what was written. Check the disk.`,
+      );
+    }
+  } catch (error) {
+    await takeBack(path, error);
+    await unlinkIfThere(temp);
+    throw fileError(error, path, `${path} could not be written`);
+  }
+  await unlinkIfThere(temp);
+}
+
+/** Makes what was created, renamed or removed in a folder durable. */
+export async function syncFolder(folder: string): Promise<void> {
+  const handle = await open(folder, "r");
+  try {
+    await handle.sync();
+  } finally {
+    await handle.close();
+  }
+}
+
+/**
+ * Makes what is missing of a folder, durably, and refuses one that is read-only before anything is written to it.
+ * @param inner a folder below it that is made with it
+ * @throws RecordError
+ */
+export async function makeWritableFolder(folder: string, inner: string): Promise<void> {
+  try {
+    await makeDurably(inner);
+    await access(folder, constants.W_OK);
+    await access(inner, constants.W_OK);
+  } catch (error) {
+    throw fileError(error, folder, `The records folder ${folder} can't be used`);
+  }
+}
+
+/**
+ * Makes the folders of `relative` ("2026/01/05") below `root` durably, each level in the one above. The root itself
+ * is never made: a records folder that went away must not come back empty.
+ */
+export async function makeFolders(root: string, relative: string): Promise<void> {
+  let parent = root;
+  for (const name of relative.split("/")) {
+    const folder = join(parent, name);
+    try {
+      await mkdir(folder);
+    } catch (error) {
+      if (errnoOf(error) !== "EEXIST") throw error;
+    }
+    // Also when it was there: whoever made it may have been stopped before this.
+    await syncFolder(parent);
+    parent = folder;
+  }
+}
+
+/** Removes a file that nothing depends on any more; what can't be removed now is removed at the next start. */
+export async function unlinkIfThere(path: string): Promise<void> {
+  await unlink(path).catch(() => undefined);
+}
+
+/** One level at a time: mkdir's own recursive form reports a read-only disk as a missing folder (Node 20). */
+async function makeDurably(folder: string): Promise<void> {
+  try {
+    await mkdir(folder);
+  } catch (error) {
+    if (errnoOf(error) === "EEXIST") return;
+    if (errnoOf(error) !== "ENOENT" || dirname(folder) === folder) throw error;
+    await makeDurably(dirname(folder));
+    await mkdir(folder);
+  }
+  await syncFolder(dirname(folder));
+}
+
+async function writeSynced(text: string, path: string): Promise<void> {
+  const file = await open(path, "wx");
+  try {
+    await file.writeFile(text);
+    await file.sync();
+  } finally {
+    await file.close();
+  }
+}
+
+async function takeBack(path: string, cause: unknown): Promise<void> {
+  try {
+    await unlink(path);
+    await syncFolder(dirname(path));
+  } catch {
+    throw new RecordError(
+      "IN_DOUBT",
+      path,
+      `${path} could not be written, and not be removed either. Check the disk, then start the station again: it will find out what is there.`,
+      { cause },
+    );
+  }
+}

@@ -1,0 +1,115 @@
+import { readFile } from "node:fs/promises";
+import { join } from "node:path";
+import Database from "libsql";
+import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
+import { type AttemptSummary, type RecordIndex, summaryOf } from "./index-db.ts";
+import { fileError, RecordError } from "./record-error.ts";
+import { listRecords, type RecordFile } from "./record-name.ts";
+import { Traveller } from "./traveller.ts";
+
+const READ_AT_ONCE = 32;
+/** Records looked at again although the index has them: the last link is checked at every start. */
+const OVERLAP = 2;
+
+/**
+ * Brings the index up to the files and finds the chain's end. Usually that is counting names and reading the last
+ * two files; what the index lacks is read, checked link by link and added, all of it if the index is new.
+ * @returns the last record, null for an empty folder
+ * @throws RecordError CORRUPT naming the file when a record is missing, changed, doubled or out of the chain
+ */
+export async function syncIndex(folder: string, index: RecordIndex): Promise<ChainHead | null> {
+  const files = await listRecords(folder);
+  requireNoGap(folder, files, index);
+  const known = completeRecords(index);
+  if (known > files.length) throw missing(folder, index, files.length + 1);
+  const start = Math.max(0, Math.min(known, files.length) - OVERLAP);
+  let head: ChainHead | null = start === 0 ? null : (index.bySequence(start) ?? null);
+  for (let at = start; at < files.length; at += READ_AT_ONCE) {
+    const batch = files.slice(at, at + READ_AT_ONCE);
+    const contents = await Promise.all(batch.map((file) => readBytes(folder, file)));
+    const added: AttemptSummary[] = [];
+    for (const [offset, file] of batch.entries()) {
+      const summary = check(folder, file, contents[offset] ?? new Uint8Array(), head);
+      if (summary.sequence > known) added.push(summary);
+      else if (index.bySequence(summary.sequence)?.sha256 !== summary.sha256) {
+        throw corrupt(folder, file.path, "it was changed after it was recorded");
+      }
+      head = summary;
+    }
+    addNamingDoubles(folder, index, added);
+  }
+  return head === null ? null : { sequence: head.sequence, sha256: head.sha256 };
+}
+
+/** @returns how many records the index holds, after emptying one that has holes */
+function completeRecords(index: RecordIndex): number {
+  const { records, head } = index.end();
+  if (records === (head?.sequence ?? 0)) return records;
+  index.startAnew();
+  return 0;
+}
+
+function requireNoGap(folder: string, files: readonly RecordFile[], index: RecordIndex): void {
+  const at = files.findIndex((file, position) => file.sequence !== position + 1);
+  const file = files[at];
+  if (file === undefined) return;
+  const before = files[at - 1];
+  if (before?.sequence === file.sequence) {
+    throw corrupt(folder, file.path, `it has the same number as ${before.path}`);
+  }
+  throw missing(folder, index, at + 1, file.path);
+}
+
+function check(folder: string, file: RecordFile, bytes: Uint8Array, head: ChainHead | null): AttemptSummary {
+  const record = readRecord(bytes);
+  if (!record.ok) throw corrupt(folder, file.path, record.problem);
+  const problem = linkProblem(record.chain, head);
+  if (problem !== null) throw corrupt(folder, file.path, problem);
+  const traveller = Traveller.safeParse(record.content);
+  if (!traveller.success) {
+    throw corrupt(folder, file.path, "it is not a traveller that this version of the program knows");
+  }
+  return summaryOf(traveller.data, record.sha256, file.path);
+}
+
+function addNamingDoubles(folder: string, index: RecordIndex, attempts: readonly AttemptSummary[]): void {
+  if (attempts.length === 0) return;
+  try {
+    index.add(attempts);
+  } catch (error) {
+    if (!(error instanceof Database.SqliteError && error.code.startsWith("SQLITE_CONSTRAINT"))) throw error;
+    for (const attempt of attempts) {
+      try {
+        index.add([attempt]);
+      } catch (cause) {
+        const what = `attempt ${attempt.attempt} of ${attempt.serial} is recorded twice`;
+        throw corrupt(folder, attempt.path, what, cause);
+      }
+    }
+  }
+}
+
+async function readBytes(folder: string, file: RecordFile): Promise<Uint8Array> {
+  const path = join(folder, file.path);
+  try {
+    return await readFile(path);
+  } catch (error) {
+    throw fileError(error, path, `The record ${path} can't be read`);
+  }
+}
+
+function missing(folder: string, index: RecordIndex, sequence: number, next?: string): RecordError {
+  const path = index.bySequence(sequence)?.path;
+  if (path !== undefined) return corrupt(folder, path, "it was recorded and is not there any more");
+  return corrupt(folder, next ?? "", `record number ${sequence}, which should come before it, is not there`);
+}
+
+function corrupt(folder: string, path: string, why: string, cause?: unknown): RecordError {
+  const file = join(folder, path);
+  return new RecordError(
+    "CORRUPT",
+    file,
+    `The record ${file} is not as it was recorded: ${why}. Keep the folder as evidence, restore it from a backup or choose another records folder, and tell the quality engineer.`,
+    { cause },
+  );
+}

@@ -1,0 +1,206 @@
+import { z } from "zod";
+import { Sha256Hex } from "./chain.ts";
+import { CURVE_ENCODING, CURVE_UNITS } from "./curve.ts";
+
+/** What a traveller's `format` says; a reader that meets another one must not guess. */
+export const TRAVELLER_FORMAT = "drumtight/traveller/1";
+
+const Text = z.string().min(1).max(1000).refine(isWellFormed, "expected valid Unicode");
+/** What the scanner said. Long enough for any code, short enough to be shown. */
+const Serial = z.string().min(1).max(200).refine(isWellFormed, "expected valid Unicode");
+const Name = z.string().min(1).max(200);
+const Instant = z.iso.datetime({ precision: 3, error: "expected a UTC time like 2026-01-05T06:00:00.000Z" });
+const Duration_s = z.number().nonnegative();
+
+const Reason = z.strictObject({
+  code: z.string().regex(/^[A-Z][A-Z0-9_]*$/),
+  sentence: Text,
+});
+
+const DecisionRule = z.discriminatedUnion("kind", [
+  z.strictObject({ kind: z.literal("simple") }),
+  z.strictObject({ kind: z.literal("guarded"), conformance: z.number().gt(0).lt(1) }),
+]);
+
+/** One component of a measurement's uncertainty budget; `contribution` is standard, in the characteristic's unit. */
+const BudgetLine = z.strictObject({
+  component: Name,
+  value: z.number().nonnegative(),
+  unit: z.string(),
+  sensitivity: z.number(),
+  contribution: z.number().nonnegative(),
+});
+
+/** A judged quantity. All numbers are in `unit`, the unit of the limit. */
+const MeasuredCharacteristic = z
+  .strictObject({
+    name: Name,
+    step: Name,
+    point: Name.optional(),
+    measurand: z.enum(["leak_rate", "suction", "flow", "power"]),
+    value: z.number().nullable(),
+    unit: Name,
+    /** Standard uncertainty. */
+    uncertainty: z.number().nonnegative().nullable(),
+    /** Coverage factor k = 2. */
+    expanded_uncertainty: z.number().nonnegative().nullable(),
+    lower: z.number().optional(),
+    upper: z.number().optional(),
+    rule: DecisionRule,
+    /** Probability that the unit conforms, JCGM 106. */
+    conformance: z.number().min(0).max(1).nullable(),
+    verdict: z.enum(["pass", "fail", "void"]),
+    why: Text.optional(),
+    budget: z.array(BudgetLine).readonly().optional(),
+  })
+  .refine((it) => it.value !== null || it.why !== undefined, {
+    path: ["why"],
+    error: "a characteristic without a value says why",
+  })
+  .refine((it) => it.value !== null || it.verdict !== "pass", {
+    path: ["verdict"],
+    error: "a characteristic without a value can't pass",
+  });
+
+const PhaseTime = z.strictObject({
+  step: Name,
+  phase: Name,
+  point: Name.optional(),
+  /** Since the attempt's start. */
+  at_s: Duration_s,
+  seconds: Duration_s,
+});
+
+const Curve = z.strictObject({
+  step: Name,
+  channel: Name,
+  point: Name.optional(),
+  encoding: z.literal(CURVE_ENCODING),
+  samples: z.int().nonnegative(),
+  time_unit: z.literal("us"),
+  value_unit: z.enum(CURVE_UNITS),
+  data: z.string(),
+});
+
+const CertifiedPiece = z.strictObject({
+  piece: Name,
+  certified_value: z.number(),
+  tolerance: z.number().nonnegative(),
+  unit: Name,
+});
+
+/** What is known of an attempt before it starts; kept as the open-attempt intent until its traveller is on disk. */
+export const AttemptFacts = z.strictObject({
+  kind: z.enum(["unit", "reference"]),
+  serial: Serial,
+  model: Name,
+  parts: z.record(Name, Text),
+  attempt: z.strictObject({
+    number: z.int().positive(),
+    kind: z.enum(["first", "retest", "after_rework"]),
+  }),
+  draft: z.boolean(),
+  started_at: Instant,
+  who: z.strictObject({ inspector: Text.nullable(), sign_in: z.enum(["off", "stated"]) }),
+  station: z.strictObject({ name: Name, software: Name, simulated: z.boolean() }),
+  limit_file: z.strictObject({
+    path: Name.refine((it) => !/[\\/]/.test(it), "expected a file name without folders"),
+    model: Name,
+    revision: z.int().nonnegative(),
+    sha256: Sha256Hex,
+    approved_by: Text.nullable(),
+  }),
+  gauges: z
+    .array(
+      z.strictObject({
+        name: Name,
+        profile: Name,
+        identity: z.string(),
+        calibration_due: z.iso.date().nullable(),
+      }),
+    )
+    .readonly(),
+  reference_check: z.strictObject({ at: Instant, travellers: z.array(Sha256Hex).readonly() }).nullable(),
+  /** The reference piece on the fixture, for kind "reference" only. */
+  reference: CertifiedPiece.optional(),
+});
+export type AttemptFacts = z.infer<typeof AttemptFacts>;
+
+/** What the test found. */
+export const AttemptOutcome = z.strictObject({
+  verdict: z.enum(["pass", "fail", "void"]),
+  reasons: z.array(Reason).readonly(),
+  /** Null, as the duration, only where nobody saw the end: the attempt was interrupted. */
+  ended_at: Instant.nullable(),
+  duration_s: Duration_s.nullable(),
+  ambient: z
+    .strictObject({
+      temperature_K: z.number().positive(),
+      pressure_Pa: z.number().positive(),
+      relative_humidity: z.number().min(0).max(1),
+    })
+    .nullable(),
+  characteristics: z.array(MeasuredCharacteristic).readonly(),
+  phases: z.array(PhaseTime).readonly(),
+  curves: z.array(Curve).readonly(),
+  /** For kind "reference" only; `measured` is in the certified value's unit. */
+  reference: z.strictObject({ measured: z.number().nullable(), conforms: z.boolean() }).optional(),
+});
+export type AttemptOutcome = z.infer<typeof AttemptOutcome>;
+
+/** One attempt, as it is kept for ever. */
+export const Traveller = z
+  .strictObject({
+    format: z.literal(TRAVELLER_FORMAT),
+    id: z.string().regex(/^[0-9a-f]{32}$/),
+    ...AttemptFacts.shape,
+    ...AttemptOutcome.shape,
+    reference: z
+      .strictObject({ ...CertifiedPiece.shape, measured: z.number().nullable(), conforms: z.boolean() })
+      .optional(),
+    chain: z.strictObject({ sequence: z.int().positive(), previous: Sha256Hex.nullable() }),
+  })
+  .superRefine((it, context) => {
+    for (const [path, message] of contradictions(it))
+      context.addIssue({ code: "custom", path: [path], message });
+  });
+export type Traveller = z.infer<typeof Traveller>;
+
+interface Judged {
+  readonly kind: "unit" | "reference";
+  readonly verdict: "pass" | "fail" | "void";
+  readonly reasons: readonly unknown[];
+  readonly ended_at: string | null;
+  readonly duration_s: number | null;
+  readonly characteristics: readonly { readonly verdict: string }[];
+  readonly reference?: { readonly measured: number | null; readonly conforms: boolean } | undefined;
+}
+
+/** What no traveller may say, whatever wrote it: above all a pass that nothing measured stands behind. */
+function* contradictions(it: Judged): Generator<[path: string, message: string]> {
+  const { verdict, reference } = it;
+  if ((it.kind === "reference") !== (reference !== undefined)) {
+    yield ["reference", "a reference attempt, and no other, names its reference piece"];
+  }
+  if (verdict !== "pass" && it.reasons.length === 0)
+    yield ["reasons", "a verdict other than pass has a reason"];
+  if ((it.ended_at === null) !== (it.duration_s === null))
+    yield ["duration_s", "an end has a time and a duration"];
+  if (it.ended_at === null && verdict !== "void") yield ["ended_at", "an attempt that was judged has ended"];
+  if (reference !== undefined) {
+    if (reference.conforms && reference.measured === null) {
+      yield ["reference", "a reference piece that was not measured can't conform"];
+    }
+    if ((verdict === "pass") !== reference.conforms)
+      yield ["verdict", "a reference attempt passes if the piece conforms"];
+  } else if (verdict === "pass") {
+    if (it.characteristics.length === 0) yield ["verdict", "a pass has at least one measured characteristic"];
+    if (it.characteristics.some((one) => one.verdict !== "pass")) {
+      yield ["verdict", "a pass has no characteristic that did not pass"];
+    }
+  }
+}
+
+function isWellFormed(text: string): boolean {
+  return !/\p{Surrogate}/u.test(text);
+}
