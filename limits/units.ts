@@ -186,7 +186,7 @@ export function normaliseUnitText(text: string): string {
     .trim()
     .replace(/(@[+-]?[\d.]+)\s+/g, "$1")
     .replace(/\s+/g, ".")
-    .replace(/\.(s|min|h)-1$/, "/$1");
+    .replace(/\.(s|min|h)-1(?=@|$)/, "/$1");
 }
 
 /**
