@@ -101,7 +101,7 @@ function smaller(
 ): Contradiction[] {
   const value = numberAt(step, key);
   const bound = numberAt(step, than);
-  if (value === undefined || bound === undefined || value < Math.abs(bound)) return [];
+  if (value === undefined || !bound || value < Math.abs(bound)) return [];
   return [{ path: [...path, key], expected: `less than ${than}` }];
 }
 
@@ -206,8 +206,12 @@ export function parseLimit(text: string, measure: Measurand, reference: Referenc
 }
 
 function unjudgedSteps(file: unknown): Contradiction[] {
+  const steps = listOf(file, "steps");
   const judged = new Set(listOf(file, "characteristics").map((entry) => at(entry, "step")));
-  return listOf(file, "steps").flatMap((step, i) => {
+  // A mistyped step name is reported where it is written, not as a step left unjudged too.
+  const names = new Set(steps.map((step) => at(step, "name")));
+  if (![...judged].every((name) => names.has(name))) return [];
+  return steps.flatMap((step, i) => {
     const name = at(step, "name");
     if (typeof name !== "string" || judged.has(name)) return [];
     return [{ path: ["steps", i, "name"], expected: "a step that a characteristic judges" }];

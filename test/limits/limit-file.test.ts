@@ -1,0 +1,335 @@
+import { createHash } from "node:crypto";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterEach, beforeEach, describe, expect, test } from "vitest";
+import { parse } from "yaml";
+import { z } from "zod";
+import { FileProblems } from "../../limits/checked-yaml.ts";
+import {
+  limitFileJsonSchema,
+  loadLimitFile,
+  loadLimitFolder,
+  readLimitFile,
+  UnreadableFile,
+} from "../../limits/limit-file.ts";
+
+const MODELS = join(import.meta.dirname, "../../limits/models");
+const GOOD = readFileSync(join(import.meta.dirname, "good.yaml"), "utf8");
+
+/** The good file with some places changed. */
+function changed(...changes: readonly (readonly [from: string, to: string])[]): string {
+  return changes.reduce((text, [from, to]) => {
+    if (!text.includes(from)) throw new Error(`The good file has no ${JSON.stringify(from)}.`);
+    return text.replace(from, () => to);
+  }, GOOD);
+}
+
+function lineOf(text: string, piece: string): number {
+  return text.slice(0, text.indexOf(piece)).split("\n").length;
+}
+
+function problemsIn(text: string) {
+  return problemsOf(() => readLimitFile("m.yaml", text));
+}
+
+function problemsOf(read: () => unknown) {
+  try {
+    read();
+  } catch (error) {
+    if (error instanceof FileProblems) return error.problems;
+    throw error;
+  }
+  throw new Error("The file was taken as good.");
+}
+
+test("a good file comes out in SI", () => {
+  const tub = readLimitFile("m.yaml", GOOD);
+  expect(tub).toMatchObject({ volume_m3: 0.012, ratedPressure_Pa: -25_000, effectiveDate: "2026-01-05" });
+  expect(tub.steps[0]).toMatchObject({
+    kind: "leak",
+    testPressure_Pa: -8000,
+    settle_s: 28,
+    ifFailed: "stop",
+  });
+  expect(tub.steps[1]).toMatchObject({ kind: "airflow", steadyWithin: 0.02 });
+  expect(tub.characteristics[0]).toEqual({
+    name: "leak rate",
+    step: "leak",
+    measurand: "leak_rate",
+    upper: 1e-6,
+    unit: "mL/min",
+    rule: { kind: "guarded", conformance: 0.95 },
+  });
+});
+
+describe("the demo models", () => {
+  const models = loadLimitFolder(MODELS);
+
+  test("are two, with different bodies, and their serials never overlap", () => {
+    expect(models.map(({ model }) => model)).toEqual(["POD-4", "TUB-12"]);
+    for (const { serialExample } of models) {
+      expect(models.filter(({ serialPattern }) => serialPattern.test(serialExample))).toHaveLength(1);
+    }
+  });
+
+  test("carry the SHA-256 of the file's bytes", () => {
+    for (const { source } of models) {
+      expect(source.sha256).toBe(createHash("sha256").update(readFileSync(source.path)).digest("hex"));
+    }
+  });
+});
+
+test.each([
+  [
+    "a serial that does not fit its own pattern",
+    [["example: TUB000123", "example: TUB123"]],
+    "serial.example",
+    "TUB123",
+  ],
+  ["a pattern that is not anchored", [["^TUB[0-9]{6}$", "TUB[0-9]{6}"]], "serial.pattern", "TUB[0-9]{6}"],
+  ["a pattern without end", [["^TUB[0-9]{6}$", "^TUB[0-9]+$"]], "serial.pattern", "^TUB[0-9]+$"],
+  ["a day that is none", [["2026-01-05", "2026-02-30"]], "effective_date", "2026-02-30"],
+  [
+    "a test pressure beyond the rating",
+    [["test_pressure: -8 kPa", "test_pressure: -26 kPa"]],
+    "steps[0].test_pressure",
+    "-26 kPa",
+  ],
+  [
+    "a test pressure of the other sign",
+    [["test_pressure: -8 kPa", "test_pressure: 8 kPa"]],
+    "steps[0].test_pressure",
+    "8 kPa",
+  ],
+  [
+    "no test pressure at all",
+    [["test_pressure: -8 kPa", "test_pressure: 0 kPa"]],
+    "steps[0].test_pressure",
+    "0 kPa",
+  ],
+  [
+    "a tolerance as large as the test pressure",
+    [["fill_tolerance: 0.2 kPa", "fill_tolerance: 8 kPa"]],
+    "steps[0].fill_tolerance",
+    "fill_tolerance: 8 kPa",
+  ],
+  ["no settle time", [["settle: 28 s", "settle: 0 s"]], "steps[0].settle", "0 s"],
+  [
+    "a supply tolerance as large as the supply",
+    [["supply_tolerance: 5 V", "supply_tolerance: 230 V"]],
+    "steps[1].supply_tolerance",
+    "supply_tolerance: 230 V",
+  ],
+  [
+    "two characteristics of one name",
+    [["name: sealed suction", "name: leak rate"]],
+    "characteristics[1].name",
+    "name: leak rate\n    step: airflow",
+  ],
+  [
+    "a step that is not there",
+    [["step: leak\n    measure", "step: leek\n    measure"]],
+    "characteristics[0].step",
+    "step: leek",
+  ],
+  [
+    "a measure of another step",
+    [
+      ["measure: leak_rate", "measure: flow"],
+      ["upper: 60 mL/min @ 20 degC", "upper: 60 mL/min"],
+    ],
+    "characteristics[0].measure",
+    "measure: flow",
+  ],
+  [
+    "a point that is not there",
+    [["point: closed", "point: clsed"]],
+    "characteristics[1].point",
+    "point: clsed",
+  ],
+  ["a missing point", [["    point: closed\n", ""]], "characteristics[1]", "- name: sealed"],
+  [
+    "a point in a leak step",
+    [["measure: leak_rate", "measure: leak_rate\n    point: open"]],
+    "characteristics[0].point",
+    "point: open",
+  ],
+  ["no limit", [["    lower: 13 kPa\n", ""]], "characteristics[2]", "- name: working suction"],
+  [
+    "a lower limit above the upper",
+    [["lower: 1010 W", "lower: 1.3 kW"]],
+    "characteristics[4].lower",
+    "1.3 kW",
+  ],
+  ["a limit without its unit", [["lower: 13 kPa", "lower: 13"]], "characteristics[2].lower", "lower: 13\n"],
+  [
+    "a limit in another quantity's unit",
+    [["lower: 13 kPa", "lower: 13 L/s"]],
+    "characteristics[2].lower",
+    "13 L/s",
+  ],
+  ["a negative limit", [["lower: 13 kPa", "lower: -13 kPa"]], "characteristics[2].lower", "-13 kPa"],
+  [
+    "a conformance that is certainty",
+    [["conformance: 95 %", "conformance: 100 %"]],
+    "characteristics[0].rule.conformance",
+    "100 %",
+  ],
+  ["an unknown rule", [["kind: guarded", "kind: lenient"]], "characteristics[0].rule.kind", "lenient"],
+  [
+    "a rule that is missing",
+    [["    rule: { kind: simple }\n", ""]],
+    "characteristics[2].rule",
+    "- name: working suction",
+  ],
+  [
+    "two parts of one name",
+    [["name: lid_cavity", "name: tub_cavity"]],
+    "parts[1].name",
+    'name: tub_cavity, pattern: "^L',
+  ],
+  ["another kind of file", [["limits/1", "limits/2"]], "drumtight", "limits/2"],
+] as const)("%s is the one problem, at its place", (_what, changes, path, piece) => {
+  const text = changed(...changes);
+  const problems = problemsIn(text);
+  expect(problems.map((problem) => problem.path)).toEqual([path]);
+  expect(problems[0]?.line).toBe(lineOf(text, piece));
+});
+
+test.each([
+  ["two steps of one name", [["name: airflow", "name: leak"]], "steps[1].name", "name: leak\n    supply"],
+  [
+    "two points of one name",
+    [["name: open,", "name: working,"]],
+    "steps[1].points[2].name",
+    "name: working, orifice: open",
+  ],
+] as const)("%s is named, beside the references it breaks", (_what, changes, path, piece) => {
+  const text = changed(...changes);
+  const problem = problemsIn(text).find((candidate) => candidate.path === path);
+  expect(problem?.line).toBe(lineOf(text, piece));
+});
+
+test("a step that nothing judges is refused", () => {
+  const from = GOOD.indexOf("  - name: leak rate");
+  const text = GOOD.slice(0, from) + GOOD.slice(GOOD.indexOf("  - name: sealed suction"));
+  expect(problemsIn(text)).toMatchObject([{ path: "steps[0].name", found: '"leak"' }]);
+});
+
+test("mistakes of every kind are named together, contradictions too", () => {
+  const text = changed(
+    ["author: A. Marsh\n", ""],
+    ["effective_date: 2026-01-05", "effective_date: tomorrow"],
+    ["example: TUB000123", "example: TUB12"],
+    ["settle: 28 s", "setle: 28 s"],
+    ["point: working\n    lower: 13 kPa", "point: wrking\n    lower: 13 kpa"],
+    ["upper: 1290 W", "upper: 900 W"],
+  );
+  expect(problemsIn(text).map(({ path }) => path)).toEqual([
+    "author",
+    "effective_date",
+    "serial.example",
+    "steps[0].settle",
+    "steps[0].setle",
+    "characteristics[2].point",
+    "characteristics[2].lower",
+    "characteristics[4].lower",
+  ]);
+});
+
+describe("reference conditions of the file", () => {
+  const cold = ["serial:\n", "reference: { temperature: 0 degC, pressure: 101.325 kPa }\nserial:\n"] as const;
+
+  test("hold for leak rates without conditions, and go with the unit", () => {
+    const [leak] = readLimitFile(
+      "m.yaml",
+      changed(cold, ["60 mL/min @ 20 degC", "60 mL/min"]),
+    ).characteristics;
+    expect(leak?.upper).toBeCloseTo((1e-6 * 293.15) / 273.15, 18);
+    expect(leak?.unit).toBe("mL/min @ 0 degC");
+  });
+
+  test("do not touch a leak rate that states its own", () => {
+    const [leak] = readLimitFile("m.yaml", changed(cold)).characteristics;
+    expect(leak).toMatchObject({ upper: 1e-6, unit: "mL/min" });
+  });
+
+  test("are the house's where the file states none", () => {
+    const [leak] = readLimitFile("m.yaml", changed(["60 mL/min @ 20 degC", "60 mL/min"])).characteristics;
+    expect(leak).toMatchObject({ upper: 1e-6, unit: "mL/min" });
+  });
+});
+
+describe("a folder", () => {
+  let folder = "";
+  beforeEach(() => {
+    folder = mkdtempSync(join(tmpdir(), "limits-"));
+  });
+  afterEach(() => rmSync(folder, { recursive: true }));
+  const put = (name: string, text: string | Uint8Array) => writeFileSync(join(folder, name), text);
+
+  test("gives the problems of all its files", () => {
+    put("a.yaml", changed(["revision: 1", "revision: 0"]));
+    put("b.yaml", "x: 1");
+    put("notes.txt", "not a limit file");
+    const files = new Set(problemsOf(() => loadLimitFolder(folder)).map(({ file }) => file));
+    expect(files).toEqual(new Set([join(folder, "a.yaml"), join(folder, "b.yaml")]));
+  });
+
+  test("with two files of one model is refused", () => {
+    put("a.yaml", GOOD);
+    put("b.yaml", changed(["revision: 1", "revision: 2"]));
+    expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([{ expected: "one file per model" }]);
+  });
+
+  test("with serials that fit two models is refused", () => {
+    put("a.yaml", GOOD);
+    put("b.yaml", changed(["model: TUB-12", "model: TUB-13"], ["^TUB[0-9]{6}$", "^[A-Z]{3}[0-9]{6}$"]));
+    expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([
+      { file: join(folder, "b.yaml"), expected: "serials that belong to one model only" },
+    ]);
+  });
+
+  test("without limit files, or that is not there, is refused", () => {
+    expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([{ found: "no *.yaml file" }]);
+    expect(() => loadLimitFolder(join(folder, "nowhere"))).toThrow(UnreadableFile);
+  });
+
+  test("a file that is not UTF-8 is refused", () => {
+    put("a.yaml", new Uint8Array([0x61, 0x3a, 0x20, 0xff]));
+    expect(problemsOf(() => loadLimitFile(join(folder, "a.yaml")))).toMatchObject([
+      { expected: "UTF-8 text" },
+    ]);
+  });
+
+  test("a byte order mark is allowed and counts in the hash", () => {
+    const bytes = Buffer.from(`\ufeff${GOOD}`);
+    put("a.yaml", bytes);
+    const sha256 = createHash("sha256").update(bytes).digest("hex");
+    expect(loadLimitFile(join(folder, "a.yaml")).source.sha256).toBe(sha256);
+  });
+});
+
+describe("the JSON Schema", () => {
+  const jsonSchema = limitFileJsonSchema();
+  const fromJson = z.fromJSONSchema(jsonSchema);
+
+  test("is draft 2020-12 and describes each key", () => {
+    expect(jsonSchema.$schema).toBe("https://json-schema.org/draft/2020-12/schema");
+    expect(JSON.stringify(jsonSchema)).toContain("gauge pressure the body is filled to");
+  });
+
+  test.each(["tub-12.yaml", "pod-4.yaml"])("takes %s", (name) => {
+    expect(fromJson.safeParse(parse(readFileSync(join(MODELS, name), "utf8"))).success).toBe(true);
+  });
+
+  test.each([
+    ["settle: 28 s", "setle: 28 s"],
+    ["revision: 1", "revision: one"],
+    ["settle: 28 s", "settle: 28"],
+    ["if_failed: stop", "if_failed: perhaps"],
+  ])("refuses %s written as %s", (from, to) => {
+    expect(fromJson.safeParse(parse(changed([from, to]))).success).toBe(false);
+  });
+});

@@ -1,0 +1,130 @@
+import { copyFileSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterEach, beforeEach, expect, test, vi } from "vitest";
+import { verifyApproval } from "../../limits/approval.ts";
+import { loadLimitFile } from "../../limits/limit-file.ts";
+import { limitsCommand } from "../../station/commands/limits.ts";
+
+const TUB = join(import.meta.dirname, "good.yaml");
+
+let folder = "";
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), "limits-command-"));
+  vi.stubEnv("DRUMTIGHT_PASSPHRASE", "river stone");
+});
+afterEach(() => {
+  rmSync(folder, { recursive: true });
+  vi.unstubAllEnvs();
+});
+
+/** Runs the command in this process and gives back what a terminal would have seen. */
+async function limits(...args: string[]): Promise<{ exitCode: number; out: string; err: string }> {
+  const texts = { out: "", err: "" };
+  const keep = (name: "out" | "err") => (chunk: unknown) => {
+    texts[name] += String(chunk);
+    return true;
+  };
+  const spies = [
+    vi.spyOn(process.stdout, "write").mockImplementation(keep("out")),
+    vi.spyOn(process.stderr, "write").mockImplementation(keep("err")),
+  ];
+  const before = process.exitCode;
+  process.exitCode = undefined;
+  try {
+    await limitsCommand().parseAsync(args, { from: "user" });
+    return { exitCode: Number(process.exitCode ?? 0), ...texts };
+  } finally {
+    process.exitCode = before;
+    for (const spy of spies) spy.mockRestore();
+  }
+}
+
+test("check says OK for a good file and names every problem of a bad one", async () => {
+  const bad = join(folder, "bad.yaml");
+  writeFileSync(
+    bad,
+    readFileSync(TUB, "utf8").replace("settle: 28 s", "settle: 28").replace("revision: 1", "revision: 0"),
+  );
+  const result = await limits("check", TUB, bad);
+  expect(result.exitCode).toBe(1);
+  expect(result.out).toBe(`${TUB}: OK, TUB-12 revision 1\n`);
+  expect(result.err.split("\n").map((line) => line.split(": found")[0])).toEqual([
+    `${bad}:5:11: revision`,
+    `${bad}:27:13: steps[0].settle`,
+    "",
+  ]);
+});
+
+test("check answers 2 for a file that is not there", async () => {
+  expect(await limits("check", join(folder, "none.yaml"), TUB)).toMatchObject({ exitCode: 2 });
+});
+
+test("check --json prints one object per file", async () => {
+  const { out, exitCode } = await limits("check", "--json", TUB, join(folder, "none.yaml"));
+  const [good, missing] = out
+    .trim()
+    .split("\n")
+    .map((line) => JSON.parse(line));
+  expect(good).toEqual({
+    file: TUB,
+    ok: true,
+    model: "TUB-12",
+    revision: 1,
+    sha256: loadLimitFile(TUB).source.sha256,
+  });
+  expect(missing).toMatchObject({ ok: false, problems: [{ line: 1, found: "nothing of that name" }] });
+  expect(exitCode).toBe(2);
+});
+
+test("schema prints a JSON Schema", async () => {
+  expect(JSON.parse((await limits("schema")).out)).toMatchObject({
+    type: "object",
+    additionalProperties: false,
+  });
+});
+
+test("a new key approves a file so that the station takes it", async () => {
+  const [key, file] = [join(folder, "key.pem"), join(folder, "tub-12.yaml")];
+  copyFileSync(TUB, file);
+  const made = JSON.parse((await limits("new-key", "--as", "B. Imani", "--out", key, "--json")).out);
+  expect(statSync(key).mode & 0o777).toBe(0o600);
+  expect(await limits("approve", file, "--as", "B. Imani", "--key", key)).toMatchObject({
+    exitCode: 0,
+    err: "",
+  });
+  const state = verifyApproval(
+    readFileSync(file),
+    loadLimitFile(file),
+    readFileSync(`${file}.approval.json`, "utf8"),
+    [{ name: made.name, publicKey: made.public_key }],
+  );
+  expect(state).toMatchObject({ ok: true, approver: "B. Imani" });
+});
+
+test("a key file is never overwritten", async () => {
+  const key = join(folder, "key.pem");
+  writeFileSync(key, "precious");
+  const result = await limits("new-key", "--as", "B. Imani", "--out", key);
+  expect(result).toMatchObject({ exitCode: 2, err: `${key}: is there already and is not overwritten\n` });
+  expect(readFileSync(key, "utf8")).toBe("precious");
+});
+
+test("the author cannot approve, and a wrong passphrase opens nothing", async () => {
+  const [key, file] = [join(folder, "key.pem"), join(folder, "tub-12.yaml")];
+  copyFileSync(TUB, file);
+  await limits("new-key", "--as", "A. Marsh", "--out", key);
+  expect(await limits("approve", file, "--as", "A. Marsh", "--key", key)).toMatchObject({
+    exitCode: 1,
+    err: "A. Marsh wrote this revision; somebody else has to approve it.\n",
+  });
+  vi.stubEnv("DRUMTIGHT_PASSPHRASE", "wrong");
+  expect(await limits("approve", file, "--as", "B. Imani", "--key", key)).toMatchObject({ exitCode: 2 });
+});
+
+test.each(["check", "schema", "approve", "new-key"])("the help of %s has an example", (name) => {
+  let help = "";
+  const command = limitsCommand().commands.find((candidate) => candidate.name() === name);
+  command?.configureOutput({ writeOut: (text) => (help += text) }).outputHelp();
+  expect(help).toContain(`$ drumtight limits ${name}`);
+});
