@@ -223,9 +223,13 @@ export class RecordStore {
     }
   }
 
+  /** Removes what a stopped run left half-written, and proves that a file can be written durably. */
   async #proveWritable(): Promise<void> {
-    const probe = join(this.folder, OPEN_FOLDER, "probe");
-    await unlinkIfThere(probe);
+    const folder = join(this.folder, OPEN_FOLDER);
+    for (const name of await readdir(folder)) {
+      if (name.endsWith(".part")) await unlink(join(folder, name));
+    }
+    const probe = join(folder, `${this.#temps++}.probe.part`);
     await this.#writeOnce("This folder can be written to.", probe);
     await unlink(probe);
   }
@@ -233,15 +237,12 @@ export class RecordStore {
   async #readOpenAttempts(): Promise<void> {
     const folder = join(this.folder, OPEN_FOLDER);
     for (const name of (await readdir(folder)).sort()) {
+      if (!name.endsWith(".json")) continue;
       const path = join(folder, name);
-      if (name.endsWith(".part")) {
-        await unlinkIfThere(path);
-      } else if (name.endsWith(".json")) {
-        const { id, facts } = await readIntent(path);
-        // Its traveller is on disk: only the removal was lost.
-        if (this.#index.byId(id)) await unlink(path);
-        else this.#open.set(id, { facts, path });
-      }
+      const { id, facts } = await readIntent(path);
+      // Its traveller is on disk: only the removal was lost.
+      if (this.#index.byId(id)) await unlink(path);
+      else this.#open.set(id, { facts, path });
     }
   }
 

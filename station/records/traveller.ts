@@ -73,6 +73,7 @@ const PhaseTime = z.strictObject({
 
 const Curve = z.strictObject({
   step: Name,
+  phase: Name.optional(),
   channel: Name,
   point: Name.optional(),
   encoding: z.literal(CURVE_ENCODING),

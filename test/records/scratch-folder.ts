@@ -17,14 +17,19 @@ export function scratchFolder(): string {
 
 /** A small disk of its own, mounted for the test. Needs the right to mount; where that is refused the test fails. */
 export function scratchDisk(size_kB: number): string {
+  return mounted("-t", "tmpfs", "-o", `size=${size_kB}k`, "tmpfs");
+}
+
+/** The same folder once more, at a place where it is read-only. */
+export function readOnlyView(folder: string): string {
+  const view = mounted("--bind", folder);
+  mount("-o", "remount,bind,ro", view);
+  return view;
+}
+
+function mounted(...args: string[]): string {
   const folder = mkdtempSync(join(tmpdir(), "drumtight-disk-"));
-  try {
-    mount("-t", "tmpfs", "-o", `size=${size_kB}k`, "tmpfs", folder);
-  } catch (cause) {
-    throw new Error("This test fills a disk of its own and needs the right to mount one (run it as root).", {
-      cause,
-    });
-  }
+  mount(...args, folder);
   onTestFinished(() => {
     execFileSync("umount", ["-l", folder]);
     rmSync(folder, { recursive: true, force: true });
@@ -32,8 +37,14 @@ export function scratchDisk(size_kB: number): string {
   return folder;
 }
 
-export function mount(...args: string[]): void {
-  execFileSync("mount", args, { stdio: "pipe" });
+function mount(...args: string[]): void {
+  try {
+    execFileSync("mount", args, { stdio: "pipe" });
+  } catch (cause) {
+    throw new Error("This test needs a disk of its own and the right to mount it: run it as root.", {
+      cause,
+    });
+  }
 }
 
 /** Every traveller of a folder, read from its files and checked link by link. */

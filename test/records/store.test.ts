@@ -15,7 +15,7 @@ import { listRecords } from "../../station/records/record-name.ts";
 import { type Recorded, RecordStore } from "../../station/records/store.ts";
 import type { AttemptFacts, AttemptOutcome } from "../../station/records/traveller.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
-import { mount, scratchDisk, scratchFolder, travellersIn } from "./scratch-folder.ts";
+import { readOnlyView, scratchDisk, scratchFolder, travellersIn } from "./scratch-folder.ts";
 
 const stores: RecordStore[] = [];
 afterEach(async () => {
@@ -164,7 +164,7 @@ describe("what is not a valid record", () => {
     ["an end without a duration", { verdict: "void", reasons: [reason], duration_s: null }],
     ["a time that is not UTC", { ended_at: "2026-01-05T06:00:21.400+01:00" }],
     ["a reference result for a unit", { reference: { measured: 1, conforms: true } }],
-    ["a field nobody knows", { ...{ extra: 1 } }],
+    ["a field nobody knows", { ...outcome(), ...{ extra: 1 } }],
   ])("is refused: %s; and the attempt stays open", async (_, more) => {
     const folder = scratchFolder();
     const { store } = await open(folder);
@@ -294,6 +294,9 @@ describe("the index", () => {
     const before = await first.store.history("A2");
     await close(first.store);
     for (const suffix of ["-wal", "-shm"]) rmSync(join(folder, `.index.db${suffix}`), { force: true });
+    // A new file, as another process would see it: in this one SQLite may still hold the old one.
+    renameSync(join(folder, ".index.db"), join(folder, "old"));
+    copyFileSync(join(folder, "old"), join(folder, ".index.db"));
     spoil(join(folder, ".index.db"));
     const { store } = await open(folder);
     expect(await store.history("A2")).toEqual(before);
@@ -371,18 +374,16 @@ describe("a folder that is not as it was recorded is refused, naming the file", 
 });
 
 describe("a folder that can't be used is refused", () => {
-  it("when it is read-only", async () => {
-    const folder = scratchDisk(1024);
-    mount("-o", "remount,ro", folder);
-    await expect(open(join(folder, "records"))).rejects.toMatchObject({ code: "NOT_WRITABLE" });
-    mount("-o", "remount,rw", folder);
-    const { store } = await open(join(folder, "records"));
-    await close(store);
-    mount("-o", "remount,ro", folder);
-    await expect(open(join(folder, "records"))).rejects.toMatchObject({
-      code: "NOT_WRITABLE",
-      message: expect.stringContaining("write access"),
-    });
+  it("when it is read-only, whether it was used before or not", async () => {
+    const disk = scratchDisk(1024);
+    await close((await open(join(disk, "used"))).store);
+    const readOnly = readOnlyView(disk);
+    for (const name of ["used", "new"]) {
+      await expect(open(join(readOnly, name))).rejects.toMatchObject({
+        code: "NOT_WRITABLE",
+        message: expect.stringContaining("write access"),
+      });
+    }
   });
 
   it("when a file is in its place", async () => {

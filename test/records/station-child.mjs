@@ -1,0 +1,73 @@
+// A station that records a few attempts with the built program, in a process of its own, so that it can be killed.
+// It counts its file operations, and ends itself with SIGKILL before operation number KILL_AT (never, if 0).
+//   node station-child.mjs run FOLDER KILL_AT ATTEMPTS_JSON  -> a line per event, the operations' trace at the end
+//   node station-child.mjs hold FOLDER                        -> opens the folder and keeps it
+
+import { writeSync } from "node:fs";
+import fs from "node:fs/promises";
+import { syncBuiltinESMExports } from "node:module";
+import { tmpdir } from "node:os";
+import { basename, join } from "node:path";
+
+const [mode, folder, killAt = "0", attempts = "[]"] = process.argv.slice(2);
+const say = (event) => writeSync(1, `${JSON.stringify(event)}\n`);
+
+let counting = false; // not the module loader's own reading
+let operations = 0;
+function step(name, path) {
+  if (!counting) return;
+  operations++;
+  if (operations === Number(killAt)) process.kill(process.pid, "SIGKILL");
+  say({ operation: name, path: basename(String(path)) });
+}
+
+const probe = await fs.open(join(tmpdir(), `.drumtight-${process.pid}`), "w");
+const handlePrototype = Object.getPrototypeOf(probe);
+await probe.close();
+await fs.unlink(join(tmpdir(), `.drumtight-${process.pid}`));
+const paths = new WeakMap();
+for (const name of ["mkdir", "link", "unlink", "readdir", "readFile"]) {
+  const real = fs[name];
+  fs[name] = (...args) => {
+    step(name, args[name === "link" ? 1 : 0]);
+    return real(...args);
+  };
+}
+const realOpen = fs.open;
+fs.open = async (path, ...rest) => {
+  step("open", path);
+  const handle = await realOpen(path, ...rest);
+  paths.set(handle, path);
+  return handle;
+};
+for (const name of ["writeFile", "sync"]) {
+  const real = handlePrototype[name];
+  handlePrototype[name] = function (...args) {
+    step(name, paths.get(this));
+    return real.apply(this, args);
+  };
+}
+syncBuiltinESMExports();
+
+const { RecordStore } = await import("../../dist/station/records/store.js");
+counting = true;
+const clock = {
+  now_s: () => 0,
+  wall_ms: () => Date.UTC(2026, 0, 5, 6),
+  setTimeout: () => undefined,
+  clearTimeout: () => undefined,
+};
+const { store } = await RecordStore.open({ folder, clock, station: "child" });
+say({ opened: true });
+if (mode === "hold") {
+  setInterval(() => undefined, 60_000);
+} else {
+  for (const { facts, outcome } of JSON.parse(attempts)) {
+    const attempt = await store.begin(facts);
+    say({ begun: facts.serial });
+    const { path, sha256 } = await store.commit(attempt, outcome);
+    say({ shown: facts.serial, verdict: outcome.verdict, file: path, sha256 });
+  }
+  await store.close();
+  say({ operations });
+}

@@ -1,0 +1,175 @@
+import { type ChildProcess, spawn } from "node:child_process";
+import { once } from "node:events";
+import { existsSync } from "node:fs";
+import { join } from "node:path";
+import { createInterface } from "node:readline";
+import { fileURLToPath } from "node:url";
+import { describe, expect, it, onTestFinished } from "vitest";
+import { RecordStore } from "../../station/records/store.ts";
+import { facts, outcome, stoppedClock } from "./example-attempt.ts";
+import { scratchFolder, travellersIn } from "./scratch-folder.ts";
+
+const CHILD = fileURLToPath(new URL("station-child.mjs", import.meta.url));
+const BUILT = fileURLToPath(new URL("../../dist/station/records/store.js", import.meta.url));
+const ATTEMPTS = [
+  { facts: facts("A1"), outcome: outcome() },
+  {
+    facts: facts("A2"),
+    outcome: outcome({ verdict: "fail", reasons: [{ code: "GROSS_LEAK", sentence: "It leaks." }] }),
+  },
+];
+/** Recorded after the restart, to see that the station goes on. */
+const AFTER = "after";
+/** More than one run ever needs, so that a run that never ends its counting fails. */
+const MOST_OPERATIONS = 200;
+
+interface Event {
+  readonly operation?: string;
+  readonly path?: string;
+  readonly begun?: string;
+  readonly shown?: string;
+  readonly verdict?: string;
+  readonly sha256?: string;
+  readonly opened?: boolean;
+  readonly operations?: number;
+}
+
+describe("a station killed with SIGKILL", () => {
+  it("between any two file operations leaves every attempt that was begun with exactly one traveller", async () => {
+    const next = { killAt: 1, ended: false };
+    const lane = async () => {
+      while (!next.ended && next.killAt < MOST_OPERATIONS) {
+        if (await killedAndRestarted(next.killAt++)) next.ended = true;
+      }
+    };
+    await Promise.all([lane(), lane()]);
+    expect(next.ended).toBe(true);
+    expect(next.killAt).toBeGreaterThan(40);
+  });
+
+  it("while it is being killed over and over loses nothing and counts nothing twice", async () => {
+    const folder = scratchFolder();
+    const begun: string[] = [];
+    const shown = new Map<string, string>();
+    for (let round = 0; round < 12; round++) {
+      const attempts = [0, 1, 2].map((at) => ({ facts: facts(`R${round}-${at}`), outcome: outcome() }));
+      for (const event of await run(folder, 25 + 5 * round, attempts)) {
+        if (event.begun) begun.push(event.begun);
+        if (event.shown) shown.set(event.shown, event.verdict ?? "");
+      }
+    }
+    await restart(folder);
+    const travellers = await travellersIn(folder);
+    const serials = travellers.map(({ serial }) => serial);
+    expect(new Set(serials).size).toBe(serials.length);
+    for (const serial of begun) expect(serials).toContain(serial);
+    for (const [serial, verdict] of shown) {
+      expect(travellers.find((traveller) => traveller.serial === serial)?.verdict).toBe(verdict);
+    }
+    expect(shown.size).toBeGreaterThan(5);
+    expect(begun.length).toBeGreaterThan(shown.size);
+  });
+
+  it("gives the records folder back at once", async () => {
+    const folder = scratchFolder();
+    const child = start("hold", folder);
+    await opened(child);
+    const clock = stoppedClock();
+    await expect(RecordStore.open({ folder, clock, station: "line 1" })).rejects.toMatchObject({
+      code: "FOLDER_IN_USE",
+      message: expect.stringContaining(`Station "child" (process ${child.pid} on `),
+    });
+    child.kill("SIGKILL");
+    await once(child, "exit");
+    const { store } = await RecordStore.open({ folder, clock, station: "line 1" });
+    await store.close();
+  });
+});
+
+it("puts a traveller's bytes on the disk before its name, and its name before it is shown", async () => {
+  const trace = await traceOfFirstCommit();
+  expectOrder(trace, ["writeFile temp", "sync temp", "link record", "sync 05", "shown"]);
+});
+
+it("puts each new folder's name on the disk before a record goes into it", async () => {
+  const trace = await traceOfFirstCommit();
+  expectOrder(trace, ["mkdir 2026", "sync records", "link record"]);
+  expectOrder(trace, ["mkdir 01", "sync 2026", "link record"]);
+  expectOrder(trace, ["mkdir 05", "sync 01", "link record"]);
+});
+
+async function traceOfFirstCommit(): Promise<string[]> {
+  const events = await run(join(scratchFolder(), "records"), 0, ATTEMPTS.slice(0, 1));
+  return events.slice(events.findIndex(({ begun }) => begun)).map(({ operation, path = "", shown }) => {
+    if (shown) return "shown";
+    return `${operation} ${path.endsWith(".part") ? "temp" : path.endsWith(".json") ? "record" : path}`;
+  });
+}
+
+function expectOrder(trace: readonly string[], names: readonly string[]): void {
+  const places = names.map((name) => trace.indexOf(name));
+  expect(places, trace.join("\n")).not.toContain(-1);
+  expect(places, trace.join("\n")).toEqual([...places].sort((a, b) => a - b));
+}
+
+/** One folder, one kill, one restart. @returns whether the run ended before the kill */
+async function killedAndRestarted(killAt: number): Promise<boolean> {
+  const folder = scratchFolder();
+  const events = await run(folder, killAt, ATTEMPTS);
+  const at = `killed before operation ${killAt}`;
+  await restart(folder);
+  const travellers = (await travellersIn(folder)).filter(({ serial }) => serial !== AFTER);
+  const serials = travellers.map(({ serial }) => serial);
+  expect(new Set(serials).size, at).toBe(serials.length);
+  for (const { begun } of events) if (begun) expect(serials, at).toContain(begun);
+  for (const traveller of travellers) {
+    const tested = ATTEMPTS.find((attempt) => attempt.facts.serial === traveller.serial);
+    const shown = events.find((event) => event.shown === traveller.serial);
+    // What was shown stands; what was not is either whole or void, never something in between.
+    if (shown) expect(traveller.verdict, at).toBe(shown.verdict);
+    else expect([tested?.outcome.verdict, "void"], at).toContain(traveller.verdict);
+    if (traveller.verdict === "void") expect(traveller.reasons, at).toMatchObject([{ code: "INTERRUPTED" }]);
+    else expect(traveller.curves, at).toEqual(tested?.outcome.curves);
+  }
+  return events.some(({ operations }) => operations !== undefined);
+}
+
+/** Starts the station again, checks that its index agrees with the files, and that it can go on. */
+async function restart(folder: string): Promise<void> {
+  const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
+  for (const traveller of await travellersIn(folder)) {
+    expect(await store.history(traveller.serial)).toMatchObject([
+      { id: traveller.id, verdict: traveller.verdict },
+    ]);
+  }
+  await store.commit(await store.begin(facts(AFTER)), outcome());
+  await store.close();
+}
+
+function start(...args: string[]): ChildProcess {
+  if (!existsSync(BUILT)) throw new Error("This test runs the built program: npm run build first.");
+  const child = spawn(process.execPath, [CHILD, ...args], { stdio: ["ignore", "pipe", "inherit"] });
+  onTestFinished(() => {
+    child.kill("SIGKILL");
+  });
+  return child;
+}
+
+async function run(folder: string, killAt: number, attempts: typeof ATTEMPTS): Promise<Event[]> {
+  const child = start("run", folder, String(killAt), JSON.stringify(attempts));
+  const exit = once(child, "exit");
+  const events: Event[] = [];
+  for await (const line of createInterface({ input: child.stdout ?? process.stdin }))
+    events.push(JSON.parse(line));
+  const [code, signal] = await exit;
+  expect(signal ?? code, "the child either ends well or is killed").toSatisfy(
+    (it) => it === 0 || it === "SIGKILL",
+  );
+  return events;
+}
+
+async function opened(child: ChildProcess): Promise<void> {
+  for await (const line of createInterface({ input: child.stdout ?? process.stdin })) {
+    if (JSON.parse(line).opened) return;
+  }
+}
