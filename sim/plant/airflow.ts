@@ -101,7 +101,7 @@ export function airflowAt(
 /** One cleaner on the measuring plenum, with a motor that runs up and coasts and shutters that take time to move. */
 export class AirflowPlant {
   readonly #room: Room;
-  readonly #motor = new MotorRun();
+  #motor = new MotorRun();
   #cleaner: Cleaner | null = null;
   #area_m2 = 0;
   #areaThen_m2 = 0;
@@ -111,8 +111,13 @@ export class AirflowPlant {
     this.#room = room;
   }
 
-  mount(t_s: number, cleaner: Cleaner | null): void {
-    this.#motor.switch(t_s, false);
+  get isMotorOn(): boolean {
+    return this.#motor.isOn;
+  }
+
+  /** Another cleaner, its motor standing. */
+  mount(cleaner: Cleaner | null): void {
+    this.#motor = new MotorRun();
     this.#cleaner = cleaner;
   }
 

@@ -79,6 +79,7 @@ export class Housing {
   #mounted_s: number;
   #setting: SourceSetting = { pressure_Pa: 0, restrictorArea_m2: 0 };
   #valves: Valves = { source: false, isolate: false, vent: true };
+  #fixtureFault_m2 = 0;
 
   /** @param tolerance_Pa largest error of one integration step; the default is far below any gauge's resolution */
   constructor(options: { room: Room; fixture: Fixture; t_s?: number; tolerance_Pa?: number }) {
@@ -111,6 +112,8 @@ export class Housing {
 
   /** Moves valves at this time; what stood before holds until then. */
   setValves(t_s: number, valves: Valves): void {
+    const { source, isolate, vent } = this.#valves;
+    if (source === valves.source && isolate === valves.isolate && vent === valves.vent) return;
     this.#integrator.stateAt(t_s, this.#scratch);
     this.#valves = valves;
     this.#integrator.restart(t_s, this.#scratch);
@@ -120,6 +123,13 @@ export class Housing {
   setSource(t_s: number, setting: SourceSetting): void {
     this.#integrator.stateAt(t_s, this.#scratch);
     this.#setting = setting;
+    this.#integrator.restart(t_s, this.#scratch);
+  }
+
+  /** A seal of the fixture gives way by this much effective area at this time, 0 makes it good again. */
+  setFixtureLeak(t_s: number, effectiveArea_m2: number): void {
+    this.#integrator.stateAt(t_s, this.#scratch);
+    this.#fixtureFault_m2 = effectiveArea_m2;
     this.#integrator.restart(t_s, this.#scratch);
   }
 
@@ -186,7 +196,8 @@ export class Housing {
 
     const leaking =
       pathsMassFlow(body.leakPaths, inside, outside) +
-      pathsMassFlow(this.#fixture.leakPaths, inside, outside);
+      pathsMassFlow(this.#fixture.leakPaths, inside, outside) +
+      between(this.#fixtureFault_m2, inside, outside);
     const { source, isolate, vent } = this.#valves;
     const venting = vent ? between(this.#fixture.ventArea_m2, inside, outside) : 0;
     const reservoir = { pressure_Pa: room_Pa + source_Pa, temperature_K: room_K };

@@ -1,0 +1,138 @@
+import type { Clock } from "../../drivers/ports.ts";
+import type { AirflowState } from "../plant/airflow.ts";
+import type { HousingState } from "../plant/housing.ts";
+import type { Room } from "../plant/room.ts";
+import { randomStream } from "../random.ts";
+import type { SimulatedInstrument } from "./line-instrument.ts";
+import { ScpiInstrument } from "./scpi.ts";
+import { Sensor, type SensorTraits } from "./sensor.ts";
+import { StreamPressureGauge } from "./stream-pressure.ts";
+
+export interface InstrumentedPlant {
+  readonly clock: Clock;
+  readonly seed: number;
+  readonly room: Room;
+  readonly housing: (t_s: number) => HousingState;
+  readonly airflow: (t_s: number) => AirflowState;
+}
+
+// Sizes are common practice, no source: gauges of a tenth of a percent of reading or a little better.
+const LEAK_PRESSURE: SensorTraits = {
+  white: 0.6,
+  correlated: 0.25,
+  correlationTau_s: 0.5,
+  lag_s: 0.02,
+  resolution: 0.05,
+  zeroError: 1.5,
+  slopeError: 0.0005,
+};
+const SOURCE_PRESSURE: SensorTraits = {
+  white: 4,
+  lag_s: 0.05,
+  resolution: 1,
+  zeroError: 10,
+  slopeError: 0.001,
+};
+const SUCTION: SensorTraits = {
+  white: 2,
+  whiteRelative: 0.0012,
+  lag_s: 0.1,
+  resolution: 1,
+  zeroError: 5,
+  slopeError: 0.001,
+};
+const FLOW_L_s: SensorTraits = {
+  white: 0.01,
+  whiteRelative: 0.002,
+  lag_s: 0.15,
+  resolution: 0.005,
+  zeroError: 0.02,
+  slopeError: 0.0025,
+};
+const POWER: SensorTraits = {
+  white: 0.2,
+  whiteRelative: 0.001,
+  lag_s: 0.1,
+  resolution: 0.1,
+  zeroError: 0.4,
+  slopeError: 0.0005,
+};
+const VOLTAGE: SensorTraits = {
+  white: 0.03,
+  correlated: 0.15,
+  correlationTau_s: 2,
+  lag_s: 0.05,
+  resolution: 0.01,
+  zeroError: 0.05,
+  slopeError: 0.0003,
+};
+const AIR_TEMPERATURE: SensorTraits = {
+  white: 0.01,
+  lag_s: 20,
+  resolution: 0.01,
+  zeroError: 0.15,
+  slopeError: 0,
+};
+const AIR_PRESSURE: SensorTraits = { white: 1.5, lag_s: 0.5, resolution: 1, zeroError: 15, slopeError: 0 };
+const HUMIDITY: SensorTraits = { white: 0.05, lag_s: 10, resolution: 0.1, zeroError: 1, slopeError: 0 };
+
+/** The demo station's gauges, each on its own wire, by their names in the station file. */
+export function demoInstruments(plant: InstrumentedPlant): SimulatedInstrument[] {
+  const { clock, seed, room, housing, airflow } = plant;
+  const sensor = (channel: string, traits: SensorTraits) =>
+    new Sensor(traits, randomStream(seed, `sensor ${channel}`));
+  const leakPressure = sensor("leak_pressure", LEAK_PRESSURE);
+  const channel = (node: string, traits: SensorTraits, truth: (t_s: number) => number) => {
+    const itsSensor = sensor(node, traits);
+    return { node, read: (t_s: number) => itsSensor.read(t_s, truth(t_s)) };
+  };
+  return [
+    new StreamPressureGauge(
+      { name: "leak_gauge", clock, seed },
+      leakPressure,
+      (t_s) => housing(t_s).pressure_Pa,
+    ),
+    new ScpiInstrument({
+      name: "source_gauge",
+      clock,
+      seed,
+      kind: "PRESSURE",
+      latency_s: 0.002,
+      channels: [channel("PRESsure", SOURCE_PRESSURE, (t_s) => housing(t_s).source_Pa)],
+    }),
+    new ScpiInstrument({
+      name: "airflow_gauge",
+      clock,
+      seed,
+      kind: "AIRFLOW",
+      latency_s: 0.002,
+      channels: [
+        channel("SUCTion", SUCTION, (t_s) => airflow(t_s).suction_Pa),
+        channel("FLOW", FLOW_L_s, (t_s) => airflow(t_s).flow_m3_s * 1000),
+      ],
+    }),
+    new ScpiInstrument({
+      name: "power_meter",
+      clock,
+      seed,
+      kind: "POWER",
+      latency_s: 0.005,
+      channels: [
+        channel("POWer", POWER, (t_s) => airflow(t_s).power_W),
+        channel("VOLTage", VOLTAGE, (t_s) => room.mains_V(t_s)),
+      ],
+    }),
+    new ScpiInstrument({
+      name: "ambient",
+      clock,
+      seed,
+      kind: "AMBIENT",
+      latency_s: 0.005,
+      channels: [
+        channel("TEMPerature", AIR_TEMPERATURE, (t_s) => room.temperature_K(t_s) - 273.15),
+        channel("PRESsure", AIR_PRESSURE, (t_s) => room.pressure_Pa(t_s)),
+        channel("HUMidity", HUMIDITY, (t_s) => room.relativeHumidity(t_s) * 100),
+      ],
+    }),
+  ];
+}

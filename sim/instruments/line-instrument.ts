@@ -1,0 +1,155 @@
+import type { Clock, FarEnd } from "../../drivers/ports.ts";
+import { type RandomStream, randomStream } from "../random.ts";
+
+/** An instrument of the simulated station, reached over whatever carries bytes. */
+export interface SimulatedInstrument {
+  readonly name: string;
+  /** Names `misbehave` takes. */
+  readonly badDays: readonly string[];
+  /**
+   * Plugs a cable in; one at a time, an earlier one is hung up.
+   * @returns unplug
+   */
+  attach(far: FarEnd): () => void;
+  /** A bad day begins, in place of any before; null ends it. @throws RangeError naming the bad days there are */
+  misbehave(badDay: string | null): void;
+}
+
+export interface InstrumentOptions {
+  readonly name: string;
+  readonly clock: Clock;
+  readonly seed: number;
+}
+
+/** Bad days of the cable and the line, the same for every instrument. */
+export const LINE_BAD_DAYS = [
+  "silent",
+  "half_line",
+  "garbage",
+  "late",
+  "unplugged",
+  "wrong_identity",
+] as const;
+
+/** How much later than usual everything comes on a `late` day. */
+const LATE_s = 3;
+const LONGEST_COMMAND = 500;
+
+/** Lines in, lines out, and the bad days of the line; what they mean is the subclass's. */
+export abstract class LineInstrument implements SimulatedInstrument {
+  readonly name: string;
+  abstract readonly badDays: readonly string[];
+  protected readonly clock: Clock;
+  protected readonly random: RandomStream;
+  readonly #terminator: string;
+  #far: FarEnd | null = null;
+  #badDay: string | null = null;
+  #received = "";
+
+  constructor({ name, clock, seed }: InstrumentOptions, terminator: string) {
+    this.name = name;
+    this.clock = clock;
+    this.random = randomStream(seed, `instrument ${name}`);
+    this.#terminator = terminator;
+  }
+
+  attach(far: FarEnd): () => void {
+    const before = this.#far;
+    this.#far = null;
+    before?.hangUp();
+    if (this.#badDay === "unplugged") {
+      far.hangUp();
+      return () => {};
+    }
+    this.#far = far;
+    this.#received = "";
+    far.onBytes((bytes) => {
+      if (this.#far === far) this.#take(bytes);
+    });
+    this.plugged();
+    return () => {
+      if (this.#far === far) this.#far = null;
+    };
+  }
+
+  misbehave(badDay: string | null): void {
+    if (badDay !== null && !this.badDays.includes(badDay)) {
+      throw new RangeError(`${this.name} has no bad day "${badDay}"; it has: ${this.badDays.join(", ")}.`);
+    }
+    this.#badDay = badDay;
+    this.dayChanged(badDay);
+    if (badDay === "unplugged") {
+      const far = this.#far;
+      this.#far = null;
+      far?.hangUp();
+    }
+  }
+
+  protected get badDay(): string | null {
+    return this.#badDay;
+  }
+
+  protected get isPlugged(): boolean {
+    return this.#far !== null;
+  }
+
+  /** One command without its terminator. */
+  protected abstract receive(command: string): void;
+
+  /** A cable has just been plugged in. */
+  protected plugged(): void {}
+
+  /** A bad day has begun or ended. */
+  protected dayChanged(_badDay: string | null): void {}
+
+  /** Sends a line, made when it goes out, to whoever is plugged in now; null sends nothing. */
+  protected answerAfter(latency_s: number, line: () => string | null): void {
+    const far = this.#far;
+    this.clock.setTimeout(() => {
+      if (far === null || this.#far !== far) return;
+      const text = line();
+      if (text !== null) this.sendLine(text);
+    }, latency_s * 1000);
+  }
+
+  /** Puts a line on the cable, as far as the day allows. */
+  protected sendLine(line: string): void {
+    const far = this.#far;
+    if (!far) return;
+    switch (this.#badDay) {
+      case "silent":
+        return;
+      case "half_line":
+        far.send(line.slice(0, Math.ceil(line.length / 2)));
+        return;
+      case "garbage":
+        far.send(this.#garbageLike(line) + this.#terminator);
+        return;
+      case "late":
+        this.clock.setTimeout(() => {
+          if (this.#far === far) far.send(line + this.#terminator);
+        }, LATE_s * 1000);
+        return;
+      default:
+        far.send(line + this.#terminator);
+    }
+  }
+
+  #take(bytes: string): void {
+    this.#received += bytes;
+    for (let end = this.#received.indexOf("\n"); end >= 0; end = this.#received.indexOf("\n")) {
+      const command = this.#received.slice(0, end).replace(/\r$/, "");
+      this.#received = this.#received.slice(end + 1);
+      if (command.trim() !== "") this.receive(command.trim());
+    }
+    if (this.#received.length > LONGEST_COMMAND) this.#received = "";
+  }
+
+  /** Bytes as a wrong baud rate gives them: as many, none of them a line end. */
+  #garbageLike(line: string): string {
+    let bytes = "";
+    for (let i = 0; i < line.length; i++)
+      bytes += String.fromCharCode(0x80 + Math.floor(this.random.between(0, 0x80)));
+    return bytes;
+  }
+}

@@ -1,0 +1,109 @@
+import { type InstrumentOptions, LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
+
+/** One thing it measures: the header's node in SCPI notation (short form in capitals), and the value it shows. */
+export interface ScpiChannel {
+  readonly node: string;
+  readonly read: (t_s: number) => number;
+}
+
+export interface ScpiOptions extends InstrumentOptions {
+  /** Second field of the identity. */
+  readonly kind: string;
+  readonly latency_s: number;
+  readonly channels: readonly ScpiChannel[];
+}
+
+const NOT_A_NUMBER = "9.91E+37";
+const OVER_RANGE = "9.9E+37";
+const UNDEFINED_HEADER = '-113,"Undefined header"';
+const NO_ERROR = '0,"No error"';
+const QUEUE_LENGTH = 10;
+
+/**
+ * An instrument asked in SCPI's syntax: `MEAS:SUCT?;FLOW?` -> `+1.20345E+04;+2.31245E+01`.
+ * @see SCPI-99 volume 1, 6.2 (headers, paths), 7.2.1.4-5 (not a number, infinity), 21.8 (error queue); IEEE 488.2 for *IDN?, NR3
+ */
+export class ScpiInstrument extends LineInstrument {
+  readonly badDays = [...LINE_BAD_DAYS, "stuck", "over_range", "not_a_number"];
+  readonly #options: ScpiOptions;
+  readonly #shown = new Map<string, string>();
+  readonly #errors: string[] = [];
+
+  constructor(options: ScpiOptions) {
+    super(options, "\n");
+    this.#options = options;
+  }
+
+  protected override receive(command: string): void {
+    this.answerAfter(this.#options.latency_s, () => this.#answer(command));
+  }
+
+  /** All of the message's answers on one line, or null: one header it does not know spoils the message. */
+  #answer(message: string): string | null {
+    const answers: string[] = [];
+    let path = "";
+    for (const unit of message.split(";").map((part) => part.trim())) {
+      const isAbsolute = unit.startsWith(":") || unit.startsWith("*");
+      const header = isAbsolute ? unit.replace(/^:/, "") : path + unit;
+      const answer = this.#query(header);
+      if (answer === null) {
+        if (this.#errors.length < QUEUE_LENGTH) this.#errors.push(UNDEFINED_HEADER);
+        return null;
+      }
+      if (answer !== "") answers.push(answer);
+      if (!unit.startsWith("*")) path = header.slice(0, header.lastIndexOf(":") + 1);
+    }
+    return answers.length > 0 ? answers.join(";") : null;
+  }
+
+  /** The answer to one header, "" for a command that has none, null for one it does not know. */
+  #query(header: string): string | null {
+    if (matches(header, ["*IDN?"])) return this.#identity();
+    if (matches(header, ["*CLS"])) {
+      this.#errors.length = 0;
+      return "";
+    }
+    if (matches(header, ["SYSTem", "ERRor?"]) || matches(header, ["SYSTem", "ERRor", "NEXT?"])) {
+      return this.#errors.shift() ?? NO_ERROR;
+    }
+    for (const channel of this.#options.channels) {
+      if (matches(header, ["MEASure", `${channel.node}?`])) return this.#measure(channel);
+    }
+    return null;
+  }
+
+  #identity(): string {
+    const kind = this.badDay === "wrong_identity" ? "COUNTER" : this.#options.kind;
+    return `DEMO WORKS,${kind},SN0001,1.0`;
+  }
+
+  #measure({ node, read }: ScpiChannel): string {
+    if (this.badDay === "not_a_number") return NOT_A_NUMBER;
+    if (this.badDay === "over_range") return OVER_RANGE;
+    const before = this.#shown.get(node);
+    if (this.badDay === "stuck" && before !== undefined) return before;
+    const shown = nr3(read(this.clock.now_s()));
+    this.#shown.set(node, shown);
+    return shown;
+  }
+}
+
+/** Decimal number with exponent as IEEE 488.2 NR3: `+1.20345E+04`. */
+export function nr3(value: number): string {
+  const [mantissa = "0", exponent = "+0"] = Math.abs(value).toExponential(5).split("e");
+  const sign = value < 0 ? "-" : "+";
+  return `${sign}${mantissa}E${exponent.slice(0, 1)}${exponent.slice(1).padStart(2, "0")}`;
+}
+
+/** Whether a header is this path, each node in its short or its long form, whatever the case. */
+function matches(header: string, path: readonly string[]): boolean {
+  const nodes = header.split(":");
+  return (
+    nodes.length === path.length &&
+    path.every((form, i) => {
+      const node = nodes[i]?.toUpperCase();
+      const short = form.replace(/[a-z]/g, "");
+      return node === short || node === form.toUpperCase();
+    })
+  );
+}

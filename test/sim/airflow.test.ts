@@ -1,0 +1,110 @@
+import { describe, expect, it } from "vitest";
+import { bodyDesign } from "../../sim/bodies.ts";
+import { AirflowPlant, airflowAt, type Cleaner, STANDARD_CONDITIONS } from "../../sim/plant/airflow.ts";
+import { orificeLeaking } from "../../sim/plant/leak-path.ts";
+import { steadyRoom } from "../../sim/plant/room.ts";
+import { ORIFICE_DISCHARGE, openArea_m2 } from "../../sim/plant/shutters.ts";
+
+const closed = 0;
+const working = openArea_m2(["orifice_1"]);
+const open = openArea_m2(["orifice_2"]);
+
+function cleaner(model: string, change: Partial<Cleaner> = {}): Cleaner {
+  const { fan, inletResistance, filterResistance } = bodyDesign(model);
+  return { fan, speedFactor: 1, powerFactor: 1, inletResistance, filterResistance, leakPaths: [], ...change };
+}
+
+describe("airflow", () => {
+  it("gives the 12 L body about 22 kPa sealed, 55 L/s open and 1150 W", () => {
+    expect(airflowAt(cleaner("TUB-12"), closed, STANDARD_CONDITIONS).suction_Pa).toBeCloseTo(22_000, 0);
+    const { flow_m3_s, power_W } = airflowAt(cleaner("TUB-12"), open, STANDARD_CONDITIONS);
+    expect(flow_m3_s * 1000).toBeCloseTo(55, 0);
+    expect(Math.abs(power_W - 1150)).toBeLessThan(10);
+  });
+
+  // Common practice, no source: a motor of about 620 W moves about 500 US gallons (1892.7 L) of air a minute.
+  it("gives the 4 L body of some 600 W about 500 gallons of air a minute at open inlet", () => {
+    const { flow_m3_s, power_W } = airflowAt(cleaner("POD-4"), open, STANDARD_CONDITIONS);
+    expect(Math.abs((flow_m3_s * 60_000) / (500 * 3.785411784) - 1)).toBeLessThan(0.05);
+    expect(Math.abs(power_W - 610)).toBeLessThan(15);
+  });
+
+  // ASTM F558 (K1 for 0.625 in, the bore nearest ours): Q = 10.309 D^2 K1 sqrt(h/Dr) L/s, h in inH2O at 68 degF.
+  it("draws through its orifice what the published suction-test formula says, within the spread of coefficients", () => {
+    const { suction_Pa, flow_m3_s } = airflowAt(cleaner("TUB-12"), working, STANDARD_CONDITIONS);
+    const h_inH2O = suction_Pa / 248.659;
+    const r = 1 - (0.03607 * h_inH2O) / (0.4912 * 29.92);
+    const k1 = (0.5692 * r - 0.5767) / (r - 1.0104);
+    const expected_L_s = 10.309 * (16.5 / 25.4) ** 2 * k1 * Math.sqrt(h_inH2O);
+    expect(Math.abs((flow_m3_s * 1000) / expected_L_s - 1)).toBeLessThan(0.04);
+    expect(ORIFICE_DISCHARGE).toBeCloseTo(0.62, 2);
+  });
+
+  // Fan laws (ISO 5801): at a fixed system, suction and power go as density.
+  it("pulls less in thin air, in proportion to its density", () => {
+    const thin = { ...STANDARD_CONDITIONS, pressure_Pa: STANDARD_CONDITIONS.pressure_Pa * 0.95 };
+    const [normal, high] = [STANDARD_CONDITIONS, thin].map((air) =>
+      airflowAt(cleaner("TUB-12"), closed, air),
+    );
+    expect((high?.suction_Pa ?? 0) / (normal?.suction_Pa ?? 1)).toBeCloseTo(0.95, 6);
+    expect((high?.power_W ?? 0) / (normal?.power_W ?? 1)).toBeCloseTo(0.95, 6);
+  });
+
+  // Fan laws: suction as speed squared, power as speed cubed.
+  it("follows the fan laws when the motor is slow", () => {
+    const slow = airflowAt(cleaner("TUB-12", { speedFactor: 0.9 }), closed, STANDARD_CONDITIONS);
+    expect(slow.suction_Pa).toBeCloseTo(22_000 * 0.81, 0);
+    expect(slow.power_W).toBeCloseTo(760 * 0.729, 0);
+  });
+
+  it("shows a blocked inlet as less flow at an unchanged sealed suction, a missing filter as more flow", () => {
+    const good = cleaner("TUB-12");
+    const blocked = cleaner("TUB-12", { inletResistance: 20 * good.inletResistance });
+    const bare = cleaner("TUB-12", { filterResistance: 0 });
+    const flow = (body: Cleaner) => airflowAt(body, open, STANDARD_CONDITIONS).flow_m3_s;
+    expect(flow(blocked)).toBeLessThan(0.85 * flow(good));
+    expect(flow(bare)).toBeGreaterThan(1.08 * flow(good));
+    expect(airflowAt(blocked, closed, STANDARD_CONDITIONS).suction_Pa).toBeCloseTo(22_000, 0);
+  });
+
+  it("loses sealed suction to a gap the size of a missing gasket, and next to none to a leak at the limit", () => {
+    const sealed = (leakPaths: Cleaner["leakPaths"]) =>
+      airflowAt(cleaner("TUB-12", { leakPaths }), closed, STANDARD_CONDITIONS).suction_Pa;
+    expect(sealed([{ kind: "orifice", effectiveArea_m2: 45e-6 }])).toBeLessThan(20_500);
+    expect(sealed([orificeLeaking(60e-6 / 60, -8000)])).toBeGreaterThan(21_990);
+  });
+
+  it("moves no air and takes no power when the motor is dead", () => {
+    expect(airflowAt(cleaner("POD-4", { speedFactor: 0 }), open, STANDARD_CONDITIONS)).toEqual({
+      suction_Pa: 0,
+      flow_m3_s: 0,
+      power_W: 0,
+    });
+  });
+
+  it("runs up with an inrush, settles, loses its power at once when switched off and its suction as it coasts", () => {
+    const plant = new AirflowPlant(steadyRoom());
+    plant.mount(cleaner("TUB-12"));
+    plant.setMotor(1, true);
+    const steady = plant.stateAt(9);
+    expect(plant.stateAt(1).suction_Pa).toBeCloseTo(0, 6);
+    expect(plant.stateAt(1.05).power_W).toBeGreaterThan(steady.power_W * 1.5);
+    expect(plant.stateAt(3.5).power_W / steady.power_W).toBeCloseTo(1, 1);
+    plant.setMotor(10, false);
+    expect(plant.stateAt(10).power_W).toBe(0);
+    expect(plant.stateAt(10.2).suction_Pa).toBeGreaterThan(0.3 * steady.suction_Pa);
+    expect(plant.stateAt(18)).toEqual({ suction_Pa: 0, flow_m3_s: 0, power_W: 0 });
+  });
+
+  it("leaves a motor's run-up the same however often it is looked at", () => {
+    const run = (looks: number) => {
+      const plant = new AirflowPlant(steadyRoom());
+      plant.mount(cleaner("POD-4"));
+      plant.setMotor(0, true);
+      for (let i = 0; i < looks; i++) plant.stateAt(i / looks);
+      plant.setOrifice(1, open);
+      return plant.stateAt(1.4);
+    };
+    expect(run(1)).toEqual(run(50));
+  });
+});
