@@ -99,7 +99,7 @@ export class LineFramer {
       const to = end < 0 ? chunk.length : end;
       if (this.#skipping) {
         if (end >= 0) this.#skipping = false;
-      } else if (this.#rest_bytes + to - from > longest_bytes + (this.#stripsCr ? 1 : 0)) {
+      } else if (this.#rest_bytes + to - from > longest_bytes + this.#notCounted(chunk, from, end)) {
         const raw = this.#parser.buffer.toString("latin1") + chunk.toString("latin1", from, to);
         this.dropRest();
         this.#skipping = end < 0;
@@ -110,6 +110,13 @@ export class LineFramer {
       }
       from = to + 1;
     }
+  }
+
+  /** 1 for a CR that belongs, or may yet belong, to the line's end. */
+  #notCounted(chunk: Buffer, from: number, end: number): 0 | 1 {
+    if (!this.#stripsCr) return 0;
+    const last = end > from ? chunk[end - 1] : this.#parser.buffer.at(-1);
+    return end < 0 || last === 0x0d ? 1 : 0;
   }
 
   #tooLong(raw: string): string {

@@ -59,10 +59,11 @@ export class AsciiIoBlock implements Outputs, Inputs {
    * @throws DriverError
    */
   async connect(): Promise<void> {
-    await this.close();
+    const closing = this.close();
     const { name, profile, transport, clock } = this.#options;
     const session = {};
     this.#session = session;
+    await closing;
     const exchange = await Exchange.open({
       instrument: name,
       transport,

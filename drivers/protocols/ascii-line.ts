@@ -55,13 +55,14 @@ export class AsciiLineGauge implements Gauge {
   }
 
   async connect(): Promise<void> {
-    await this.close();
+    const closing = this.close();
     const { name, profile, transport, clock } = this.#options;
     const reader = new ReplyReader(name, profile);
     this.#reader = reader;
     this.#identity = "";
     this.#firstLine = true;
     this.#cutLine = undefined;
+    await closing;
     const streams = profile.mode.kind === "stream";
     const exchange = await Exchange.open({
       instrument: name,

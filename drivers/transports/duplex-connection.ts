@@ -35,10 +35,7 @@ export class DuplexConnection implements Connection {
     stream.on("data", (chunk: Buffer) => {
       if (this.#state !== "ended") this.#framer.push(chunk);
     });
-    stream.on("error", (error: Error) => {
-      this.#reason = `${instrument}: ${description} was lost (${error.message}); check its cable and supply.`;
-      this.#end();
-    });
+    stream.on("error", (error: Error) => this.lost(error.message));
     // 'close' may come twice, and without an 'error' before it.
     stream.on("close", () => this.#end());
     stream.on("end", () => this.#end());
@@ -51,6 +48,14 @@ export class DuplexConnection implements Connection {
   /** To be called once the stream is open. */
   opened(): void {
     if (this.#state === "opening") this.#state = "open";
+  }
+
+  /** To be called when it is found to have gone, if the stream itself does not tell. */
+  lost(why: string): void {
+    const { instrument, description } = this.#options;
+    if (this.#state !== "ended")
+      this.#reason = `${instrument}: ${description} was lost (${why}); check its cable and supply.`;
+    this.#end();
   }
 
   /** To be called when it could not be opened; nothing is reported then. */

@@ -66,11 +66,30 @@ export class SerialTransport implements Transport {
         // An answer to somebody who has gone may still wait in the system's buffer.
         port.flush(() => {
           connection.opened();
+          watchForHangUp(port, connection, clock);
           resolve(connection);
         });
       });
     });
   }
+}
+
+const HANG_UP_CHECK_ms = 250;
+
+/**
+ * On a hung-up line Linux answers every read with nothing, and the package then reads for ever without telling
+ * anybody. Asking for the modem lines tells: a hung-up line answers with EIO, one that merely has none (a
+ * pseudo-terminal) otherwise.
+ */
+function watchForHangUp(port: SerialPort, connection: DuplexConnection, clock: Clock): void {
+  clock.setTimeout(() => {
+    if (!connection.isOpen) return;
+    port.get((error) => {
+      if (error && /input\/output error|no such device/i.test(error.message))
+        connection.lost("the line hung up");
+      else watchForHangUp(port, connection, clock);
+    });
+  }, HANG_UP_CHECK_ms);
 }
 
 function explainOpen(error: Error, instrument: string, path: string): DriverError {

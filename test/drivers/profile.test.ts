@@ -1,0 +1,144 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, describe, expect, it, test } from "vitest";
+import { loadProfile, ownProfilesFolder, profileNames, readProfile } from "../../drivers/profile-file.ts";
+import { profileJsonSchema } from "../../drivers/profile-schema.ts";
+import { ReplyReader } from "../../drivers/protocols/reply-reader.ts";
+import { FileProblems } from "../../limits/checked-yaml.ts";
+
+const GOOD = readFileSync(join(ownProfilesFolder(), "stream-pressure.yaml"), "utf8");
+
+function problemsOf(text: string): string[] {
+  try {
+    readProfile("gauge", "gauge.yaml", text);
+  } catch (error) {
+    if (error instanceof FileProblems) return error.message.split("\n");
+    throw error;
+  }
+  return [];
+}
+
+describe("profiles", () => {
+  it("come with the program for every instrument of the demo station, and all can be read", () => {
+    const names = profileNames(ownProfilesFolder());
+    expect(names).toEqual([
+      "ascii-io",
+      "scpi-airflow",
+      "scpi-ambient",
+      "scpi-power",
+      "scpi-pressure",
+      "stream-pressure",
+    ]);
+    for (const name of names) expect(loadProfile(name).name).toBe(name);
+  });
+
+  // Factors: 1 L/s = 0.001 m3/s; 0 degC = 273.15 K (SI Brochure, 9th ed., tables 8 and 2.3.1).
+  test.each([
+    ["scpi-airflow", "+1.20345E+04;+2.31245E+01", { suction: 12034.5, flow: 0.0231245 }],
+    ["scpi-power", "+6.21300E+02;+2.30100E+02", { power: 621.3, voltage: 230.1 }],
+    [
+      "scpi-ambient",
+      "+2.12400E+01;+1.01325E+05;+4.52000E+01",
+      { ambient_temperature: 294.39, ambient_pressure: 101325, ambient_humidity: 0.452 },
+    ],
+    ["stream-pressure", "N=004711 P=-7998.42 S=0", { leak_pressure: -7998.42 }],
+  ])("%s turns %j into SI values", (name, line, expected) => {
+    const profile = loadProfile(name);
+    if (profile.kind !== "gauge") throw new Error("not a gauge");
+    const readings = new ReplyReader(name, profile).read(line, 12.5);
+    expect(readings.map(({ channel }) => channel)).toEqual(Object.keys(expected));
+    for (const [index, value] of Object.values(expected).entries()) {
+      expect(readings[index]?.value).toBeCloseTo(value, 9);
+      expect(readings[index]).toMatchObject({ quality: "good", t_s: 12.5 });
+    }
+  });
+
+  it("applies the scale before the unit, whatever its sign", () => {
+    const text = GOOD.replace("unit: Pa", "unit: mbar\n    scale: -0.1");
+    const profile = readProfile("gauge", "gauge.yaml", text);
+    if (profile.kind !== "gauge") throw new Error("not a gauge");
+    const [reading] = new ReplyReader("gauge", profile).read("N=000001 P=-7998.40 S=0", 0);
+    expect(reading?.value).toBeCloseTo(79984, 6);
+  });
+
+  test.each([
+    ["an unknown unit", "unit: Pa", "unit: pa", /channels\[0\]\.unit: found "pa".*did you mean/],
+    ["a unit of another quantity", "unit: Pa", "unit: L/s", /channels\[0\]\.unit: found/],
+    [
+      "a pattern that does not take the whole line",
+      "S=(?<state>\\d)$'",
+      "S=(?<state>\\d)'",
+      /reply: .*from \^ to \$/,
+    ],
+    ["a broken pattern", "(?<state>\\d)$'", "(?<state>\\d$'", /reply: .*regular expression that can be read/],
+    ["a pattern that could take for ever", "P=(?<leak", "(P+)+=(?<leak", /reply: .*repeated group/],
+    [
+      "a channel without its group",
+      "- name: leak_pressure",
+      "- name: pressure",
+      /channels\[0\]\.name: .*it has n, leak_pressure, state/,
+    ],
+    ["a group nobody uses", "  group: state\n", "  group: n\n", /reply: .*group state/],
+    [
+      "both poll and stream",
+      "stream:\n",
+      "poll: { ask: 'P?', every: 1 s }\nstream:\n",
+      /either poll or stream/,
+    ],
+    ["neither", "stream:\n  stale_after: 200 ms\n", "", /either poll or stream/],
+    [
+      "a time without a unit",
+      "reply_within: 500 ms",
+      "reply_within: 500",
+      /reply_within: found 500, expected a time/,
+    ],
+    [
+      "a mistyped key",
+      "identity:\n",
+      "identitiy:\n",
+      /identitiy: found an unknown key.*did you mean identity/,
+    ],
+    ["a scale of nothing", "unit: Pa", "unit: Pa\n    scale: 0", /channels\[0\]\.scale: .*other than 0/],
+  ])("name %s by file, line and column", (_what, from, to, expected) => {
+    expect(GOOD).toContain(from);
+    const problems = problemsOf(GOOD.replace(from, () => to));
+    for (const problem of problems) expect(problem).toMatch(/^gauge\.yaml:\d+:\d+: /);
+    expect(problems.join("\n")).toMatch(expected);
+  });
+
+  it("name all mistakes at once", () => {
+    const text = GOOD.replace("baud: 115200", "baud: fast")
+      .replace("unit: Pa", "unit: pa")
+      .replace("^N=", "N=");
+    expect(problemsOf(text)).toHaveLength(3);
+  });
+
+  it("have a JSON Schema that lists both kinds", () => {
+    const schema = JSON.stringify(profileJsonSchema());
+    for (const word of ["gauge", "io_block", "reply", "heartbeat", "2020-12"]) expect(schema).toContain(word);
+  });
+});
+
+describe("finding a profile", () => {
+  const folder = mkdtempSync(join(tmpdir(), "drumtight-profiles-"));
+  afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+  it("takes the plant's own before the built-in one", () => {
+    writeFileSync(join(folder, "stream-pressure.yaml"), GOOD.replace("Streaming pressure gauge", "Ours"));
+    expect(loadProfile("stream-pressure", [folder, ownProfilesFolder()]).title).toBe("Ours");
+    expect(loadProfile("scpi-power", [folder, ownProfilesFolder()]).name).toBe("scpi-power");
+  });
+
+  it("says which there are when there is no such", () => {
+    expect(() => loadProfile("scpi-presure")).toThrow(
+      expect.objectContaining({ code: "PROFILE_INVALID", message: expect.stringContaining("scpi-pressure") }),
+    );
+  });
+
+  it("never leaves the folders", () => {
+    expect(() => loadProfile("../profiles/scpi-power")).toThrow(
+      expect.objectContaining({ code: "PROFILE_INVALID" }),
+    );
+  });
+});
