@@ -24,7 +24,8 @@ export function measuredText(value: number | null, expanded: number | null, unit
   if (expanded === 0) return `${plain(value)} ± 0 ${unit}`;
   const rounded = Number(expanded.toPrecision(2));
   const decimals = Math.min(20, Math.max(0, 1 - Math.floor(Math.log10(rounded))));
-  return `${value.toFixed(decimals)} ± ${rounded.toFixed(decimals)} ${unit}`;
+  const shown = value.toFixed(decimals);
+  return `${Number(shown) === 0 ? shown.replace("-", "") : shown} ± ${rounded.toFixed(decimals)} ${unit}`;
 }
 
 function foundLines({ path, problem, traveller }: FoundAttempt): string[] {

@@ -2,6 +2,8 @@
 // It counts its file operations, and ends itself with SIGKILL before operation number KILL_AT (never, if 0).
 //   node station-child.mjs run FOLDER KILL_AT ATTEMPTS_JSON  -> a line per event, the operations' trace at the end
 //   node station-child.mjs hold FOLDER                        -> opens the folder and keeps it
+//   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> one run in FOLDER/N-once and FOLDER/N-forever for
+//     every operation number N, in which that operation (and all after it) ends with EIO; a line per run
 
 import { writeSync } from "node:fs";
 import fs from "node:fs/promises";
@@ -14,11 +16,15 @@ const say = (event) => writeSync(1, `${JSON.stringify(event)}\n`);
 
 let counting = false; // not the module loader's own reading
 let operations = 0;
+let fault = { at: -1, forever: false };
 function step(name, path) {
   if (!counting) return;
   operations++;
   if (operations === Number(killAt)) process.kill(process.pid, "SIGKILL");
-  say({ operation: name, path: basename(String(path)) });
+  if (operations === fault.at || (fault.forever && operations > fault.at)) {
+    throw Object.assign(new Error(`EIO: i/o error, ${name}`), { code: "EIO" });
+  }
+  if (mode === "run") say({ operation: name, path: basename(String(path)) });
 }
 
 const probe = await fs.open(join(tmpdir(), `.drumtight-${process.pid}`), "w");
@@ -28,7 +34,7 @@ await fs.unlink(join(tmpdir(), `.drumtight-${process.pid}`));
 const paths = new WeakMap();
 for (const name of ["mkdir", "link", "unlink", "readdir", "readFile"]) {
   const real = fs[name];
-  fs[name] = (...args) => {
+  fs[name] = async (...args) => {
     step(name, args[name === "link" ? 1 : 0]);
     return real(...args);
   };
@@ -42,7 +48,7 @@ fs.open = async (path, ...rest) => {
 };
 for (const name of ["writeFile", "sync"]) {
   const real = handlePrototype[name];
-  handlePrototype[name] = function (...args) {
+  handlePrototype[name] = async function (...args) {
     step(name, paths.get(this));
     return real.apply(this, args);
   };
@@ -57,17 +63,53 @@ const clock = {
   setTimeout: () => undefined,
   clearTimeout: () => undefined,
 };
-const { store } = await RecordStore.open({ folder, clock, station: "child" });
-say({ opened: true });
 if (mode === "hold") {
+  await RecordStore.open({ folder, clock, station: "child" });
+  say({ opened: true });
   setInterval(() => undefined, 60_000);
-} else {
+} else if (mode === "run") {
+  const { store } = await RecordStore.open({ folder, clock, station: "child" });
   for (const { facts, outcome } of JSON.parse(attempts)) {
     const attempt = await store.begin(facts);
     say({ begun: facts.serial });
-    const { path, sha256 } = await store.commit(attempt, outcome);
-    say({ shown: facts.serial, verdict: outcome.verdict, file: path, sha256 });
+    await store.commit(attempt, outcome);
+    say({ shown: facts.serial, verdict: outcome.verdict });
   }
   await store.close();
   say({ operations });
+} else {
+  for (let at = 1, ended = false; !ended; at++) {
+    for (const forever of [false, true]) {
+      const run = join(folder, `${at}-${forever ? "forever" : "once"}`);
+      operations = 0;
+      fault = { at, forever };
+      say({ folder: run, ...(await runWithFault(run)) });
+      ended = operations < at;
+    }
+  }
+}
+
+/** What was begun, shown and refused. A station that meets a fault goes on with its next unit. */
+async function runWithFault(run) {
+  const begun = [];
+  const shown = {};
+  const failures = [];
+  let store;
+  try {
+    ({ store } = await RecordStore.open({ folder: run, clock, station: "child" }));
+    for (const { facts, outcome } of JSON.parse(attempts)) {
+      try {
+        const attempt = await store.begin(facts);
+        begun.push(facts.serial);
+        await store.commit(attempt, outcome);
+        shown[facts.serial] = outcome.verdict;
+      } catch (error) {
+        failures.push(error.code);
+      }
+    }
+  } catch (error) {
+    failures.push(error.code);
+  }
+  await store?.close();
+  return { begun, shown, failures };
 }

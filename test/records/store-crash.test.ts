@@ -7,7 +7,7 @@ import { fileURLToPath } from "node:url";
 import { describe, expect, it, onTestFinished } from "vitest";
 import { RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
-import { scratchFolder, travellersIn } from "./scratch-folder.ts";
+import { scratchDisk, scratchFolder, travellersIn } from "./scratch-folder.ts";
 
 const CHILD = fileURLToPath(new URL("station-child.mjs", import.meta.url));
 const BUILT = fileURLToPath(new URL("../../dist/station/records/store.js", import.meta.url));
@@ -18,6 +18,8 @@ const ATTEMPTS = [
     outcome: outcome({ verdict: "fail", reasons: [{ code: "GROSS_LEAK", sentence: "It leaks." }] }),
   },
 ];
+/** In memory: a killed process leaves the kernel's view of the files as it is, whatever they lie on. */
+const DISK_kB = 64 * 1024;
 /** Recorded after the restart, to see that the station goes on. */
 const AFTER = "after";
 /** More than one run ever needs, so that a run that never ends its counting fails. */
@@ -36,10 +38,12 @@ interface Event {
 
 describe("a station killed with SIGKILL", () => {
   it("between any two file operations leaves every attempt that was begun with exactly one traveller", async () => {
+    const disk = scratchDisk(DISK_kB);
     const next = { killAt: 1, ended: false };
     const lane = async () => {
       while (!next.ended && next.killAt < MOST_OPERATIONS) {
-        if (await killedAndRestarted(next.killAt++)) next.ended = true;
+        const killAt = next.killAt++;
+        if (await killedAndRestarted(join(disk, String(killAt)), killAt)) next.ended = true;
       }
     };
     await Promise.all([lane(), lane()]);
@@ -48,7 +52,7 @@ describe("a station killed with SIGKILL", () => {
   });
 
   it("while it is being killed over and over loses nothing and counts nothing twice", async () => {
-    const folder = scratchFolder();
+    const folder = scratchDisk(DISK_kB);
     const begun: string[] = [];
     const shown = new Map<string, string>();
     for (let round = 0; round < 12; round++) {
@@ -86,6 +90,27 @@ describe("a station killed with SIGKILL", () => {
   });
 });
 
+it("whatever file operation fails, once or from then on, what was shown is on disk and nothing is lost or doubled", async () => {
+  const root = scratchDisk(DISK_kB);
+  let runs = 0;
+  const codes = new Set<string>();
+  for (const { folder = "", begun = [], shown = {}, failures = [] } of await faultyRuns(root)) {
+    runs++;
+    for (const code of failures) codes.add(code);
+    await restart(folder);
+    const travellers = (await travellersIn(folder)).filter(({ serial }) => serial !== AFTER);
+    const serials = travellers.map(({ serial }) => serial);
+    expect(new Set(serials).size, folder).toBe(serials.length);
+    expect(serials, folder).toEqual(expect.arrayContaining(begun));
+    for (const { serial, verdict } of travellers) {
+      if (shown[serial]) expect(verdict, folder).toBe(shown[serial]);
+      else if (!failures.includes("IN_DOUBT")) expect(verdict, folder).toBe("void");
+    }
+  }
+  expect(runs).toBeGreaterThan(80);
+  expect([...codes].sort()).toEqual(["IN_DOUBT", "IO_FAILED"]);
+});
+
 it("puts a traveller's bytes on the disk before its name, and its name before it is shown", async () => {
   const trace = await traceOfFirstCommit();
   expectOrder(trace, ["writeFile temp", "sync temp", "link record", "sync 05", "shown"]);
@@ -113,8 +138,7 @@ function expectOrder(trace: readonly string[], names: readonly string[]): void {
 }
 
 /** One folder, one kill, one restart. @returns whether the run ended before the kill */
-async function killedAndRestarted(killAt: number): Promise<boolean> {
-  const folder = scratchFolder();
+async function killedAndRestarted(folder: string, killAt: number): Promise<boolean> {
   const events = await run(folder, killAt, ATTEMPTS);
   const at = `killed before operation ${killAt}`;
   await restart(folder);
@@ -156,16 +180,30 @@ function start(...args: string[]): ChildProcess {
 }
 
 async function run(folder: string, killAt: number, attempts: typeof ATTEMPTS): Promise<Event[]> {
-  const child = start("run", folder, String(killAt), JSON.stringify(attempts));
+  return linesOf<Event>(start("run", folder, String(killAt), JSON.stringify(attempts)));
+}
+
+async function linesOf<T>(child: ChildProcess): Promise<T[]> {
   const exit = once(child, "exit");
-  const events: Event[] = [];
+  const lines: T[] = [];
   for await (const line of createInterface({ input: child.stdout ?? process.stdin }))
-    events.push(JSON.parse(line));
+    lines.push(JSON.parse(line));
   const [code, signal] = await exit;
   expect(signal ?? code, "the child either ends well or is killed").toSatisfy(
     (it) => it === 0 || it === "SIGKILL",
   );
-  return events;
+  return lines;
+}
+
+interface FaultyRun {
+  readonly folder?: string;
+  readonly begun?: string[];
+  readonly shown?: Record<string, string>;
+  readonly failures?: string[];
+}
+
+async function faultyRuns(folder: string): Promise<FaultyRun[]> {
+  return linesOf<FaultyRun>(start("faults", folder, "0", JSON.stringify(ATTEMPTS)));
 }
 
 async function opened(child: ChildProcess): Promise<void> {

@@ -66,6 +66,24 @@ describe("a recorded attempt", () => {
     expect(await travellersIn(folder)).toHaveLength(2);
   });
 
+  it("goes into the folder of the day on which it is recorded, also while the station runs past midnight UTC", async () => {
+    const folder = scratchFolder();
+    const clock = stoppedClock("2026-12-31T23:59:59.999Z");
+    const { store } = await open(folder, clock);
+    await record(store, "A1");
+    clock.wall = "2027-01-01T00:00:00.000Z";
+    await record(store, "A2");
+    clock.wall = "2026-12-31T23:59:59.000Z"; // the computer's clock was put back
+    await record(store, "A3");
+    expect((await listRecords(folder)).map(({ path }) => path)).toEqual([
+      "2026/12/31/00000001-A1-1.json",
+      "2027/01/01/00000002-A2-1.json",
+      "2026/12/31/00000003-A3-1.json",
+    ]);
+    await close(store);
+    await open(folder, clock);
+  });
+
   it("is in its serial's history, in order of attempts, with its file", async () => {
     const folder = scratchFolder();
     const { store } = await open(folder);
