@@ -31,7 +31,7 @@ export interface TrustedKey {
   readonly publicKey: string;
 }
 
-export type ApprovalFault =
+type ApprovalFault =
   | "NOT_APPROVED"
   | "ALTERED_AFTER_APPROVAL"
   | "UNKNOWN_APPROVER"

@@ -168,7 +168,7 @@ interface Place {
 }
 
 function locate(document: Document, path: readonly PropertyKey[]): Place {
-  let node: unknown = resolved(document, document.contents);
+  let node: unknown = document.contents;
   let value = startOf(node) ?? 0;
   let key = value;
   for (const segment of path) {

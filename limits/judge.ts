@@ -17,13 +17,13 @@ export interface AcceptanceLimits {
   readonly upper?: number;
 }
 
-export type FailWhy =
+type FailWhy =
   | "ABOVE_UPPER_LIMIT"
   | "BELOW_LOWER_LIMIT"
   | "IN_UPPER_GUARD_BAND" // within the limit, but not surely enough
   | "IN_LOWER_GUARD_BAND";
 
-export type VoidWhy =
+type VoidWhy =
   | "VALUE_NOT_FINITE"
   | "UNCERTAINTY_NOT_VALID"
   | "UNCERTAINTY_TOO_LARGE" // no value between the limits could reach the conformance asked for

@@ -37,7 +37,7 @@ function lowerQuantile(probability: number): number {
 }
 
 /** Complementary error function. */
-export function erfc(x: number): number {
+function erfc(x: number): number {
   if (Number.isNaN(x)) return Number.NaN;
   if (x < 0) return 2 - erfc(-x);
   return x < 2 ? 1 - erfBySeries(x) : erfcByFraction(x);

@@ -11,7 +11,7 @@ import {
 } from "./units.ts";
 
 export type { Dimension, ReferenceConditions, Unit };
-export { fromSI, toSI };
+export { toSI };
 
 /** Why a text is not the quantity asked for, in words for the person who wrote it. */
 export interface QuantityFailure {
@@ -43,7 +43,7 @@ export class UnitError extends Error {
   }
 }
 
-export function describeFailure({ found, expected, hint }: QuantityFailure): string {
+function describeFailure({ found, expected, hint }: QuantityFailure): string {
   return `found ${found}, expected ${expected}${hint === undefined ? "" : ` (${hint})`}`;
 }
 
@@ -170,7 +170,7 @@ export function convert(
 export const HOUSE_REFERENCE: ReferenceConditions = { temperature_K: 293.15, pressure_Pa: 101_325 };
 
 /** @throws UnitError */
-export function unitFor(
+function unitFor(
   dimension: Dimension,
   unitText: string,
   options: QuantityOptions = { reference: HOUSE_REFERENCE },

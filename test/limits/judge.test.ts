@@ -22,7 +22,8 @@ describe("simple acceptance", () => {
     [1009.9, "BELOW_LOWER_LIMIT"],
     [1010, undefined],
     [1290, undefined],
-    [1290.1, "ABOVE_UPPER_LIMIT"],
+    [1290.000001, "ABOVE_UPPER_LIMIT"],
+    [1009.999999, "BELOW_LOWER_LIMIT"],
   ])("a value of %d between 1010 and 1290 gives the reason %s", (value, why) => {
     const judged = judge({ value, standardUncertainty: 5, lower: 1010, upper: 1290, rule: simple });
     expect(judged.verdict === "pass" ? undefined : judged.why).toBe(why);
