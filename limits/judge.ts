@@ -17,13 +17,13 @@ export interface AcceptanceLimits {
   readonly upper?: number;
 }
 
-type FailWhy =
+export type FailWhy =
   | "ABOVE_UPPER_LIMIT"
   | "BELOW_LOWER_LIMIT"
   | "IN_UPPER_GUARD_BAND" // within the limit, but not surely enough
   | "IN_LOWER_GUARD_BAND";
 
-type VoidWhy =
+export type VoidWhy =
   | "VALUE_NOT_FINITE"
   | "UNCERTAINTY_NOT_VALID"
   | "UNCERTAINTY_TOO_LARGE" // no value between the limits could reach the conformance asked for
@@ -121,6 +121,9 @@ export function guardedLimits(
   if (conformanceProbability(middle, u, lower, upper) < conformance) return undefined;
   // Both tails count: the guard band is the least distance from a limit at which the two together allow it.
   let tooNear = Math.min(u * normalQuantile(conformance), middle - lower);
+  if (normalCdf((tooNear - (upper - lower)) / u) < Number.EPSILON / 100) {
+    return { lower: lower + tooNear, upper: upper - tooNear };
+  }
   let farEnough = middle - lower;
   for (let halving = 0; halving < 60; halving++) {
     const guard = (tooNear + farEnough) / 2;
