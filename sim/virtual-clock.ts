@@ -1,5 +1,8 @@
 import type { Clock } from "../drivers/ports.ts";
 
+/** A Monday morning at six, UTC: when simulated stations start unless told otherwise. */
+export const DEMO_START_ms = Date.UTC(2026, 0, 5, 6, 0, 0);
+
 interface Timer {
   readonly due_ms: number;
   readonly order: number;
@@ -20,7 +23,7 @@ export class VirtualClock implements Clock {
   readonly #heap: Timer[] = [];
 
   /** @param wallAtStart_ms wall-clock milliseconds since 1970 at virtual time zero */
-  constructor(wallAtStart_ms = Date.UTC(2026, 0, 5, 6, 0, 0)) {
+  constructor(wallAtStart_ms = DEMO_START_ms) {
     this.#wallAtStart_ms = wallAtStart_ms;
   }
 

@@ -61,9 +61,11 @@ const ANY_NUMBER = { afterFail: Number.POSITIVE_INFINITY, afterVoid: Number.POSI
 export class StationController {
   readonly #parts: StationParts;
   readonly #newestChecks = new Map<string, PieceCheck>();
-  readonly #finished = new Map<string, FinishedAttempt>();
+  readonly #listeners: StationListener[] = [];
   readonly #actor;
   #open: OpenAttempt | null = null;
+  /** Recorded, and not told yet. */
+  #finished: FinishedAttempt | null = null;
 
   private constructor(parts: StationParts) {
     this.#parts = parts;
@@ -106,33 +108,26 @@ export class StationController {
     const station = new StationController(parts);
     await station.#readChecks();
     await station.#connect();
+    station.#actor.on("*", (news: StationNews) => station.#tell(news));
     station.#actor.start();
     return station;
   }
 
   /** Everything the station has to tell, from now on. */
   listen(listener: StationListener): void {
-    this.#actor.on("*", (news: StationNews) => {
-      switch (news.type) {
-        case "refused":
-          return listener.refused(news.serial, news.reasons);
-        case "armed":
-          return listener.armed(news.attempt);
-        case "started":
-          return listener.started(news.attempt);
-        case "faulted":
-          return listener.faulted(news.reasons);
-        case "recovered":
-          return listener.recovered();
-        case "finished": {
-          // An attempt without a traveller has no verdict to tell; the fault that follows says why.
-          if (news.output.kind !== "recorded") return;
-          const finished = this.#finished.get(news.output.recorded.sha256);
-          this.#finished.clear();
-          if (finished) listener.finished(finished);
-        }
-      }
-    });
+    this.#listeners.push(listener);
+  }
+
+  #tell(news: StationNews): void {
+    if (news.type !== "finished") {
+      for (const listener of this.#listeners) tellOne(listener, news);
+      return;
+    }
+    // An attempt without a traveller has no verdict to tell; the fault that follows says why.
+    const finished = this.#finished;
+    this.#finished = null;
+    if (news.output.kind !== "recorded" || !finished) return;
+    for (const listener of this.#listeners) listener.finished(finished);
   }
 
   /** @param inspector null where the station runs without sign-in */
@@ -247,7 +242,9 @@ export class StationController {
   }
 
   async #begin({ attempt, evidence }: AttemptEvidence): Promise<void> {
-    this.#open = await this.#parts.store.begin(attemptFacts(attempt, evidence.startedAt_ms, this.#recordContext()));
+    this.#open = await this.#parts.store.begin(
+      attemptFacts(attempt, evidence.startedAt_ms, this.#recordContext()),
+    );
   }
 
   async #record({ attempt, evidence }: AttemptEvidence): Promise<Recorded> {
@@ -258,7 +255,7 @@ export class StationController {
     const outcome = attemptOutcome(attempt, evidence, result, { at_ms: clock.wall_ms(), after_s: seconds });
     const { path, sha256, traveller } = await store.commit(this.#open, outcome);
     this.#open = null;
-    this.#finished.set(sha256, { attempt, traveller, path, seconds });
+    this.#finished = { attempt, traveller, path, seconds };
     if (attempt.reference) this.#keepCheck(attempt.reference, traveller, sha256);
     return { path, sha256 };
   }
@@ -288,7 +285,9 @@ export class StationController {
   async #readChecks(): Promise<void> {
     for (const piece of this.#parts.file.referenceCheck?.pieces ?? []) {
       const history = await this.#parts.store.history(piece.serial);
-      const newest = history.filter((it) => it.recordKind === "reference" && it.verdict !== "void" && !it.draft).at(-1);
+      const newest = history
+        .filter((it) => it.recordKind === "reference" && it.verdict !== "void" && !it.draft)
+        .at(-1);
       if (!newest) continue;
       const at_ms = Date.parse(newest.ended_at ?? newest.started_at);
       this.#newestChecks.set(piece.serial, {
@@ -297,6 +296,21 @@ export class StationController {
         hasPassed: newest.verdict === "pass",
       });
     }
+  }
+}
+
+function tellOne(listener: StationListener, news: Exclude<StationNews, { type: "finished" }>): void {
+  switch (news.type) {
+    case "refused":
+      return listener.refused(news.serial, news.reasons);
+    case "armed":
+      return listener.armed(news.attempt);
+    case "started":
+      return listener.started(news.attempt);
+    case "faulted":
+      return listener.faulted(news.reasons);
+    case "recovered":
+      return listener.recovered();
   }
 }
 

@@ -18,7 +18,10 @@ export class UsageError extends Error {
 export function explain(error: unknown): Notice {
   if (error instanceof DriverError) return { text: error.message, exitCode: 2 };
   // By name, so that neither zod and yaml nor the database are loaded to print a message.
-  if (error instanceof Error && ["UsageError", "FileProblems", "RecordError", "UnitError"].includes(error.name)) {
+  if (
+    error instanceof Error &&
+    ["UsageError", "FileProblems", "RecordError", "UnitError"].includes(error.name)
+  ) {
     return { text: error.message, exitCode: 2 };
   }
   const shown = error instanceof Error ? (error.stack ?? error.message) : String(error);

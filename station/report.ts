@@ -1,6 +1,6 @@
 import { formatMeasured, formatNumber } from "../limits/print-quantity.ts";
-import type { Reason } from "./cycle/reason.ts";
 import type { FinishedAttempt } from "./controller.ts";
+import type { Reason } from "./cycle/reason.ts";
 import type { Traveller } from "./records/traveller.ts";
 
 /** Tells of a run as it goes: lines for people or events for programs. */
@@ -29,7 +29,8 @@ export class Tally {
     this.tested++;
     this.verdicts[traveller.verdict]++;
     if (traveller.verdict === "fail") {
-      for (const cause of failureNames(traveller)) this.failures.set(cause, (this.failures.get(cause) ?? 0) + 1);
+      for (const cause of failureNames(traveller))
+        this.failures.set(cause, (this.failures.get(cause) ?? 0) + 1);
     }
     if (traveller.verdict !== "void" && !this.#inspected.has(attempt.serial)) {
       this.#inspected.set(attempt.serial, {
@@ -100,7 +101,9 @@ export class LineReporter implements Reporter {
 
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void {
     for (const { traveller, path } of travellers) {
-      this.#write(`${traveller.serial}: attempt ${traveller.attempt.number} was interrupted and is void (${path}).`);
+      this.#write(
+        `${traveller.serial}: attempt ${traveller.attempt.number} was interrupted and is void (${path}).`,
+      );
     }
   }
 
@@ -149,7 +152,15 @@ export class EventReporter implements Reporter {
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void {
     for (const { traveller, path } of travellers) {
       const { serial, model, attempt, verdict, reasons } = traveller;
-      this.#write({ event: "interrupted", serial, model, attempt: attempt.number, verdict, reasons, traveller: path });
+      this.#write({
+        event: "interrupted",
+        serial,
+        model,
+        attempt: attempt.number,
+        verdict,
+        reasons,
+        traveller: path,
+      });
     }
   }
 
@@ -205,7 +216,14 @@ export function failureNames(traveller: Traveller): string[] {
 }
 
 /** @example measuredText(leak) // "34.3 +- 1.7 mL/min" */
-export function measuredText({ value, unit, uncertainty, expanded_uncertainty, lower, upper }: Characteristic): string {
+export function measuredText({
+  value,
+  unit,
+  uncertainty,
+  expanded_uncertainty,
+  lower,
+  upper,
+}: Characteristic): string {
   if (value === null) return "not measured";
   const compared = [lower, upper].filter((limit) => limit !== undefined);
   if (uncertainty === null || expanded_uncertainty === null) {

@@ -1,6 +1,6 @@
+import type { FinishedAttempt, StationController, StationListener } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/station-machine.ts";
-import type { FinishedAttempt, StationController, StationListener } from "./controller.ts";
 
 export type Tested =
   | { readonly kind: "finished"; readonly finished: FinishedAttempt }

@@ -102,7 +102,9 @@ export function refuseCalibration(
 export function refuseReference(due: readonly ReferencePiece[]): Reason[] {
   if (due.length === 0) return [];
   const pieces = due.map((piece) => `${piece.serial} (${piece.kind})`).join(", then ");
-  return [{ code: "REFERENCE_CHECK_DUE", sentence: `The reference check is due. Put on and scan ${pieces}.` }];
+  return [
+    { code: "REFERENCE_CHECK_DUE", sentence: `The reference check is due. Put on and scan ${pieces}.` },
+  ];
 }
 
 export interface StartFacts {

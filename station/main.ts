@@ -1,0 +1,41 @@
+#!/usr/bin/env node
+import { Command, CommanderError } from "commander";
+import { explain } from "./explain.ts";
+import { softwareName } from "./package-root.ts";
+
+const COMMANDS = [
+  async () => (await import("./commands/run.ts")).runCommand(),
+  async () => (await import("./commands/find.ts")).findCommand(),
+  async () => (await import("./commands/limits.ts")).limitsCommand(),
+];
+
+async function main(args: readonly string[]): Promise<void> {
+  const program = new Command("drumtight")
+    .description("Leak and suction test at the end of a line of suction-cleaner bodies.")
+    .version(softwareName().split(" ")[1] ?? "")
+    .showHelpAfterError("(add --help for how to use it)");
+  for (const load of COMMANDS) program.addCommand(inherit(await load()));
+  inherit(program);
+  await program.parseAsync(args, { from: "user" });
+}
+
+/** Wrong usage must end with exit code 2, in every subcommand, so commander may not exit by itself. */
+function inherit<C extends { exitOverride(): C; readonly commands: readonly unknown[] }>(
+  command: C,
+): Command {
+  command.exitOverride();
+  for (const sub of command.commands) inherit(sub as Command);
+  return command as unknown as Command;
+}
+
+try {
+  await main(process.argv.slice(2));
+} catch (error) {
+  if (error instanceof CommanderError) {
+    process.exitCode = error.exitCode === 0 ? 0 : 2;
+  } else {
+    const { text, exitCode } = explain(error);
+    process.stderr.write(`${text}\n`);
+    process.exitCode = exitCode;
+  }
+}

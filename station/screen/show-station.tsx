@@ -1,0 +1,3 @@
+export async function showStation(_options: unknown): Promise<0 | 1> {
+  return 1;
+}

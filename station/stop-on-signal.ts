@@ -1,0 +1,17 @@
+/**
+ * Turns SIGINT and SIGTERM into an orderly stop: the running test is aborted, made safe and recorded, and nothing
+ * new starts. A second signal ends the program as usual; the I/O block's watchdog then drops the outputs.
+ * @param stopping called once, on the first signal
+ */
+export function stopOnSignal(stopping: () => void): AbortSignal {
+  const controller = new AbortController();
+  const stop = () => {
+    process.off("SIGINT", stop);
+    process.off("SIGTERM", stop);
+    controller.abort();
+    stopping();
+  };
+  process.on("SIGINT", stop);
+  process.on("SIGTERM", stop);
+  return controller.signal;
+}
