@@ -89,6 +89,6 @@ export class MotorRun {
 }
 
 const RUN_UP_TAU_s = 0.45;
-const FRICTION_per_s = 0.5;
+const FRICTION_per_s = 1;
 const FAN_DRAG_per_s = 1.5;
 const STANDING_BELOW = 0.01;

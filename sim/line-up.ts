@@ -1,0 +1,40 @@
+import type { ModelLimits } from "../limits/model.ts";
+import { Population, type SimulatedUnit } from "./population.ts";
+import { referencePieces } from "./reference-pieces.ts";
+
+/** How far ahead of the last unit a serial is looked for. */
+const LOOK_AHEAD = 1000;
+
+/** The units waiting at the station, one after the other, and all that can be mounted by serial. */
+export class LineUp {
+  readonly #population: Population;
+  readonly #count: number;
+  readonly #references = new Map<string, SimulatedUnit>();
+  #next = 0;
+
+  /** @param count units there are; Infinity for a line that never ends */
+  constructor(options: { seed: number; models: readonly ModelLimits[]; count: number; defectRate?: number }) {
+    const { count, ...population } = options;
+    this.#population = new Population(population);
+    this.#count = count;
+    for (const limits of options.models) {
+      const { tight, leak } = referencePieces(limits);
+      this.#references.set(tight.unit.serial, tight.unit);
+      this.#references.set(leak.unit.serial, leak.unit);
+    }
+  }
+
+  next(): SimulatedUnit | null {
+    return this.#next < this.#count ? this.#population.unitAt(this.#next++) : null;
+  }
+
+  find(serial: string): SimulatedUnit | null {
+    const reference = this.#references.get(serial);
+    if (reference) return reference;
+    for (let index = 0; index < Math.min(this.#count, this.#next + LOOK_AHEAD); index++) {
+      const unit = this.#population.unitAt(index);
+      if (unit.serial === serial) return unit;
+    }
+    return null;
+  }
+}

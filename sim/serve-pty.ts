@@ -1,0 +1,141 @@
+import { type ChildProcess, spawn } from "node:child_process";
+import { existsSync, lstatSync, mkdirSync, unlinkSync } from "node:fs";
+import { join, resolve } from "node:path";
+import { ServeError } from "./serve-error.ts";
+
+export interface PtyServing {
+  /** Path of the pseudo-terminal by instrument name. */
+  readonly paths: ReadonlyMap<string, string>;
+  close(): Promise<void>;
+}
+
+/** A link that has not come after this long will not come. */
+const LINK_WITHIN_ms = 5000;
+const LOOK_EVERY_ms = 10;
+/** Restarts without a connection between them, before it is given up. */
+const FRUITLESS_MOST = 5;
+const QUICK_ms = 200;
+
+/**
+ * A pseudo-terminal for each TCP port, by socat. It waits for somebody to open it before it connects, and begins
+ * afresh after each close, so that nothing old is ever read: a port nobody has open keeps nothing.
+ * @param folder made if missing; links of an earlier run that lead nowhere are removed
+ * @param gaveUp called when a pseudo-terminal can no longer be had
+ * @throws ServeError when socat is missing or a link cannot be made
+ */
+export async function serveOnPtys(
+  ports: ReadonlyMap<string, number>,
+  folder: string,
+  gaveUp: (error: ServeError) => void,
+): Promise<PtyServing> {
+  const absolute = resolve(folder);
+  try {
+    mkdirSync(absolute, { recursive: true });
+  } catch (error) {
+    throw new ServeError(`The folder ${folder} cannot be made; give another --pty.`, { cause: error });
+  }
+  const paths = new Map([...ports.keys()].map((name) => [name, join(absolute, name)]));
+  const lines: PtyLine[] = [];
+  // A program that ends without closing still takes its children with it.
+  const kill = () => {
+    for (const line of lines) line.kill();
+  };
+  process.on("exit", kill);
+  const close = async () => {
+    process.off("exit", kill);
+    await Promise.all(lines.map((line) => line.close()));
+  };
+  try {
+    for (const [name, port] of ports) {
+      const line = new PtyLine(paths.get(name) ?? join(absolute, name), port, gaveUp);
+      lines.push(line);
+      await line.open();
+    }
+  } catch (error) {
+    await close();
+    throw error;
+  }
+  return { paths, close };
+}
+
+/** One socat, started again whenever its user has closed the port. */
+class PtyLine {
+  readonly #path: string;
+  readonly #port: number;
+  readonly #gaveUp: (error: ServeError) => void;
+  #child: ChildProcess | null = null;
+  #failure: ServeError | null = null;
+  #isClosing = false;
+  #fruitless = 0;
+
+  constructor(path: string, port: number, gaveUp: (error: ServeError) => void) {
+    this.#path = path;
+    this.#port = port;
+    this.#gaveUp = gaveUp;
+  }
+
+  async open(): Promise<void> {
+    removeDeadLink(this.#path);
+    this.#start();
+    for (let waited_ms = 0; !existsSync(this.#path); waited_ms += LOOK_EVERY_ms) {
+      if (this.#failure) throw this.#failure;
+      if (waited_ms >= LINK_WITHIN_ms)
+        throw new ServeError(`socat made no pseudo-terminal at ${this.#path}.`);
+      await new Promise((done) => setTimeout(done, LOOK_EVERY_ms));
+    }
+  }
+
+  async close(): Promise<void> {
+    this.#isClosing = true;
+    const child = this.#child;
+    if (child && child.exitCode === null && child.signalCode === null) {
+      const ended = new Promise((done) => child.once("exit", done));
+      child.kill("SIGTERM");
+      await ended;
+    }
+    removeDeadLink(this.#path);
+  }
+
+  kill(): void {
+    this.#isClosing = true;
+    this.#child?.kill("SIGTERM");
+  }
+
+  #start(): void {
+    const started_ms = performance.now();
+    const child = spawn(
+      "socat",
+      [`pty,raw,echo=0,link=${this.#path},wait-slave,pty-interval=0.02`, `tcp:127.0.0.1:${this.#port}`],
+      { stdio: "ignore" },
+    );
+    this.#child = child;
+    child.once("error", (error: NodeJS.ErrnoException) => {
+      this.#child = null;
+      const missing =
+        "Pseudo-terminals need the program socat; install it (Debian: apt install socat) or use --tcp.";
+      this.#fail(
+        new ServeError(error.code === "ENOENT" ? missing : `socat does not start: ${error.message}`),
+      );
+    });
+    child.once("exit", () => {
+      if (this.#isClosing || this.#child !== child) return;
+      this.#fruitless = performance.now() - started_ms < QUICK_ms ? this.#fruitless + 1 : 0;
+      if (this.#fruitless >= FRUITLESS_MOST) {
+        this.#fail(new ServeError(`socat keeps ending at once; ${this.#path} cannot be served.`));
+      } else {
+        this.#start();
+      }
+    });
+  }
+
+  #fail(failure: ServeError): void {
+    this.#failure = failure;
+    if (!this.#isClosing) this.#gaveUp(failure);
+  }
+}
+
+/** A killed socat leaves its link behind, and the next one could not make it. A link that leads somewhere stays. */
+function removeDeadLink(path: string): void {
+  const entry = lstatSync(path, { throwIfNoEntry: false });
+  if (entry?.isSymbolicLink() && !existsSync(path)) unlinkSync(path);
+}

@@ -1,0 +1,76 @@
+import type { Clock } from "../drivers/ports.ts";
+import type { ModelLimits } from "../limits/model.ts";
+import { type Deed, Hands } from "./hands.ts";
+import { LineUp } from "./line-up.ts";
+import type { ServeError } from "./serve-error.ts";
+import { serveOnPtys } from "./serve-pty.ts";
+import { serveOnTcp } from "./serve-tcp.ts";
+import { StationPlant } from "./station-plant.ts";
+
+export interface ServeOptions {
+  readonly clock: Clock;
+  readonly seed: number;
+  readonly models: readonly ModelLimits[];
+  /** Units there are; Infinity for a line that never ends. */
+  readonly count: number;
+  readonly defectRate?: number;
+  /** First TCP port, 0 for whatever is free. */
+  readonly tcpBase: number;
+  /** Folder for pseudo-terminals, when wanted. */
+  readonly ptyFolder?: string;
+  /** Units are mounted and started only by command. */
+  readonly byHand: boolean;
+  /** What the hands have done of themselves. */
+  readonly did: (deed: Deed) => void;
+  /** An instrument can no longer be reached. */
+  readonly failed: (error: ServeError) => void;
+}
+
+export interface Serving {
+  readonly plant: StationPlant;
+  readonly hands: Hands;
+  /** Where each instrument is to be found: `127.0.0.1:4001`, or the path of its pseudo-terminal. */
+  readonly addresses: ReadonlyMap<string, string>;
+  close(): Promise<void>;
+}
+
+/**
+ * The demo station's instruments in real time, on TCP ports or pseudo-terminals, with a unit on the fixture.
+ * @throws ServeError when a port, socat or a pseudo-terminal cannot be had
+ */
+export async function serve(options: ServeOptions): Promise<Serving> {
+  const { clock, seed, models, count, defectRate, ptyFolder } = options;
+  const plant = new StationPlant({ clock, seed, models });
+  const lineUp = new LineUp({ seed, models, count, ...(defectRate === undefined ? {} : { defectRate }) });
+  const tcp = await serveOnTcp(plant.instruments, options.tcpBase);
+  let addresses = new Map([...tcp.ports].map(([name, port]) => [name, `127.0.0.1:${port}`]));
+  let closePtys = async () => {};
+  if (ptyFolder !== undefined) {
+    try {
+      const ptys = await serveOnPtys(tcp.ports, ptyFolder, options.failed);
+      addresses = new Map(ptys.paths);
+      closePtys = () => ptys.close();
+    } catch (error) {
+      await tcp.close();
+      throw error;
+    }
+  }
+  const hands = new Hands({
+    clock,
+    plant,
+    next: () => lineUp.next(),
+    find: (serial) => lineUp.find(serial),
+    did: options.did,
+  });
+  if (!options.byHand) hands.workAlone();
+  return {
+    plant,
+    hands,
+    addresses,
+    async close() {
+      hands.rest();
+      await closePtys();
+      await tcp.close();
+    },
+  };
+}
