@@ -39,9 +39,6 @@ export class AsciiIoBlock implements Outputs, Inputs {
   /** What was commanded since the connect and must show in every later state. */
   #commanded: Record<string, boolean> = {};
   #polling = false;
-  #lastSet: Promise<void> = Promise.resolve();
-  /** Odd while outputs are being set: states asked for in between may show either side of it. */
-  #setCount = 0;
 
   constructor(options: AsciiIoBlockOptions) {
     this.name = options.name;
@@ -97,21 +94,10 @@ export class AsciiIoBlock implements Outputs, Inputs {
       throw this.#error("INSTRUMENT_ERROR", `${this.name} has no output ${unknown.join(", ")}.`);
     }
     if (Object.keys(levels).length === 0) return;
-    // One after the other: what one command changed must not look wrong to the other's read-back.
-    const turn = this.#lastSet.then(() => this.#setNow(exchange, levels));
-    this.#lastSet = turn.catch(() => undefined);
-    return turn;
-  }
-
-  async #setNow(exchange: Exchange, levels: Levels): Promise<void> {
-    this.#setCount++;
-    try {
-      await this.#command(exchange, setCommand(levels));
-      this.#commanded = { ...this.#commanded, ...levels };
-      this.#check(await this.#getState(exchange));
-    } finally {
-      this.#setCount++;
-    }
+    await this.#command(exchange, setCommand(levels));
+    // Before any state asked for after this command is looked at: answers come one by one, in the order asked.
+    this.#commanded = { ...this.#commanded, ...levels };
+    this.#check(await this.#getState(exchange));
   }
 
   /** @returns the inputs of a state asked for now */
@@ -180,10 +166,8 @@ export class AsciiIoBlock implements Outputs, Inputs {
   }
 
   async #readInputs(exchange: Exchange): Promise<Levels> {
-    const before = this.#setCount;
     const state = await this.#getState(exchange);
-    const undisturbed = before === this.#setCount && before % 2 === 0;
-    if (undisturbed || state.watchdogTripped) this.#check(state);
+    this.#check(state);
     return state.inputs;
   }
 

@@ -161,14 +161,18 @@ describe("a polled gauge", () => {
 describe("a streaming gauge", () => {
   it("never uses the first line after connecting: its beginning may be cut off", async () => {
     const base = gaugeProfile("stream-pressure");
-    const { sequence, status, ...rest } = base;
-    const bare = { ...rest, reply: /^(?<leak_pressure>[+-]?\d+\.\d\d)$/ };
-    const bed = bench(bare, (_command, far) => far.send(`98.42\r\n${ID}`));
+    const { sequence, status, identity, ...rest } = base;
+    const bed = bench({ ...rest, reply: /^(?<leak_pressure>[+-]?\d+\.\d\d)$/ }, () => undefined);
     await bed.connect();
     bed.gauge.watch(bed.listener);
-    bed.far().send("-7998.42\r\n");
+    bed.far().send("98.42\r\n-7998.42\r\n");
     await bed.clock.advance_s(0);
     expect(bed.got.map(({ value }) => value)).toEqual([-7998.42]);
+  });
+
+  it("is called silent, not wrong, when it streams but does not say who it is", async () => {
+    const bed = bench(gaugeProfile("stream-pressure"), () => undefined, `42 S=0\r\n${line(1)}`);
+    await expect(bed.connect()).rejects.toMatchObject({ code: "REPLY_TIMEOUT" });
   });
 
   it("gives a read the next line, not one that had come before", async () => {

@@ -141,6 +141,21 @@ describe("framing", () => {
     expect({ lines, refused }).toEqual({ lines: [], refused: [] });
   });
 
+  it("delivers no line after one whose receiver closed it, even if they came glued together", async () => {
+    const clock = new VirtualClock();
+    const lines: string[] = [];
+    const subject = new LineFramer("gauge", clock, LF, {
+      line: (text) => {
+        lines.push(text);
+        subject.close();
+      },
+      refused: () => undefined,
+    });
+    subject.push(Buffer.from("one\ntwo\nthree\n"));
+    await clock.advance_s(1);
+    expect(lines).toEqual(["one"]);
+  });
+
   it("splits at CR alone where the instrument ends its lines so", async () => {
     const { clock, lines, push } = framer({ ...LF, terminator: "CR" });
     push("one\rtwo\r");
