@@ -41,13 +41,13 @@ export interface GaugeProfile extends CommonProfile {
   readonly whenSilent?: { readonly ask: string; readonly error: RegExp };
 }
 
-export interface PollMode {
+interface PollMode {
   readonly kind: "poll";
   readonly ask: string;
   readonly every_s: number;
 }
 
-export interface StreamMode {
+interface StreamMode {
   readonly kind: "stream";
   readonly staleAfter_s: number;
 }

@@ -34,7 +34,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
   /** What each listener was told last. */
   readonly #told = new WeakMap<InputsListener, string>();
   #exchange: Exchange | undefined;
-  #session: object = {};
+  #link: object = {};
   #identity = "";
   /** What was commanded since the connect and must show in every later state. */
   #commanded: Record<string, boolean> = {};
@@ -58,8 +58,8 @@ export class AsciiIoBlock implements Outputs, Inputs {
   async connect(): Promise<void> {
     const closing = this.close();
     const { name, profile, transport, clock } = this.#options;
-    const session = {};
-    this.#session = session;
+    const link = {};
+    this.#link = link;
     await closing;
     const exchange = await Exchange.open({
       instrument: name,
@@ -67,10 +67,10 @@ export class AsciiIoBlock implements Outputs, Inputs {
       clock,
       replyWithin_s: profile.replyWithin_s,
       ended: (error) => {
-        if (this.#session === session) this.#faulted(error);
+        if (this.#link === link) this.#faulted(error);
       },
     });
-    if (this.#session !== session) {
+    if (this.#link !== link) {
       await exchange.close();
       throw this.#error("PORT_LOST", `${name} was closed while it was being connected.`);
     }
@@ -131,7 +131,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
     this.#listeners.clear();
     const closing = this.#exchange?.close();
     this.#exchange = undefined;
-    this.#session = {};
+    this.#link = {};
     this.#commanded = {};
     this.#polling = false;
     await closing;
@@ -182,21 +182,21 @@ export class AsciiIoBlock implements Outputs, Inputs {
 
   #keepPolling(exchange: Exchange): void {
     const { clock, profile } = this.#options;
-    const session = this.#session;
+    const link = this.#link;
     this.#polling = true;
     const turn = async (due_s: number): Promise<void> => {
-      if (this.#session !== session) return;
+      if (this.#link !== link) return;
       if (this.#listeners.size === 0 || exchange.failure) {
         this.#polling = false;
         return;
       }
       try {
         const levels = await this.#readInputs(exchange);
-        if (this.#session !== session) return;
+        if (this.#link !== link) return;
         this.#tellLevels(levels);
       } catch (error) {
         if (!(error instanceof DriverError)) throw error;
-        if (this.#session === session) this.#faulted(error);
+        if (this.#link === link) this.#faulted(error);
       }
       const next_s = Math.max(due_s + profile.pollEvery_s, clock.now_s());
       clock.setTimeout(() => void turn(next_s), (next_s - clock.now_s()) * 1000);
