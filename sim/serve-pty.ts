@@ -19,7 +19,7 @@ const QUICK_ms = 200;
 /**
  * A pseudo-terminal for each TCP port, by socat. It waits for somebody to open it before it connects, and begins
  * afresh after each close, so that nothing old is ever read: a port nobody has open keeps nothing.
- * @param folder made if missing; links of an earlier run that lead nowhere are removed
+ * @param folder made if missing; links of an earlier run are replaced
  * @param gaveUp called when a pseudo-terminal can no longer be had
  * @throws ServeError when socat is missing or a link cannot be made
  */
@@ -75,7 +75,7 @@ class PtyLine {
   }
 
   async open(): Promise<void> {
-    removeDeadLink(this.#path);
+    clearTheWay(this.#path);
     this.#start();
     for (let waited_ms = 0; !existsSync(this.#path); waited_ms += LOOK_EVERY_ms) {
       if (this.#failure) throw this.#failure;
@@ -134,8 +134,14 @@ class PtyLine {
   }
 }
 
-/** A killed socat leaves its link behind, and the next one could not make it. A link that leads somewhere stays. */
-function removeDeadLink(path: string): void {
+/** A killed socat leaves its link behind; its terminal may by now be somebody else's. */
+function clearTheWay(path: string): void {
   const entry = lstatSync(path, { throwIfNoEntry: false });
-  if (entry?.isSymbolicLink() && !existsSync(path)) unlinkSync(path);
+  if (!entry) return;
+  if (!entry.isSymbolicLink()) throw new ServeError(`${path} is in the way; move it or give another --pty.`);
+  unlinkSync(path);
+}
+
+function removeDeadLink(path: string): void {
+  if (lstatSync(path, { throwIfNoEntry: false })?.isSymbolicLink() && !existsSync(path)) unlinkSync(path);
 }

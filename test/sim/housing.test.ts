@@ -145,6 +145,22 @@ describe("the housing", () => {
     expect((at45 - last) / (at30 - last)).toBeCloseTo(Math.exp(-1), 2);
   });
 
+  // A sealed adiabatic gas whose wall moves slowly changes state isentropically: T V^(k-1) is constant.
+  it("does work on the gas when the wall moves", () => {
+    const housing = bench({
+      thermalTau_s: Number.POSITIVE_INFINITY,
+      elasticCompliance_m3_Pa: 1e-8,
+      creepCompliance_m3_Pa: 2e-8,
+    });
+    housing.setValves(0, filling);
+    housing.setValves(8, sealed);
+    const [before, after] = [housing.stateAt(8), housing.stateAt(200)];
+    expect(1 - after.volume_m3 / before.volume_m3).toBeGreaterThan(0.003);
+    const expected_K = before.temperature_K * (before.volume_m3 / after.volume_m3) ** (HEAT_RATIO - 1);
+    expect(after.temperature_K - before.temperature_K).toBeGreaterThan(0.3);
+    expect(after.temperature_K).toBeCloseTo(expected_K, 2);
+  });
+
   it("is accurate far below a gauge's resolution: a tolerance a hundred times finer changes nothing", () => {
     const run = (tolerance_Pa: number) => {
       const leakPaths = [orificeLeaking(60e-6 / 60, -8000)];

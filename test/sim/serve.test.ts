@@ -1,5 +1,14 @@
 import { once } from "node:events";
-import { existsSync, lstatSync, mkdtempSync, readdirSync, rmSync, symlinkSync } from "node:fs";
+import {
+  existsSync,
+  lstatSync,
+  mkdtempSync,
+  readdirSync,
+  realpathSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from "node:fs";
 import { connect, type Socket } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -139,13 +148,23 @@ describe("the instruments on pseudo-terminals", () => {
     expect(others.length).toBeLessThanOrEqual(Math.ceil((performance.now() / 1000 - opened_s) * 50) + 1);
   });
 
-  it("replace links that an earlier run left behind, and leave none themselves", async () => {
+  it.each(["/dev/pts/no-such-terminal", "/dev/null"])(
+    "replace a link to %s that an earlier run left, and leave none themselves",
+    async (target) => {
+      const ptyFolder = folder();
+      symlinkSync(target, join(ptyFolder, "io_block"));
+      const station = await serving({ ptyFolder });
+      expect(realpathSync(join(ptyFolder, "io_block"))).toMatch(/^\/dev\/pts\/\d+$/);
+      await station.close();
+      expect(readdirSync(ptyFolder)).toEqual([]);
+    },
+  );
+
+  it("do not remove a file that is in the way", async () => {
     const ptyFolder = folder();
-    symlinkSync("/dev/pts/no-such-terminal", join(ptyFolder, "io_block"));
-    const station = await serving({ ptyFolder });
-    expect(existsSync(join(ptyFolder, "io_block"))).toBe(true);
-    await station.close();
-    expect(readdirSync(ptyFolder)).toEqual([]);
+    writeFileSync(join(ptyFolder, "io_block"), "somebody's");
+    await expect(serving({ ptyFolder })).rejects.toThrow(/in the way/);
+    expect(readdirSync(ptyFolder)).toEqual(["io_block"]);
   });
 
   it("say what is missing when there is no socat", async () => {
