@@ -94,7 +94,7 @@ export class StationController {
           clock,
           orificeOutputs: file.orificeOutputs,
           stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
-          referenceInForce: () => this.referenceState().due.length === 0,
+          referenceInForce: () => this.dueReferences().length === 0,
         },
       },
     );
@@ -163,11 +163,19 @@ export class StationController {
     return phaseName(value);
   }
 
-  referenceState(): ReferenceState {
+  /** Whether the station is proven for a model: by that model's reference pieces. */
+  referenceState(model: string): ReferenceState {
     const { file, clock } = this.#parts;
     if (!file.referenceCheck) return { due: [], inForce: null };
-    const { pieces, every_s } = file.referenceCheck;
-    return referenceState(pieces, this.#newestChecks, every_s, clock.wall_ms());
+    const pieces = file.referenceCheck.pieces.filter((piece) => piece.model === model);
+    return referenceState(pieces, this.#newestChecks, file.referenceCheck.every_s, clock.wall_ms());
+  }
+
+  /** Reference pieces to be tested before production may go on, for all models on the line. */
+  dueReferences(): readonly ReferencePiece[] {
+    return this.#parts.models
+      .filter((model) => model.notApproved === null)
+      .flatMap(({ limits }) => this.referenceState(limits.model).due);
   }
 
   /** Stops with safe outputs; a running test must have been aborted before. */
@@ -208,7 +216,7 @@ export class StationController {
     const reasons = [
       ...refuseLimits(model, today, allowDrafts),
       ...refuseCalibration(file.gauges, today),
-      ...(piece ? [] : refuseReference(this.referenceState().due)),
+      ...(piece || isDraft ? [] : refuseReference(this.referenceState(model.limits.model).due)),
       ...(piece ? [] : refuseParts(scan.parts, model.limits)),
       ...(next.allowed ? [] : [{ code: next.code, sentence: next.sentence }]),
     ];
@@ -243,7 +251,7 @@ export class StationController {
 
   async #begin({ attempt, evidence }: AttemptEvidence): Promise<void> {
     this.#open = await this.#parts.store.begin(
-      attemptFacts(attempt, evidence.startedAt_ms, this.#recordContext()),
+      attemptFacts(attempt, evidence.startedAt_ms, this.#recordContext(attempt)),
     );
   }
 
@@ -260,9 +268,9 @@ export class StationController {
     return { path, sha256 };
   }
 
-  #recordContext(): RecordContext {
+  #recordContext(attempt: PreparedAttempt): RecordContext {
     const { file, software, isSimulated, fixture } = this.#parts;
-    const { inForce } = this.referenceState();
+    const { inForce } = this.referenceState(attempt.limits.model);
     return {
       station: file,
       software,
@@ -302,15 +310,20 @@ export class StationController {
 function tellOne(listener: StationListener, news: Exclude<StationNews, { type: "finished" }>): void {
   switch (news.type) {
     case "refused":
-      return listener.refused(news.serial, news.reasons);
+      listener.refused(news.serial, news.reasons);
+      break;
     case "armed":
-      return listener.armed(news.attempt);
+      listener.armed(news.attempt);
+      break;
     case "started":
-      return listener.started(news.attempt);
+      listener.started(news.attempt);
+      break;
     case "faulted":
-      return listener.faulted(news.reasons);
+      listener.faulted(news.reasons);
+      break;
     case "recovered":
-      return listener.recovered();
+      listener.recovered();
+      break;
   }
 }
 

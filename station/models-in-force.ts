@@ -15,7 +15,10 @@ export function loadModels(file: StationFile): ModelInForce[] {
   const all = loadLimitFolder(file.limitsFolder);
   if (all.length === 0) throw new UsageError(`There is no limit file (*.yaml) in ${file.limitsFolder}.`);
   for (const limits of all) requireOrifices(limits, file);
-  requireReferenceModels(all, file);
+  if (file.referenceCheck) {
+    requireReferenceModels(all, file);
+    for (const limits of all) requireReferencePieces(limits, file);
+  }
   return all.map((limits) => inForce(limits, file));
 }
 
@@ -43,6 +46,13 @@ function requireOrifices(limits: ModelLimits, file: StationFile): void {
       );
     }
   }
+}
+
+function requireReferencePieces({ model }: ModelLimits, file: StationFile): void {
+  if (file.referenceCheck?.pieces.some((piece) => piece.model === model)) return;
+  throw new UsageError(
+    `${model} has a limit file but no reference piece in the station file, so the station can't be proven for it. Add one, or take the limit file away.`,
+  );
 }
 
 function requireReferenceModels(all: readonly ModelLimits[], file: StationFile): void {

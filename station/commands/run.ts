@@ -98,7 +98,7 @@ function* simulatedScans(
   count: number,
 ): Generator<Scan> {
   for (let k = 0; k < count; k++) {
-    for (const piece of station.referenceState().due) {
+    for (const piece of station.dueReferences()) {
       plant.mount(referenceBodies.get(piece.serial) ?? null);
       yield { serial: piece.serial, parts: {} };
     }

@@ -70,10 +70,14 @@ export function judgeAttempt(
   );
   const failing = characteristics.filter((result) => result.verdict === "fail");
   const missing = characteristics.filter((result) => result.verdict === "void");
-  const outOfLimits: Reason[] = failing
-    .filter((result) => result.uncertainty !== null)
-    .map((result) => ({ code: "OUT_OF_LIMITS", sentence: outOfLimitsSentence(result) }));
-  const fails = [...evidence.fails, ...outOfLimits];
+  const findings = failing.map(failureReason);
+  // A phase that found the gross leak itself has said so already.
+  const fails = [
+    ...evidence.fails,
+    ...findings.filter(
+      (finding) => finding.code === "OUT_OF_LIMITS" || !evidence.fails.some((it) => it.code === finding.code),
+    ),
+  ];
   if (evidence.voids.length > 0) return { verdict: "void", reasons: evidence.voids, characteristics };
   if (fails.length > 0) return { verdict: "fail", reasons: fails, characteristics };
   if (characteristics.length === 0 || missing.length > 0) {
@@ -146,19 +150,21 @@ function judgeLeak(
   const leak = evidence.leaks.find((candidate) => candidate.step === step.name);
   const conditions = leakConditions(step, attempt, evidence, station);
   if (leak?.gross && conditions) {
-    return {
+    return grossFailure(
       characteristic,
-      value: grossLeak(leak.gross, conditions),
-      uncertainty: null,
-      budget: [],
-      verdict: "fail",
-      why: "gross leak: test pressure not reached, rate estimated",
-      conformance: null,
-    };
+      leak.gross,
+      conditions,
+      "gross leak: test pressure not reached, rate estimated",
+    );
   }
   if (!leak?.measure || !conditions) return notMeasured(characteristic, "not measured");
   const measured = measureLeakRate(seconds(leak.measure), pascals(leak.measure), conditions);
   if (measured.kind === "void") return notMeasured(characteristic, measured.sentence);
+  if (measured.kind === "lost") {
+    const kept = Math.round(100 * Math.max(0, measured.pressureKept));
+    const why = `gross leak: only ${kept} % of the test pressure was left to measure at, rate estimated`;
+    return grossFailure(characteristic, leak.settle ?? leak.measure, conditions, why);
+  }
   const { value_m3_s: value, uncertainty_m3_s: uncertainty, budget } = measured.leak;
   return judged(characteristic, value, uncertainty, budget);
 }
@@ -184,6 +190,17 @@ function leakConditions(
     ambientTemperature_K: evidence.ambient.temperature_K,
     ambientTemperatureUncertainty_K: thermometer.absolute,
   };
+}
+
+/** Estimated, not measured: enough to send the unit to rework, never to pass it. */
+function grossFailure(
+  characteristic: Characteristic,
+  decay: CurveSamples,
+  conditions: LeakConditions,
+  why: string,
+): CharacteristicResult {
+  const value = grossLeak(decay, conditions);
+  return { characteristic, value, uncertainty: null, budget: [], verdict: "fail", why, conformance: null };
 }
 
 /** Null when the body holds so little pressure that even an estimate would mislead. */
@@ -253,8 +270,10 @@ function notMeasured(characteristic: Characteristic, why: string): Characteristi
   };
 }
 
-function outOfLimitsSentence({ characteristic, why }: CharacteristicResult): string {
-  return `${characteristic.name.replaceAll("_", " ")} is ${why ?? "out of its limits"}.`;
+function failureReason({ characteristic, uncertainty, why }: CharacteristicResult): Reason {
+  const name = characteristic.name.replaceAll("_", " ");
+  if (uncertainty === null) return { code: "GROSS_LEAK", sentence: `${name}: ${why ?? "gross leak"}.` };
+  return { code: "OUT_OF_LIMITS", sentence: `${name} is ${why ?? "out of its limits"}.` };
 }
 
 function seconds(curve: CurveSamples): number[] {

@@ -16,6 +16,9 @@ const BAROMETER_DRIFT_PA_PER_S = 100 / 3600;
 const PRESSURE_EXPONENT = 0.75;
 const PRESSURE_EXPONENT_HALF_WIDTH = 0.25;
 
+/** Below this part of the test pressure a rate measured says little of the rate at the test pressure. */
+const LEAST_PRESSURE_KEPT = 0.5;
+
 export interface LeakConditions {
   /** Gauge pressure the leak rate is asked for; its sign says pressure or suction. */
   readonly testPressure_Pa: number;
@@ -35,6 +38,8 @@ export interface LeakConditions {
 
 export type LeakMeasurement =
   | { readonly kind: "measured"; readonly leak: LeakRate }
+  /** Too little of the test pressure was left to measure at: an emptied body shows no slope, and is the opposite of tight. */
+  | { readonly kind: "lost"; readonly pressureKept: number }
   | {
       readonly kind: "void";
       readonly code: "TOO_FEW_SAMPLES" | "GAUGE_FROZEN" | "NOT_A_LEAK";
@@ -57,7 +62,7 @@ export interface LeakRate {
  * slopes of the two halves is carried as what settling has left.
  * @param t_s times of the samples, in order
  * @param pressure_Pa gauge pressure of the unit, as many
- * @returns the rate, or why the curve gives none: fewer than 20 samples, a reading
+ * @returns the rate; that the body lost its pressure before; or why the curve gives no answer: fewer than 20 samples, a reading
  * that never moves, or a pressure that moves the wrong way beyond its uncertainty
  * @see ideal gas amount balance at fixed volume, as in 40 CFR 1065.644; JCGM 100:2008 for the budget
  */
@@ -89,9 +94,9 @@ export function measureLeakRate(
   const volume_m3 = conditions.unitVolume_m3 + conditions.fixtureVolume_m3;
   const T_K = conditions.ambientTemperature_K;
   const perSlope = (volume_m3 / REFERENCE_PRESSURE_PA) * (REFERENCE_TEMPERATURE_K / T_K);
-  const pressureRatio = conditions.testPressure_Pa / meanPressure_Pa;
-  // A unit that has lost most of its pressure has no "rate at the test pressure" to carry to: it is reported as measured.
-  const toTestPressure = pressureRatio > 0 && pressureRatio < 2 ? pressureRatio : 1;
+  const pressureKept = meanPressure_Pa / conditions.testPressure_Pa;
+  if (!(pressureKept >= LEAST_PRESSURE_KEPT)) return { kind: "lost", pressureKept };
+  const toTestPressure = 1 / pressureKept;
   const scale = toTestPressure ** PRESSURE_EXPONENT;
   const value_m3_s = loss_Pa_s * perSlope * scale;
 

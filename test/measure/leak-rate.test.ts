@@ -51,7 +51,7 @@ describe("the leak rate", () => {
     for (let seed = 1; seed <= 400; seed++) {
       const { t_s, pressure_Pa } = curve(trueSlope_Pa_s, 2, seed * 7919);
       const measured = measureLeakRate(t_s, pressure_Pa, conditions);
-      if (measured.kind === "void") continue;
+      if (measured.kind !== "measured") continue;
       const { value_m3_s, uncertainty_m3_s } = measured.leak;
       if (Math.abs(value_m3_s - trueSlope_Pa_s * perSlope) <= 1.96 * uncertainty_m3_s) covered++;
     }
@@ -66,7 +66,7 @@ describe("the leak rate", () => {
     };
     const certain = measureLeakRate(settled.t_s, settled.pressure_Pa, conditions);
     const doubtful = measureLeakRate(settling.t_s, settling.pressure_Pa, conditions);
-    if (certain.kind === "void" || doubtful.kind === "void") throw new Error("both measure");
+    if (certain.kind !== "measured" || doubtful.kind !== "measured") throw new Error("both measure");
     expect(doubtful.leak.uncertainty_m3_s).toBeGreaterThan(3 * certain.leak.uncertainty_m3_s);
   });
 
@@ -95,6 +95,23 @@ describe("the leak rate", () => {
     expect(measureLeakRate(t_s, pressure_Pa, conditions)).toMatchObject({ kind: "void", code: "NOT_A_LEAK" });
   });
 
+  it("is not measured on a body that has emptied: no slope is left, yet nothing leaks more", () => {
+    const { t_s, pressure_Pa } = curve(0, 0.5, 1, -20);
+    expect(measureLeakRate(t_s, pressure_Pa, conditions)).toMatchObject({ kind: "lost" });
+  });
+
+  it("is measured down to half of the test pressure, and carried to it with a wider uncertainty", () => {
+    const full = curve(5, 0.5, 1, -8_000);
+    const half = curve(5, 0.5, 1, -4_100);
+    const atFull = measureLeakRate(full.t_s, full.pressure_Pa, conditions);
+    const atHalf = measureLeakRate(half.t_s, half.pressure_Pa, conditions);
+    if (atFull.kind !== "measured" || atHalf.kind !== "measured") throw new Error("both measure");
+    // Between an orifice (root of the pressure) and a capillary (in proportion to it).
+    expect(atHalf.leak.value_m3_s / atFull.leak.value_m3_s).toBeGreaterThan(2 ** 0.5);
+    expect(atHalf.leak.value_m3_s / atFull.leak.value_m3_s).toBeLessThan(2);
+    expect(atHalf.leak.uncertainty_m3_s).toBeGreaterThan(3 * atFull.leak.uncertainty_m3_s);
+  });
+
   it("scales with the volume and with the slope, whatever they are", () => {
     fc.assert(
       fc.property(
@@ -104,7 +121,7 @@ describe("the leak rate", () => {
           const { t_s, pressure_Pa } = curve(slope, 0, 1);
           const exact = { ...conditions, testPressure_Pa: -8_000 + slope * 3.99, fixtureVolume_m3: 0 };
           const measured = measureLeakRate(t_s, pressure_Pa, { ...exact, unitVolume_m3: volume_m3 });
-          if (measured.kind === "void") throw new Error(measured.sentence);
+          if (measured.kind !== "measured") throw new Error(measured.kind);
           expect(measured.leak.value_m3_s / ((slope * volume_m3) / 101_325)).toBeCloseTo(1, 6);
         },
       ),

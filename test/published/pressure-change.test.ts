@@ -31,7 +31,7 @@ function throughput(conditions: LeakConditions, from_Pa: number, to_Pa: number, 
     ...conditions,
     testPressure_Pa: (from_Pa + to_Pa) / 2,
   });
-  if (measured.kind === "void") throw new Error(measured.sentence);
+  if (measured.kind !== "measured") throw new Error(measured.kind);
   return measured.leak.value_m3_s * 101_325;
 }
 

@@ -1,0 +1,139 @@
+import { describe, expect, it } from "vitest";
+import type { Quality, Reading } from "../../drivers/ports.ts";
+import { createWatcher, type Observation } from "../../station/cycle/watchers.ts";
+
+function reading(channel: string, t_s: number, value: number, quality: Quality = "good"): Reading {
+  return { channel, t_s, value, quality };
+}
+
+/** Feeds single readings until something comes out. @returns it and how many readings it took */
+function feed(observation: Observation, readings: readonly Reading[]) {
+  const watcher = createWatcher(observation);
+  for (const [i, one] of readings.entries()) {
+    const outcome = watcher.accept([one]);
+    if (outcome) return { outcome, after: i + 1 };
+  }
+  return { outcome: undefined, after: readings.length };
+}
+
+describe("the fill", () => {
+  const order: Observation = { watch: "fill", target_Pa: -8_000, tolerance_Pa: 200 };
+  const pressures = (values: readonly number[]) => values.map((p, i) => reading("leak_pressure", i * 0.02, p));
+
+  it("is reached by the third sample in a row inside the tolerance, its edge included", () => {
+    expect(feed(order, pressures([-7_000, -7_800, -7_850, -7_900]))).toMatchObject({
+      outcome: { kind: "reached" },
+      after: 4,
+    });
+  });
+
+  it("is not ended by a single wild reading", () => {
+    expect(feed(order, pressures([-2_000, -8_000, -2_100, -8_000, -2_200])).outcome).toBeUndefined();
+  });
+
+  it("says so when the unit goes past its test pressure", () => {
+    expect(feed(order, pressures([-8_300, -8_300, -8_300])).outcome).toMatchObject({
+      kind: "untrusted",
+      reason: { code: "OVERFILLED" },
+    });
+  });
+
+  it("works upward as well as downward", () => {
+    const up: Observation = { watch: "fill", target_Pa: 5_000, tolerance_Pa: 100 };
+    expect(feed(up, pressures([4_000, 4_950, 4_960, 4_970])).outcome).toEqual({ kind: "reached" });
+  });
+});
+
+describe("any watched channel", () => {
+  it.each([
+    ["over-range", "GAUGE_OVER_RANGE"],
+    ["invalid", "GAUGE_INVALID"],
+  ] as const)("that is %s ends the phase without an outcome", (quality, code) => {
+    const order: Observation = { watch: "curve", origin_s: 0, duration_s: 5 };
+    expect(feed(order, [reading("leak_pressure", 0, 1, quality)]).outcome).toMatchObject({
+      kind: "untrusted",
+      reason: { code },
+    });
+  });
+
+  it("with a value that is no number ends the phase too", () => {
+    const order: Observation = { watch: "vented", within_Pa: 100 };
+    expect(feed(order, [reading("leak_pressure", 0, Number.NaN)]).outcome).toMatchObject({ kind: "untrusted" });
+  });
+
+  it("may be over-range when it is not one the phase watches", () => {
+    const order: Observation = { watch: "vented", within_Pa: 100 };
+    expect(feed(order, [reading("suction", 0, 9e9, "over-range")]).outcome).toBeUndefined();
+  });
+});
+
+describe("the curve", () => {
+  it("keeps every sample at its own time, in whole microseconds and millipascals, until the time is over", () => {
+    const order: Observation = { watch: "curve", origin_s: 10, duration_s: 0.05 };
+    const samples = [10.5, 10.5203, 10.5397, 10.5602].map((t_s, i) => reading("leak_pressure", t_s, -8_000 + i * 0.0014));
+    expect(feed(order, samples)).toEqual({
+      after: 4,
+      outcome: {
+        kind: "curve",
+        curve: {
+          t_us: [500_000, 520_300, 539_700, 560_200],
+          pressure_mPa: [-8_000_000, -7_999_999, -7_999_997, -7_999_996],
+        },
+      },
+    });
+  });
+});
+
+describe("steadiness", () => {
+  const order: Observation = {
+    watch: "steady",
+    within: 0.02,
+    window_s: 0.5,
+    samples: 4,
+    runningAbove_W: 60,
+    supplyVoltage_V: 230,
+    supplyTolerance_V: 5,
+  };
+
+  /** A run-up with a time constant, 20 readings a second on every channel. */
+  function runUp(tau_s: number, seconds: number, { mains_V = 230, power_W = 600, ripple = 0 } = {}): Reading[] {
+    const readings: Reading[] = [];
+    for (let i = 0; i * 0.05 < seconds; i++) {
+      const t_s = i * 0.05;
+      const risen = (1 - Math.exp(-t_s / tau_s)) * (1 + ripple * (i % 2 === 0 ? 1 : -1));
+      readings.push(
+        reading("suction", t_s, 12_000 * risen),
+        reading("flow", t_s, 0.02 * risen),
+        reading("power", t_s, power_W * risen),
+        reading("voltage", t_s, mains_V),
+      );
+    }
+    return readings;
+  }
+
+  it.each([0.2, 0.5, 1.0])("waits for a run-up of time constant %d s to be within 2 %% of its end", (tau_s) => {
+    const { outcome } = feed(order, runUp(tau_s, 10));
+    if (outcome?.kind !== "steady") throw new Error(`not steady but ${JSON.stringify(outcome)}`);
+    expect(Math.min(...outcome.samples.suction_Pa)).toBeGreaterThan(0.97 * 12_000);
+    expect(outcome.samples.suction_Pa).toHaveLength(outcome.samples.flow_m3_s.length);
+    expect(outcome.samples.suction_Pa.length).toBeGreaterThanOrEqual(4);
+  });
+
+  it("bears a ripple inside the tolerance and never calls one outside it steady", () => {
+    expect(feed(order, runUp(0.2, 10, { ripple: 0.005 })).outcome).toMatchObject({ kind: "steady" });
+    expect(feed(order, runUp(0.2, 10, { ripple: 0.02 })).outcome).toBeUndefined();
+  });
+
+  it("is never reached by a motor that draws less than a running one", () => {
+    expect(feed(order, runUp(0.2, 10, { power_W: 30 })).outcome).toBeUndefined();
+  });
+
+  it.each([
+    [235, "steady"],
+    [235.1, "untrusted"],
+    [225, "steady"],
+    [224.9, "untrusted"],
+  ])("at %d V of an allowed 225 to 235 V is %s", (mains_V, kind) => {
+    expect(feed(order, runUp(0.2, 10, { mains_V })).outcome).toMatchObject({ kind });
+  });
+});
