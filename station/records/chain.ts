@@ -48,8 +48,10 @@ export function canonicalText(value: unknown): string {
     throw notJson(cause instanceof Error ? cause.message : String(cause), cause);
   }
   if (text === undefined) throw notJson("it is undefined");
-  // A half surrogate is the only thing JSON.stringify writes as \ud...; an even run of backslashes before it is text.
-  if (/(?<!\\)(?:\\\\)*\\ud[89a-f]/.test(text)) throw notJson("a text in it is not valid Unicode");
+  // JSON.stringify writes nothing but half surrogates as \ud...; an even run of backslashes before it is text.
+  if (text.includes("\\ud") && /(?<!\\)(?:\\\\)*\\ud[89a-f]/.test(text)) {
+    throw notJson("a text in it is not valid Unicode");
+  }
   return text;
 }
 

@@ -2,8 +2,8 @@
 // It counts its file operations, and ends itself with SIGKILL before operation number KILL_AT (never, if 0).
 //   node station-child.mjs run FOLDER KILL_AT ATTEMPTS_JSON  -> a line per event, the operations' trace at the end
 //   node station-child.mjs hold FOLDER                        -> opens the folder and keeps it
-//   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> one run in FOLDER/N-once and FOLDER/N-forever for
-//     every operation number N, in which that operation (and all after it) ends with EIO; a line per run
+//   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> for every operation number N a run in FOLDER/N-1,
+//     FOLDER/N-3 and FOLDER/N-Infinity, in which so many operations from that one on end with EIO; a line per run
 
 import { writeSync } from "node:fs";
 import fs from "node:fs/promises";
@@ -16,12 +16,12 @@ const say = (event) => writeSync(1, `${JSON.stringify(event)}\n`);
 
 let counting = false; // not the module loader's own reading
 let operations = 0;
-let fault = { at: -1, forever: false };
+let fault = { at: 0, length: 0 };
 function step(name, path) {
   if (!counting) return;
   operations++;
   if (operations === Number(killAt)) process.kill(process.pid, "SIGKILL");
-  if (operations === fault.at || (fault.forever && operations > fault.at)) {
+  if (operations >= fault.at && operations < fault.at + fault.length) {
     throw Object.assign(new Error(`EIO: i/o error, ${name}`), { code: "EIO" });
   }
   if (mode === "run") say({ operation: name, path: basename(String(path)) });
@@ -79,10 +79,10 @@ if (mode === "hold") {
   say({ operations });
 } else {
   for (let at = 1, ended = false; !ended; at++) {
-    for (const forever of [false, true]) {
-      const run = join(folder, `${at}-${forever ? "forever" : "once"}`);
+    for (const length of [1, 3, Number.POSITIVE_INFINITY]) {
+      const run = join(folder, `${at}-${length}`);
       operations = 0;
-      fault = { at, forever };
+      fault = { at, length };
       say({ folder: run, ...(await runWithFault(run)) });
       ended = operations < at;
     }

@@ -90,7 +90,7 @@ describe("a station killed with SIGKILL", () => {
   });
 });
 
-it("whatever file operation fails, once or from then on, what was shown is on disk and nothing is lost or doubled", async () => {
+it("whatever file operation fails, once, for a while or from then on, what was shown is on disk and nothing is lost or doubled", async () => {
   const root = scratchDisk(DISK_kB);
   let runs = 0;
   const codes = new Set<string>();
@@ -107,7 +107,7 @@ it("whatever file operation fails, once or from then on, what was shown is on di
       else if (!failures.includes("IN_DOUBT")) expect(verdict, folder).toBe("void");
     }
   }
-  expect(runs).toBeGreaterThan(80);
+  expect(runs).toBeGreaterThan(150);
   expect([...codes].sort()).toEqual(["IN_DOUBT", "IO_FAILED"]);
 });
 

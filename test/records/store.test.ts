@@ -48,6 +48,7 @@ describe("a recorded attempt", () => {
     const { store } = await open(folder);
     const { path, sha256, traveller } = await record(store, "A1");
     expect(relative(folder, path)).toBe("2026/01/05/00000001-A1-1.json");
+    expect(readdirSync(join(folder, ".open"))).toEqual([]);
     const bytes = readFileSync(path);
     expect(sha256Hex(bytes)).toBe(sha256);
     expect(bytes.toString()).toBe(canonicalText(traveller));
