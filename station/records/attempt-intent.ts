@@ -4,7 +4,7 @@ import { canonicalText, sha256Hex } from "./chain.ts";
 import { RecordError } from "./record-error.ts";
 import { AttemptFacts, type AttemptOutcome } from "./traveller.ts";
 
-export const INTENT_FORMAT = "drumtight/open-attempt/1";
+const INTENT_FORMAT = "drumtight/open-attempt/1";
 
 /** An attempt that was begun: written before the test starts, removed once its traveller is on disk. */
 export const AttemptIntent = z.strictObject({

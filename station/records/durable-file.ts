@@ -36,7 +36,7 @@ export async function writeOnce(text: string, temp: string, path: string): Promi
 }
 
 /** Makes what was created, renamed or removed in a folder durable. */
-export async function syncFolder(folder: string): Promise<void> {
+async function syncFolder(folder: string): Promise<void> {
   const handle = await open(folder, "r");
   try {
     await handle.sync();

@@ -9,7 +9,7 @@ export interface PastAttempt {
   readonly draft: boolean;
 }
 
-export type AttemptKind = "first" | "retest" | "after_rework";
+type AttemptKind = "first" | "retest" | "after_rework";
 
 export type NextAttempt =
   | { readonly allowed: true; readonly attempt: number; readonly kind: AttemptKind }
