@@ -1,7 +1,7 @@
 import { copyFileSync, existsSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { describe, expect, it, test } from "vitest";
-import { facts, outcome, stoppedClock } from "./example-attempt.ts";
+import { facts, outcome } from "./example-attempt.ts";
 import { close, open, record } from "./running-store.ts";
 import { readOnlyView, scratchDisk, scratchFolder, travellersIn } from "./scratch-folder.ts";
 
