@@ -77,9 +77,6 @@ const DEFECTS: Readonly<Record<DefectName, Defect>> = {
   motor_dead: { weight: () => 4, draw: () => ({ speedFactor: 0 }) },
 };
 
-/** All names, in the order above. */
-export const DEFECT_NAMES: readonly string[] = Object.keys(DEFECTS);
-
 /** Draws one defect for a unit of this design and parts. */
 export function drawDefect(
   design: BodyDesign,

@@ -28,7 +28,7 @@ export interface PopulationOptions {
 
 export const DEFAULT_SEED = 7;
 /** Far more than a line would stand; a dozen units should show good ones and several kinds of defect. */
-export const DEFAULT_DEFECT_RATE = 0.28;
+const DEFAULT_DEFECT_RATE = 0.28;
 
 /** Part of the sound units that come out close to the leak limit, either side. */
 const MARGINAL_PART = 0.05;

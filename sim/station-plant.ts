@@ -30,7 +30,7 @@ export const DEMO_FIXTURE: Fixture = {
 };
 
 /** Bad days of valves, contactor, source and mains, set at the I/O block. */
-export const PLANT_BAD_DAYS = [
+const PLANT_BAD_DAYS = [
   "source_weak",
   "isolate_stuck_open",
   "isolate_stuck_closed",

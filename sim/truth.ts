@@ -20,7 +20,7 @@ export interface Truth {
   readonly conforms: boolean;
 }
 
-export interface TruePoint {
+interface TruePoint {
   readonly step: string;
   readonly name: string;
   readonly suction_Pa: number;

@@ -1,7 +1,7 @@
 import type { Levels } from "../../drivers/ports.ts";
 import { type InstrumentOptions, LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
 
-export const OUTPUT_NAMES = [
+const OUTPUT_NAMES = [
   "source",
   "isolate",
   "vent",

@@ -27,7 +27,7 @@ export interface AirState {
 const LINEAR_BELOW_Pa = 10;
 
 /** Mass flow outwards through a path, kg/s, negative when air comes in. */
-export function pathMassFlow(path: LeakPath, inside: AirState, outside: AirState): number {
+function pathMassFlow(path: LeakPath, inside: AirState, outside: AirState): number {
   const outwards = inside.pressure_Pa >= outside.pressure_Pa;
   const upstream = outwards ? inside : outside;
   const downstream_Pa = outwards ? outside.pressure_Pa : inside.pressure_Pa;
