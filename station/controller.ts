@@ -1,4 +1,4 @@
-import { createActor, fromCallback, fromPromise } from "xstate";
+import { createActor, fromCallback, fromPromise, type SnapshotFrom } from "xstate";
 import type { Clock } from "../drivers/ports.ts";
 import { attemptFacts, attemptOutcome, type RecordContext } from "./attempt-record.ts";
 import type { PreparedAttempt, ReferencePiece } from "./cycle/attempt.ts";
@@ -16,6 +16,7 @@ import {
 } from "./cycle/refusals.ts";
 import { type Identified, type Scan, type StationNews, stationMachine } from "./cycle/station-machine.ts";
 import { type AttemptEvidence, type Recorded, unitMachine } from "./cycle/unit-machine.ts";
+import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import type { Fixture } from "./fixture.ts";
 import { type NextAttempt, nextAttempt } from "./records/retest.ts";
 import type { OpenAttempt, RecordStore } from "./records/store.ts";
@@ -156,11 +157,18 @@ export class StationController {
     return String(this.#actor.getSnapshot().value);
   }
 
-  /** The phase of the running test, such as "leak.settle"; null when no test runs. */
-  phase(): string | null {
-    const value: unknown = this.#actor.system.get("unit")?.getSnapshot()?.value;
-    if (value === undefined || this.state() !== "testing") return null;
-    return phaseName(value);
+  /** Where the running test is; null when no test runs. */
+  progress(): UnitProgress | null {
+    const unit: SnapshotFrom<typeof unitMachine> | undefined = this.#actor.system.get("unit")?.getSnapshot();
+    if (!unit || this.state() !== "testing") return null;
+    return unitProgress(unit, this.#parts.clock.now_s());
+  }
+
+  /** Newest reading of a channel, SI, for showing only; null when it is not good or older than this. */
+  newest(channel: string, within_s = 2): number | null {
+    const reading = this.#parts.fixture.newest(channel);
+    if (reading?.quality !== "good" || this.#parts.clock.now_s() - reading.t_s > within_s) return null;
+    return reading.value;
   }
 
   /** Whether the station is proven for a model: by that model's reference pieces. */
@@ -344,14 +352,4 @@ function calendarDate(wall_ms: number): string {
   const date = new Date(wall_ms);
   const two = (part: number) => String(part).padStart(2, "0");
   return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())}`;
-}
-
-/** @example phaseName({ testing: { leak: "settle" } }) // "leak.settle" */
-function phaseName(value: unknown): string {
-  if (typeof value === "string") return value;
-  if (typeof value !== "object" || value === null) return "";
-  const [entry] = Object.entries(value);
-  if (!entry) return "";
-  const inner = phaseName(entry[1]);
-  return entry[0] === "testing" ? inner : `${entry[0]}.${inner}`;
 }
