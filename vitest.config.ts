@@ -4,6 +4,7 @@ export default defineConfig({
   test: {
     include: ["test/**/*.test.ts", "test/**/*.test.tsx"],
     testTimeout: 60_000,
+    hookTimeout: 300_000,
     reporters: ["default", "./test/tally-reporter.ts"],
   },
 });

@@ -113,7 +113,7 @@ export function attemptOutcome(
 }
 
 /** @returns the characteristic's unit value of an SI value */
-export function inUnit(characteristic: Characteristic, value_SI: number): number {
+function inUnit(characteristic: Characteristic, value_SI: number): number {
   return toUnit(value_SI, DIMENSIONS[characteristic.measurand], characteristic.unit);
 }
 

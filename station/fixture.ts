@@ -180,7 +180,7 @@ export class Fixture {
 }
 
 /** A driver's error in the words of the person at the station. */
-export function instrumentFault(error: unknown): Reason {
+function instrumentFault(error: unknown): Reason {
   if (error instanceof DriverError) {
     return {
       code: "INSTRUMENT_FAULT",

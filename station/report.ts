@@ -70,12 +70,12 @@ export class LineReporter implements Reporter {
     const cells = [
       traveller.serial.padEnd(11),
       traveller.model.padEnd(8),
-      (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(44),
-      (suction ? `suction ${withLimit(suction)}` : "").padEnd(38),
       `${traveller.draft ? "DRAFT " : ""}${traveller.verdict.toUpperCase()}`.padEnd(5),
+      (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(36),
+      (suction ? `suction ${plainText(suction)}` : "no airflow step").padEnd(20),
       traveller.attempt.number > 1 ? `(attempt ${traveller.attempt.number})` : "",
       shortReason(traveller),
-    ];
+    ].filter((cell) => cell !== "");
     this.#write(cells.join(" ").trimEnd());
   }
 
@@ -84,10 +84,10 @@ export class LineReporter implements Reporter {
     const certified = traveller.reference;
     const value = leak ? measuredText(leak) : "not measured";
     const against = certified
-      ? `certified ${formatNumber(certified.certified_value)} +- ${formatNumber(certified.tolerance)} ${certified.unit}`
+      ? `certified ${formatNumber(certified.certified_value)} +- ${formatNumber(certified.tolerance)}`
       : "";
     this.#write(
-      `reference ${traveller.serial}: ${value}, ${against}: ${traveller.verdict.toUpperCase()} ${shortReason(traveller)}`.trimEnd(),
+      `${traveller.serial.padEnd(17)} reference ${traveller.verdict.toUpperCase()}  ${value}, ${against}  ${shortReason(traveller)}`.trimEnd(),
     );
   }
 
@@ -205,7 +205,7 @@ export class EventReporter implements Reporter {
 }
 
 /** @returns what failed, in the words the Pareto counts: characteristics out of limits, else the finding itself */
-export function failureNames(traveller: Traveller): string[] {
+function failureNames(traveller: Traveller): string[] {
   const found = traveller.reasons
     .filter((reason) => reason.code !== "OUT_OF_LIMITS")
     .map((reason) => reason.code.toLowerCase().replaceAll("_", " "));
@@ -215,35 +215,51 @@ export function failureNames(traveller: Traveller): string[] {
   return [...found, ...out];
 }
 
-/** @example measuredText(leak) // "34.3 +- 1.7 mL/min" */
-export function measuredText({
-  value,
-  unit,
-  uncertainty,
-  expanded_uncertainty,
-  lower,
-  upper,
-}: Characteristic): string {
-  if (value === null) return "not measured";
-  const compared = [lower, upper].filter((limit) => limit !== undefined);
-  if (uncertainty === null || expanded_uncertainty === null) {
-    return `about ${Number(value.toPrecision(2))} ${shortUnit(unit)}`;
-  }
-  const text = formatMeasured({ value, uncertainty: expanded_uncertainty, comparedWith: compared });
-  return `${text.value} +- ${text.uncertainty} ${shortUnit(unit)}`;
+/** @example measuredText(leak) // "34.3 +- 1.7 mL/min", U with k = 2 */
+export function measuredText(characteristic: Characteristic): string {
+  return `${numberText(characteristic)} ${shortUnit(characteristic.unit)}`;
 }
 
+/** @example withLimit(leak) // "34.3 +- 1.7 (<= 60) mL/min" */
 function withLimit(characteristic: Characteristic): string {
+  const { lower, upper, unit } = characteristic;
   const limits = [
-    characteristic.lower === undefined ? "" : `>= ${formatNumber(characteristic.lower)}`,
-    characteristic.upper === undefined ? "" : `<= ${formatNumber(characteristic.upper)}`,
+    lower === undefined ? "" : `>= ${formatNumber(lower)}`,
+    upper === undefined ? "" : `<= ${formatNumber(upper)}`,
   ].filter((text) => text !== "");
-  return `${measuredText(characteristic)} (${limits.join(", ")})`;
+  return `${numberText(characteristic)} (${limits.join(", ")}) ${shortUnit(unit)}`;
+}
+
+function numberText({ value, uncertainty, expanded_uncertainty, lower, upper }: Characteristic): string {
+  if (value === null) return "not measured";
+  if (uncertainty === null || expanded_uncertainty === null) return `about ${Number(value.toPrecision(2))}`;
+  const comparedWith = [lower, upper].filter((limit) => limit !== undefined);
+  const text = formatMeasured({ value, uncertainty: expanded_uncertainty, comparedWith });
+  return `${text.value} +- ${text.uncertainty}`;
+}
+
+/** Without uncertainty, but with as many digits as it takes to tell the value from its limits. */
+function plainText({ value, unit, lower, upper }: Characteristic): string {
+  if (value === null) return "not measured";
+  const comparedWith = [lower, upper].filter((limit) => limit !== undefined);
+  return `${formatMeasured({ value, comparedWith }).value} ${shortUnit(unit)}`;
 }
 
 function shortReason(traveller: Traveller): string {
-  if (traveller.verdict === "fail") return failureNames(traveller).join(", ");
+  if (traveller.verdict === "fail") {
+    const close = new Set(
+      traveller.characteristics.filter((it) => isWithinLimits(it)).map((it) => it.name.replaceAll("_", " ")),
+    );
+    return failureNames(traveller)
+      .map((name) => (close.has(name) ? `${name} too close to its limit` : name))
+      .join(", ");
+  }
   return traveller.reasons.map((reason) => reason.sentence).join(" ");
+}
+
+/** Within its limits and yet failed means: not by enough to be sure. */
+function isWithinLimits({ value, lower, upper }: Characteristic): boolean {
+  return value !== null && value >= (lower ?? value) && value <= (upper ?? value);
 }
 
 /** Reference conditions stand in the traveller; a line for people has no room for them. */

@@ -2,7 +2,7 @@ import type { Reporter, TestModule } from "vitest/node";
 
 /**
  * Prints the real counts as the run's last line. A test file that could not be
- * loaded counts as one failure, and so does an error outside any test: neither
+ * loaded counts as one failure, and so does a failed hook or an error outside any test: neither
  * may look like success.
  */
 export default class TallyReporter implements Reporter {
@@ -18,6 +18,7 @@ export default class TallyReporter implements Reporter {
         ran++;
       }
       if (module.state() === "failed" && (ran === 0 || module.errors().length > 0)) tally.failed++;
+      for (const suite of module.children.allSuites()) if (suite.errors().length > 0) tally.failed++;
     }
     process.once("exit", () => {
       process.stdout.write(`${tally.passed} passed, ${tally.failed} failed, ${tally.skipped} skipped\n`);

@@ -4,12 +4,17 @@ import { loadLimitFile } from "../../limits/limit-file.ts";
 import type { ModelLimits } from "../../limits/model.ts";
 import { VirtualClock } from "../../sim/virtual-clock.ts";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
-import { type UnitEvent, type UnitEvidence, type UnitOutput, unitMachine } from "../../station/cycle/unit-machine.ts";
+import {
+  type UnitEvent,
+  type UnitEvidence,
+  type UnitOutput,
+  unitMachine,
+} from "../../station/cycle/unit-machine.ts";
 import type { Observation, Outcome } from "../../station/cycle/watchers.ts";
 
 export const pod: ModelLimits = loadLimitFile("limits/models/pod-4.yaml");
 
-export function attemptOn(limits: ModelLimits): PreparedAttempt {
+function attemptOn(limits: ModelLimits): PreparedAttempt {
   return {
     serial: limits.serialExample,
     parts: {},
@@ -27,7 +32,7 @@ const flat = { t_us: [0, 20_000, 40_000], pressure_mPa: [5_000_000, 5_000_000, 5
 const airflow = { suction_Pa: [1, 1], flow_m3_s: [1, 1], power_W: [1, 1], voltage_V: [230, 230] };
 
 /** What each observation waits for, as it comes true on a fixture in order. */
-export function fulfilled(observation: Observation): Outcome {
+function fulfilled(observation: Observation): Outcome {
   if (observation.watch === "curve") return { kind: "curve", curve: flat };
   if (observation.watch === "steady") return { kind: "steady", samples: airflow };
   return { kind: "reached" };
@@ -68,7 +73,11 @@ export async function unitBench(faults: BenchFaults = {}): Promise<UnitBench> {
         begin: fromPromise(async () => {
           if (faults.begin) throw faults.begin;
         }),
-        readAmbient: fromPromise(async () => ({ temperature_K: 293.15, pressure_Pa: 101_325, relativeHumidity: 0.5 })),
+        readAmbient: fromPromise(async () => ({
+          temperature_K: 293.15,
+          pressure_Pa: 101_325,
+          relativeHumidity: 0.5,
+        })),
         command: fromPromise(async ({ input }) => {
           const fault = faults.command?.(input);
           if (fault) throw fault;

@@ -15,7 +15,8 @@ const PHASES = [
 
 const leak = pod.steps[0];
 const airflow = pod.steps[1];
-if (leak?.kind !== "leak" || airflow?.kind !== "airflow") throw new Error("the demo model has a leak and an airflow step");
+if (leak?.kind !== "leak" || airflow?.kind !== "airflow")
+  throw new Error("the demo model has a leak and an airflow step");
 
 /** The levels that result from all commands so far. */
 function levelsAfter(commands: readonly Levels[]): Levels {

@@ -18,7 +18,8 @@ function feed(observation: Observation, readings: readonly Reading[]) {
 
 describe("the fill", () => {
   const order: Observation = { watch: "fill", target_Pa: -8_000, tolerance_Pa: 200 };
-  const pressures = (values: readonly number[]) => values.map((p, i) => reading("leak_pressure", i * 0.02, p));
+  const pressures = (values: readonly number[]) =>
+    values.map((p, i) => reading("leak_pressure", i * 0.02, p));
 
   it("is reached by the third sample in a row inside the tolerance, its edge included", () => {
     expect(feed(order, pressures([-7_000, -7_800, -7_850, -7_900]))).toMatchObject({
@@ -58,7 +59,9 @@ describe("any watched channel", () => {
 
   it("with a value that is no number ends the phase too", () => {
     const order: Observation = { watch: "vented", within_Pa: 100 };
-    expect(feed(order, [reading("leak_pressure", 0, Number.NaN)]).outcome).toMatchObject({ kind: "untrusted" });
+    expect(feed(order, [reading("leak_pressure", 0, Number.NaN)]).outcome).toMatchObject({
+      kind: "untrusted",
+    });
   });
 
   it("may be over-range when it is not one the phase watches", () => {
@@ -70,7 +73,9 @@ describe("any watched channel", () => {
 describe("the curve", () => {
   it("keeps every sample at its own time, in whole microseconds and millipascals, until the time is over", () => {
     const order: Observation = { watch: "curve", origin_s: 10, duration_s: 0.05 };
-    const samples = [10.5, 10.5203, 10.5397, 10.5602].map((t_s, i) => reading("leak_pressure", t_s, -8_000 + i * 0.0014));
+    const samples = [10.5, 10.5203, 10.5397, 10.5602].map((t_s, i) =>
+      reading("leak_pressure", t_s, -8_000 + i * 0.0014),
+    );
     expect(feed(order, samples)).toEqual({
       after: 4,
       outcome: {
@@ -96,7 +101,11 @@ describe("steadiness", () => {
   };
 
   /** A run-up with a time constant, 20 readings a second on every channel. */
-  function runUp(tau_s: number, seconds: number, { mains_V = 230, power_W = 600, ripple = 0 } = {}): Reading[] {
+  function runUp(
+    tau_s: number,
+    seconds: number,
+    { mains_V = 230, power_W = 600, ripple = 0 } = {},
+  ): Reading[] {
     const readings: Reading[] = [];
     for (let i = 0; i * 0.05 < seconds; i++) {
       const t_s = i * 0.05;
@@ -111,13 +120,16 @@ describe("steadiness", () => {
     return readings;
   }
 
-  it.each([0.2, 0.5, 1.0])("waits for a run-up of time constant %d s to be within 2 %% of its end", (tau_s) => {
-    const { outcome } = feed(order, runUp(tau_s, 10));
-    if (outcome?.kind !== "steady") throw new Error(`not steady but ${JSON.stringify(outcome)}`);
-    expect(Math.min(...outcome.samples.suction_Pa)).toBeGreaterThan(0.97 * 12_000);
-    expect(outcome.samples.suction_Pa).toHaveLength(outcome.samples.flow_m3_s.length);
-    expect(outcome.samples.suction_Pa.length).toBeGreaterThanOrEqual(4);
-  });
+  it.each([0.2, 0.5, 1.0])(
+    "waits for a run-up of time constant %d s to be within 2 %% of its end",
+    (tau_s) => {
+      const { outcome } = feed(order, runUp(tau_s, 10));
+      if (outcome?.kind !== "steady") throw new Error(`not steady but ${JSON.stringify(outcome)}`);
+      expect(Math.min(...outcome.samples.suction_Pa)).toBeGreaterThan(0.97 * 12_000);
+      expect(outcome.samples.suction_Pa).toHaveLength(outcome.samples.flow_m3_s.length);
+      expect(outcome.samples.suction_Pa.length).toBeGreaterThanOrEqual(4);
+    },
+  );
 
   it("bears a ripple inside the tolerance and never calls one outside it steady", () => {
     expect(feed(order, runUp(0.2, 10, { ripple: 0.005 })).outcome).toMatchObject({ kind: "steady" });

@@ -1,0 +1,10 @@
+import type { KnipConfig } from "knip";
+
+export default {
+  entry: ["station/main.ts", "test/**/*.test.{ts,tsx}", "test/records/*.mjs"],
+  project: ["{station,drivers,limits,sim,test}/**/*.{ts,tsx,mjs}"],
+  // Debian's, installed by .ci/run.
+  ignoreBinaries: ["socat", "mount", "umount", "units"],
+  // A type that stands in a public signature is public, whoever imports it by name.
+  exclude: ["types"],
+} satisfies KnipConfig;

@@ -1,0 +1,169 @@
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { drumtight, type Event, events, type Finished } from "./command-line.ts";
+
+const scratch = mkdtempSync(join(tmpdir(), "drumtight-batch-"));
+afterAll(() => rmSync(scratch, { recursive: true, force: true }));
+
+/** Every file that is a record, by its path below the folder. */
+function travellers(folder: string): Map<string, string> {
+  const paths = readdirSync(folder, { recursive: true, encoding: "utf8" }).filter((path) =>
+    /^\d{4}\/.*\.json$/.test(path),
+  );
+  return new Map(paths.sort().map((path) => [path, readFileSync(join(folder, path), "utf8")]));
+}
+
+describe("a batch of twelve simulated units without a terminal", () => {
+  let lines: Finished;
+  const records = join(scratch, "twelve");
+  beforeAll(async () => {
+    lines = await drumtight(["run", "--simulate", "--records", records]);
+  });
+
+  it("prints a line with serial, model, verdict, leak rate with uncertainty and limit, and suction per unit", () => {
+    const units = lines.stdout.split("\n").filter((line) => /^(POD|TUB)\d{6} /.test(line));
+    expect(units).toHaveLength(12);
+    for (const line of units) {
+      expect(line).toMatch(
+        /^\w+ +(POD-4|TUB-12) +(PASS|FAIL) +leak [\d.]+ \+- [\d.]+ \(<= (25|60)\) mL\/min +suction /,
+      );
+    }
+    expect(units.some((line) => line.includes("PASS"))).toBe(true);
+    expect(
+      units
+        .filter((line) => line.includes("FAIL"))
+        .every((line) => /suction.*(kPa|measured) +\w+/.test(line)),
+    ).toBe(true);
+  });
+
+  it("closes with what was tested, the first pass yield, failures by reason and where the travellers lie", () => {
+    expect(lines.stdout).toMatch(/Tested 12: \d+ pass, \d+ fail, 0 void\./);
+    expect(lines.stdout).toMatch(/First pass yield [\d.]+ % \(\d+ of 12 units\)\./);
+    expect(lines.stdout).toMatch(/Failures by reason: .*leak rate \d/);
+    expect(lines.stdout).toContain(`Travellers in ${records}`);
+    expect(lines.code).toBe(0);
+  });
+
+  it("leaves one traveller per attempt in an unbroken chain, the four reference pieces first", () => {
+    const kept = [...travellers(records).values()].map((text) => JSON.parse(text));
+    expect(kept.map((it) => it.kind)).toEqual([...Array(4).fill("reference"), ...Array(12).fill("unit")]);
+    expect(kept.map((it) => it.chain.sequence)).toEqual(Array.from({ length: 16 }, (_, i) => i + 1));
+    expect(new Set(kept.map((it) => it.serial)).size).toBe(16);
+  });
+
+  it("repeats to the byte with the same seed, and differs with another", async () => {
+    const again = join(scratch, "again");
+    const other = join(scratch, "other");
+    await drumtight(["run", "--simulate", "--records", again]);
+    await drumtight(["run", "--simulate", "--records", other, "--seed", "8"]);
+    expect([...travellers(again)]).toEqual([...travellers(records)]);
+    expect([...travellers(other)]).not.toEqual([...travellers(records)]);
+  });
+
+  it("finds a unit's attempts again by its serial", async () => {
+    const found = await drumtight(["find", "POD531811", "--records", records]);
+    expect(found.code).toBe(0);
+    expect(found.stdout).toMatch(/POD531811[\s\S]*pass/i);
+    const unknown = await drumtight(["find", "POD999999", "--records", records]);
+    expect(unknown.code).toBe(1);
+    expect(unknown.stderr).toContain("POD999999");
+  });
+
+  it("refuses to test a unit that has passed again, and says that it has", async () => {
+    const again = await drumtight(["run", "--simulate", "--units", "1", "--records", records]);
+    expect(again.stdout).toMatch(/POD531811: not started\. .*passed/);
+    expect(again.code).toBe(1);
+  });
+});
+
+describe("the verdicts of 200 simulated units", () => {
+  let truths: Event[];
+  let tested: Event[];
+  beforeAll(async () => {
+    const args = ["--seed", "7", "--json"];
+    const units = drumtight(["sim", "units", "--count", "200", ...args]);
+    const run = drumtight([
+      "run",
+      "--simulate",
+      "--units",
+      "200",
+      "--records",
+      join(scratch, "200"),
+      ...args,
+    ]);
+    truths = (await units).stdout
+      .split("\n")
+      .filter((line) => line !== "")
+      .map((line) => JSON.parse(line));
+    tested = events((await run).stdout).filter((event) => event.event === "unit");
+  });
+
+  it("come in the order of the population, one for each", () => {
+    expect(tested.map((unit) => unit.serial)).toEqual(truths.map((unit) => unit.serial));
+    expect(tested).toHaveLength(200);
+  });
+
+  it("equal the truth wherever the true values are clear of the limits by more than the uncertainty", () => {
+    const clear = tested.flatMap((unit, i) => {
+      const truth = truths[i] as Event & { conforms: boolean };
+      return isClear(unit, truth) ? [{ unit, truth }] : [];
+    });
+    expect(clear.length).toBeGreaterThan(180);
+    for (const { unit, truth } of clear) {
+      expect(`${unit.serial} ${unit.verdict}`).toBe(`${truth.serial} ${truth.conforms ? "pass" : "fail"}`);
+    }
+  });
+
+  it("hold the true leak rate within their expanded uncertainty for at least nine in ten units near or under the limit", () => {
+    const near = tested.flatMap((unit, i) => {
+      const leak = characteristic(unit, "leak rate");
+      const true_mLmin = Number((truths[i] as Event).leak_mLmin);
+      return leak?.uncertainty != null && true_mLmin < 2 * (leak.upper ?? 0) ? [{ leak, true_mLmin }] : [];
+    });
+    const covered = near.filter(
+      ({ leak, true_mLmin }) => Math.abs((leak.value ?? 0) - true_mLmin) <= 2 * (leak.uncertainty ?? 0),
+    );
+    expect(near.length).toBeGreaterThan(150);
+    expect(covered.length / near.length).toBeGreaterThan(0.9);
+  });
+});
+
+interface Measured {
+  readonly name: string;
+  readonly value: number | null;
+  readonly uncertainty: number | null;
+  readonly lower?: number;
+  readonly upper?: number;
+}
+
+function characteristic(unit: Event, name: string): Measured | undefined {
+  return (unit.characteristics as Measured[]).find((it) => it.name === name);
+}
+
+/** Every true value further from its limits than twice the expanded uncertainty of a typical reading. */
+function isClear(unit: Event, truth: Event): boolean {
+  const typical: Record<string, number> = {
+    "leak rate": 2.5,
+    "sealed suction": 0.1,
+    "working suction": 0.1,
+    "open flow": 0.5,
+    "input power": 5,
+  };
+  return (unit.characteristics as Measured[]).every((it) => {
+    const true_value = trueValue(truth, it.name);
+    const margin = 2 * Math.max(typical[it.name] ?? 0, it.uncertainty ?? 0);
+    return [it.lower, it.upper].every(
+      (limit) => limit === undefined || Math.abs(true_value - limit) > margin,
+    );
+  });
+}
+
+function trueValue(truth: Event, name: string): number {
+  const found = (truth.characteristics as { name: string; value_SI: number }[]).find(
+    (it) => it.name === name,
+  );
+  const perSI = { "leak rate": 6e7, "open flow": 1e3, "input power": 1 }[name] ?? 1e-3;
+  return (found?.value_SI ?? Number.NaN) * perSI;
+}
