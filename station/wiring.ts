@@ -129,6 +129,8 @@ export interface SimulatedSetup {
 
 export interface SimulatedStation extends RunningStation {
   readonly file: StationFile;
+  /** Models on the line. */
+  readonly models: readonly ModelInForce[];
   readonly recordsFolder: string;
   readonly plant: StationPlant;
   readonly population: Population;
@@ -163,6 +165,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   return {
     ...running,
     file: loaded.file,
+    models: loaded.models,
     recordsFolder,
     plant,
     population: new Population({ seed: setup.seed, models: limits }),

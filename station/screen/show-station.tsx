@@ -1,3 +1,120 @@
-export async function showStation(_options: unknown): Promise<0 | 1> {
-  return 1;
+import type { ModelInForce } from "../cycle/refusals.ts";
+import { LineReporter, Tally } from "../report.ts";
+import type { StationFile } from "../station-file.ts";
+import { stopOnSignal } from "../stop-on-signal.ts";
+import type { RunningStation, SimulatedStation } from "../wiring.ts";
+
+export interface ShowOptions {
+  /** Station file; the demo station is simulated where there is none. */
+  readonly station?: string;
+  readonly seed: number;
+  readonly records?: string;
+  readonly inspector?: string;
+  readonly model?: string;
+  readonly draft?: true;
+}
+
+interface Opened {
+  readonly running: RunningStation;
+  readonly file: StationFile;
+  readonly models: readonly ModelInForce[];
+  readonly recordsFolder: string;
+  readonly simulated: SimulatedStation | null;
+}
+
+/**
+ * Opens the station, shows it on this terminal until the inspector leaves, and says what was done.
+ * @returns exit code
+ * @throws what opening the station throws, before anything is drawn
+ */
+export async function showStation(options: ShowOptions): Promise<0> {
+  // React looks at this once, when it is loaded; its development build takes half as much time again.
+  process.env.NODE_ENV ??= "production";
+  const [opened, { Desk }, { renderScreen }, { RealClock }] = await Promise.all([
+    open(options),
+    import("./desk.ts"),
+    import("./render-screen.tsx"),
+    import("../../drivers/real-clock.ts"),
+  ]);
+  const { running, file, models, recordsFolder, simulated } = opened;
+  const tally = new Tally();
+  const line = simulated && (await simulatedLine(simulated));
+  const desk = new Desk({
+    station: running.station,
+    clock: simulated?.clock ?? new RealClock(),
+    file,
+    models,
+    allowDrafts: options.draft === true,
+    tally,
+    ...(line ? { line } : {}),
+    ...(options.inspector === undefined ? {} : { inspector: options.inspector }),
+    ...(running.interrupted.length === 0 ? {} : { remark: interruptedRemark(running) }),
+  });
+  const stopListening = leaveWithTerminal(() => desk.leave());
+  const stopDrawing = renderScreen(desk);
+  // The terminal is given back on the way; the I/O block's watchdog then drops the outputs.
+  void desk.leftAtOnce.then(() => process.exit(130));
+  try {
+    await desk.left;
+  } finally {
+    desk.close();
+    stopDrawing();
+    stopListening();
+    await running.close();
+  }
+  new LineReporter((text) => process.stdout.write(text)).summary(tally, recordsFolder);
+  return 0;
+}
+
+async function open(options: ShowOptions): Promise<Opened> {
+  const { loadStation, openSimulatedStation, openStation } = await import("../wiring.ts");
+  const allowDrafts = options.draft === true;
+  if (options.station === undefined) {
+    const simulated = await openSimulatedStation({
+      seed: options.seed,
+      pace: "real",
+      allowDrafts,
+      ...(options.records === undefined ? {} : { recordsFolder: options.records }),
+      ...(options.model === undefined ? {} : { onlyModel: options.model }),
+    });
+    const { file, models, recordsFolder } = simulated;
+    return { running: simulated, file, models, recordsFolder, simulated };
+  }
+  const { RealClock } = await import("../../drivers/real-clock.ts");
+  const loaded = loadStation(options.station, options.model);
+  const recordsFolder = options.records ?? loaded.file.recordsFolder;
+  const running = await openStation({ ...loaded, clock: new RealClock(), recordsFolder, allowDrafts });
+  return { running, file: loaded.file, models: loaded.models, recordsFolder, simulated: null };
+}
+
+async function simulatedLine(simulated: SimulatedStation) {
+  const { SimulatedLine } = await import("./simulated-line.ts");
+  return new SimulatedLine(simulated);
+}
+
+function interruptedRemark({ interrupted }: RunningStation): string {
+  const units = interrupted.map(
+    ({ traveller }) => `${traveller.serial} (attempt ${traveller.attempt.number})`,
+  );
+  return `Interrupted before and now void: ${units.join(", ")}.`;
+}
+
+/**
+ * A terminal that goes away, or somebody who stops the program from outside, ends the station in good order: the
+ * test is aborted, made safe and recorded.
+ * @returns stop
+ */
+function leaveWithTerminal(leave: () => void): () => void {
+  stopOnSignal(leave);
+  const { stdin } = process;
+  process.on("SIGHUP", leave);
+  stdin.on("error", leave);
+  stdin.on("end", leave);
+  return () => {
+    process.off("SIGHUP", leave);
+    stdin.off("end", leave);
+    // The error listener stays: a terminal that is gone must not end the program while it makes the fixture safe.
+    stdin.pause();
+    stdin.unref();
+  };
 }

@@ -1,0 +1,24 @@
+import { Box, Text } from "ink";
+
+const CAUTIONS = [
+  "A body under test is evacuated or pressurised and can burst or collapse: guard closed, eye protection on.",
+  "The fixture moves and clamps by itself: keep hands out from the moment the start is pressed.",
+  "The unit's mains motor runs during the airflow step: no open covers, no damp plugs, no loose parts at the inlet.",
+  "Local safety rules and work by licensed people come before anything this screen says.",
+  "This software is not the safety function. Guard, relief valve, emergency stop and motor isolation are hard-wired.",
+];
+
+/** What everybody must have read before the first unit. */
+export function Cautions({ isSimulated }: { readonly isSimulated: boolean }) {
+  return (
+    <Box flexDirection="column">
+      <Text bold>Cautions</Text>
+      {CAUTIONS.map((caution) => (
+        <Text key={caution}>{`- ${caution}`}</Text>
+      ))}
+      {isSimulated ? (
+        <Text>This station is simulated: nothing moves, and no record here is of a real unit.</Text>
+      ) : null}
+    </Box>
+  );
+}

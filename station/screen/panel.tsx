@@ -1,0 +1,193 @@
+import { Box, Text } from "ink";
+import type { ReactNode } from "react";
+import type { UnitProgress } from "../cycle/unit-progress.ts";
+import { Block } from "./block.tsx";
+import { Characteristics, limitRows, measuredRows } from "./characteristics.tsx";
+import { liveValues, phaseLength } from "./live-values.ts";
+import { type Look, tint } from "./look.ts";
+import type { ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
+
+/** Columns the block and the gap beside it take at least. */
+const BLOCK_COLUMNS = 33;
+
+interface PanelProps {
+  readonly look: Look;
+  readonly state: ScreenState;
+}
+
+/** The middle of the screen: the running test, the verdict, the fault, or what is going to be judged. */
+export function Panel({ look, state }: PanelProps) {
+  const { machine, faults, unit, result, observed } = state;
+  const width = look.columns - BLOCK_COLUMNS;
+  if (machine === "faulted") {
+    return (
+      <Beside block={<Block look={look} kind="stop" word="STOP" caption="the station is stopped" />}>
+        {faults.map((fault) => (
+          <Text key={fault} bold>
+            {fault}
+          </Text>
+        ))}
+        {result?.kind === "verdict" ? (
+          <Text>{`${result.serial} is ${result.verdict.toUpperCase()}.`}</Text>
+        ) : null}
+      </Beside>
+    );
+  }
+  if (machine === "testing" && unit && observed.progress) {
+    return (
+      <Running
+        look={look}
+        unit={unit}
+        progress={observed.progress}
+        readings={observed.readings}
+        width={width}
+      />
+    );
+  }
+  if (unit) {
+    return (
+      <Box flexDirection="column">
+        <Text bold>{unit.isReference ? "Judged by its certificate." : "Judged by:"}</Text>
+        {unit.isReference ? null : (
+          <Characteristics look={look} rows={limitRows(unit.limits)} width={look.columns} />
+        )}
+      </Box>
+    );
+  }
+  if (result?.kind === "verdict") return <Outcome look={look} verdict={result} width={width} />;
+  if (result?.kind === "refusal") {
+    const [, ...more] = result.reasons;
+    return (
+      <Beside block={<Block look={look} kind="not_started" word="NOT STARTED" caption={result.serial} />}>
+        {more.map((reason) => (
+          <Text key={reason}>{reason}</Text>
+        ))}
+      </Beside>
+    );
+  }
+  return <Text>No unit has been tested yet.</Text>;
+}
+
+function Outcome({
+  look,
+  verdict,
+  width,
+}: {
+  readonly look: Look;
+  readonly verdict: Verdict;
+  readonly width: number;
+}) {
+  const caption = verdict.isDraft ? "DRAFT LIMITS, does not count" : verdict.serial;
+  return (
+    <Beside
+      block={
+        <Block look={look} kind={verdict.verdict} word={verdict.verdict.toUpperCase()} caption={caption} />
+      }
+    >
+      <Characteristics look={look} rows={measuredRows(verdict.characteristics)} width={width} />
+      {verdict.reasons.map((reason) => (
+        <Text key={reason}>{reason}</Text>
+      ))}
+    </Beside>
+  );
+}
+
+function Running({
+  look,
+  unit,
+  progress,
+  readings,
+  width,
+}: {
+  readonly look: Look;
+  readonly unit: UnitOnFixture;
+  readonly progress: UnitProgress;
+  readonly readings: ScreenState["observed"]["readings"];
+  readonly width: number;
+}) {
+  const values = liveValues(unit.limits, progress, readings);
+  const [main] = values;
+  const widest = Math.max(0, ...values.map(({ name }) => name.length));
+  return (
+    <Beside
+      block={
+        <Block
+          look={look}
+          kind="live"
+          word={main?.value ?? "- -"}
+          caption={main ? `${main.name}, ${main.unit}` : phaseText(progress)}
+        />
+      }
+    >
+      <Text bold>{phaseText(progress)}</Text>
+      <Bar look={look} progress={progress} width={width} />
+      {values.map((value) => (
+        <Text key={value.name} wrap="truncate">
+          {`${value.name.padEnd(widest)} `}
+          <Text bold>{(value.value ?? "no reading").padStart(8)}</Text>
+          {` ${value.unit.padEnd(3)}  ${value.against}`}
+        </Text>
+      ))}
+    </Beside>
+  );
+}
+
+const LONGEST_BAR = 40;
+/** " 12 of at most 30 s" */
+const SECONDS_COLUMNS = 20;
+
+function Bar({
+  look,
+  progress,
+  width,
+}: {
+  readonly look: Look;
+  readonly progress: UnitProgress;
+  readonly width: number;
+}) {
+  const length = phaseLength(progress);
+  if (!length || progress.elapsed_s === null) return <Text> </Text>;
+  const cells = Math.min(LONGEST_BAR, width - SECONDS_COLUMNS);
+  const done = Math.min(cells, Math.floor((cells * progress.elapsed_s) / length.longest_s));
+  const of = length.isFixed ? "of" : "of at most";
+  const seconds = `${Math.floor(progress.elapsed_s)} ${of} ${Math.round(length.longest_s)} s`;
+  return (
+    <Text wrap="truncate">
+      <Text {...tint(look, "cyan")}>{`${"█".repeat(done)}${"·".repeat(cells - done)}`}</Text>
+      {` ${seconds}`}
+    </Text>
+  );
+}
+
+const PHASES: Readonly<Record<UnitProgress["phase"], string>> = {
+  opening: "opening the record",
+  ambient: "reading the room",
+  fill: "fill",
+  settle: "settle",
+  measure: "measure",
+  gross: "gross leak",
+  vent: "vent",
+  run_up: "run-up",
+  hold: "hold",
+  coast: "coast",
+  safing: "making safe",
+  recording: "recording",
+};
+
+/** @example "airflow: hold, working" */
+function phaseText({ phase, step, point }: UnitProgress): string {
+  const name = PHASES[phase];
+  if (!step) return name;
+  return `${step.name}: ${name}${point ? `, ${point.name}` : ""}`;
+}
+
+function Beside({ block, children }: { readonly block: ReactNode; readonly children: ReactNode }) {
+  return (
+    <Box gap={2}>
+      {block}
+      <Box flexDirection="column" flexGrow={1} flexShrink={1}>
+        {children}
+      </Box>
+    </Box>
+  );
+}
