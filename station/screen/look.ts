@@ -14,6 +14,11 @@ export const SMALLEST = { columns: 80, rows: 24 } as const;
 /** A frame as tall as the terminal flickers; taller than this it falls apart. */
 const TALLEST_FRAME = 28;
 
+/** @returns whether colours are wanted; https://no-color.org: NO_COLOR present and not empty, whatever it says, means no */
+export function wantsColours(environment: Readonly<Record<string, string | undefined>>): boolean {
+  return (environment.NO_COLOR ?? "") === "";
+}
+
 /** @returns rows of the whole frame */
 export function frameRows({ rows }: Look): number {
   return Math.min(rows - 2, TALLEST_FRAME);

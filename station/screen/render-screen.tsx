@@ -1,5 +1,6 @@
 import { render } from "ink";
 import type { Desk } from "./desk.ts";
+import { wantsColours } from "./look.ts";
 import { Screen } from "./screen.tsx";
 
 const FRAMES_PER_SECOND = 10;
@@ -9,9 +10,7 @@ const FRAMES_PER_SECOND = 10;
  * @returns stop, which wipes the frame and gives the terminal back
  */
 export function renderScreen(desk: Desk): () => void {
-  // https://no-color.org: present and not empty, whatever it says.
-  const isColoured = (process.env.NO_COLOR ?? "") === "";
-  const instance = render(<Screen desk={desk} isColoured={isColoured} />, {
+  const instance = render(<Screen desk={desk} isColoured={wantsColours(process.env)} />, {
     exitOnCtrlC: false,
     maxFps: FRAMES_PER_SECOND,
     patchConsole: false,
