@@ -1,5 +1,5 @@
 import { createActor, fromCallback, fromPromise, type SnapshotFrom } from "xstate";
-import type { Clock } from "../drivers/ports.ts";
+import { type Clock, DriverError } from "../drivers/ports.ts";
 import { attemptFacts, attemptOutcome, type RecordContext } from "./attempt-record.ts";
 import type { PreparedAttempt, ReferencePiece } from "./cycle/attempt.ts";
 import { type AttemptResult, judgeAttempt, stepConforms } from "./cycle/judging.ts";
@@ -49,11 +49,16 @@ export interface FinishedAttempt {
 export interface StationListener {
   armed(attempt: PreparedAttempt): void;
   started(attempt: PreparedAttempt): void;
+  /** The running test has entered a phase, such as "leak.settle". */
+  phase(attempt: PreparedAttempt, phase: string): void;
   refused(serial: string, reasons: readonly Reason[]): void;
   finished(finished: FinishedAttempt): void;
   faulted(reasons: readonly Reason[]): void;
   recovered(): void;
 }
+
+const RECONNECT_TRIES = 4;
+const RECONNECT_PAUSE_MS = 500;
 
 /** Reference pieces have no retest rule: they may be tested as often as somebody likes. */
 const ANY_NUMBER = { afterFail: Number.POSITIVE_INFINITY, afterVoid: Number.POSITIVE_INFINITY };
@@ -62,7 +67,7 @@ const ANY_NUMBER = { afterFail: Number.POSITIVE_INFINITY, afterVoid: Number.POSI
 export class StationController {
   readonly #parts: StationParts;
   readonly #newestChecks = new Map<string, PieceCheck>();
-  readonly #listeners: StationListener[] = [];
+  readonly #listeners: Partial<StationListener>[] = [];
   readonly #actor;
   #open: OpenAttempt | null = null;
   /** Recorded, and not told yet. */
@@ -115,7 +120,7 @@ export class StationController {
   }
 
   /** Everything the station has to tell, from now on. */
-  listen(listener: StationListener): void {
+  listen(listener: Partial<StationListener>): void {
     this.#listeners.push(listener);
   }
 
@@ -128,7 +133,7 @@ export class StationController {
     const finished = this.#finished;
     this.#finished = null;
     if (news.output.kind !== "recorded" || !finished) return;
-    for (const listener of this.#listeners) listener.finished(finished);
+    for (const listener of this.#listeners) listener.finished?.(finished);
   }
 
   /** @param inspector null where the station runs without sign-in */
@@ -204,9 +209,23 @@ export class StationController {
   }
 
   async #recover(): Promise<void> {
-    await this.#connect();
+    await this.#connectPatiently();
     await this.#parts.store.voidOpenAttempts();
     this.#open = null;
+  }
+
+  /** A port that was just closed, or a cable just put back, may need a moment. */
+  async #connectPatiently(): Promise<void> {
+    for (let left = RECONNECT_TRIES - 1; ; left--) {
+      try {
+        return await this.#connect();
+      } catch (error) {
+        if (left <= 0 || !(error instanceof DriverError)) throw error;
+        await new Promise<void>((resolve) => {
+          this.#parts.clock.setTimeout(() => resolve(), RECONNECT_PAUSE_MS);
+        });
+      }
+    }
   }
 
   async #identify(scan: Scan, inspector: string | null): Promise<Identified> {
@@ -248,19 +267,49 @@ export class StationController {
   async #checkStart(attempt: PreparedAttempt): Promise<readonly Reason[]> {
     const { fixture, store, file } = this.#parts;
     const leak = attempt.limits.steps.find((step) => step.kind === "leak");
+    const ventedWithin_Pa = leak?.kind === "leak" ? leak.ventedWithin_Pa : Number.POSITIVE_INFINITY;
+    // After a stop in mid-test the fixture may still be emptying: that is no reason to send the inspector away.
+    if (leak?.kind === "leak") await this.#waitUntilVented(ventedWithin_Pa, leak.ventLongest_s);
     return refuseStart({
       isGuardClosed: fixture.isGuardClosed(),
       pressure_Pa: await fixture.read("leak_pressure"),
-      ventedWithin_Pa: leak?.kind === "leak" ? leak.ventedWithin_Pa : Number.POSITIVE_INFINITY,
+      ventedWithin_Pa,
       freeDisk_bytes: await store.freeBytes(),
       leastFreeDisk_bytes: file.leastFreeDisk_bytes,
     });
   }
 
+  /** Returns when vented, when the time is over or when the gauge fails; the reading that follows tells which. */
+  #waitUntilVented(within_Pa: number, longest_s: number): Promise<void> {
+    const { fixture, clock } = this.#parts;
+    return new Promise((resolve) => {
+      const timer = clock.setTimeout(() => {
+        stop();
+        resolve();
+      }, longest_s * 1000);
+      const stop = fixture.observe({ watch: "vented", within_Pa }, (event) => {
+        if (event.type === "NEWEST") return;
+        clock.clearTimeout(timer);
+        resolve();
+      });
+    });
+  }
+
   async #begin({ attempt, evidence }: AttemptEvidence): Promise<void> {
+    this.#followPhases(attempt);
     this.#open = await this.#parts.store.begin(
       attemptFacts(attempt, evidence.startedAt_ms, this.#recordContext(attempt)),
     );
+  }
+
+  #followPhases(attempt: PreparedAttempt): void {
+    let last: string | null = null;
+    this.#actor.system.get("unit")?.subscribe(() => {
+      const phase = this.progress()?.phase ?? null;
+      if (phase === null || phase === last) return;
+      last = phase;
+      for (const listener of this.#listeners) listener.phase?.(attempt, phase);
+    });
   }
 
   async #record({ attempt, evidence }: AttemptEvidence): Promise<Recorded> {
@@ -315,22 +364,22 @@ export class StationController {
   }
 }
 
-function tellOne(listener: StationListener, news: Exclude<StationNews, { type: "finished" }>): void {
+function tellOne(listener: Partial<StationListener>, news: Exclude<StationNews, { type: "finished" }>): void {
   switch (news.type) {
     case "refused":
-      listener.refused(news.serial, news.reasons);
+      listener.refused?.(news.serial, news.reasons);
       break;
     case "armed":
-      listener.armed(news.attempt);
+      listener.armed?.(news.attempt);
       break;
     case "started":
-      listener.started(news.attempt);
+      listener.started?.(news.attempt);
       break;
     case "faulted":
-      listener.faulted(news.reasons);
+      listener.faulted?.(news.reasons);
       break;
     case "recovered":
-      listener.recovered();
+      listener.recovered?.();
       break;
   }
 }

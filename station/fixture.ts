@@ -179,13 +179,7 @@ export class Fixture {
   }
 }
 
-/** A driver's error in the words of the person at the station. */
-function instrumentFault(error: unknown): Reason {
-  if (error instanceof DriverError) {
-    return {
-      code: "INSTRUMENT_FAULT",
-      sentence: `${error.message} Check its cable and supply, then acknowledge.`,
-    };
-  }
-  return { code: "INSTRUMENT_FAULT", sentence: error instanceof Error ? error.message : String(error) };
+/** The drivers' errors say what to do already. */
+function instrumentFault(error: DriverError): Reason {
+  return { code: "INSTRUMENT_FAULT", sentence: error.message };
 }

@@ -5,7 +5,7 @@ import type { Traveller } from "./records/traveller.ts";
 
 /** Tells of a run as it goes: lines for people or events for programs. */
 export interface Reporter {
-  note(text: string): void;
+  phase(serial: string, phase: string): void;
   unit(finished: FinishedAttempt): void;
   reference(finished: FinishedAttempt): void;
   refused(serial: string, reasons: readonly Reason[]): void;
@@ -60,9 +60,8 @@ export class LineReporter implements Reporter {
     this.#write = (text) => write(`${text}\n`);
   }
 
-  note(text: string): void {
-    this.#write(text);
-  }
+  /** A line per unit is what people asked for. */
+  phase(): void {}
 
   unit({ traveller }: FinishedAttempt): void {
     const leak = traveller.characteristics.find((it) => it.measurand === "leak_rate");
@@ -131,7 +130,9 @@ export class EventReporter implements Reporter {
     this.#write = (event) => write(`${JSON.stringify(event)}\n`);
   }
 
-  note(): void {}
+  phase(serial: string, phase: string): void {
+    this.#write({ event: "phase", serial, phase });
+  }
 
   unit(finished: FinishedAttempt): void {
     this.#attempt("unit", finished);

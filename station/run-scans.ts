@@ -21,9 +21,7 @@ export function parseScan(line: string): Scan | null {
 /** Hears the station and tells the reporter and the tally. */
 export function reportOn(station: StationController, reporter: Reporter, tally: Tally): void {
   station.listen({
-    armed: () => {},
-    started: () => {},
-    recovered: () => {},
+    phase: (attempt, phase) => reporter.phase(attempt.serial, phase),
     refused: (serial, reasons) => {
       tally.refused++;
       reporter.refused(serial, reasons);

@@ -20,7 +20,6 @@ export class OneByOne {
     this.#startsByButton = startsByButton;
     station.listen({
       armed: (attempt) => this.#expecting.armed?.(attempt),
-      started: () => {},
       refused: (serial, reasons) => this.#expecting.refused?.(serial, reasons),
       finished: (finished) => this.#expecting.finished?.(finished),
       faulted: (reasons) => this.#expecting.faulted?.(reasons),
@@ -28,12 +27,12 @@ export class OneByOne {
     });
   }
 
-  /** Scans, starts and waits. A station stopped by a fault is acknowledged first: the next scan is somebody's answer to it. */
+  /**
+   * Scans, starts and waits. A station stopped by a fault is acknowledged first: the next scan is somebody's answer
+   * to it. If that does not help, the station refuses the scan itself.
+   */
   async test(scan: Scan): Promise<Tested> {
-    if (this.#station.state() === "faulted") {
-      const reasons = await this.#recover();
-      if (reasons) return { kind: "refused", reasons };
-    }
+    if (this.#station.state() === "faulted") await this.#recover();
     return this.#await<Tested>(
       (done) => ({
         armed: () => {
@@ -47,9 +46,9 @@ export class OneByOne {
     );
   }
 
-  #recover(): Promise<readonly Reason[] | null> {
-    return this.#await<readonly Reason[] | null>(
-      (done) => ({ recovered: () => done(null), faulted: (reasons) => done(reasons) }),
+  #recover(): Promise<void> {
+    return this.#await<void>(
+      (done) => ({ recovered: () => done(), faulted: () => done() }),
       () => this.#station.acknowledge(),
     );
   }

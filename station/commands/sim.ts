@@ -57,6 +57,7 @@ function serveCommand() {
     .option("--tcp <port>", "first of six ports on 127.0.0.1; 0 takes whatever is free", portNumber, 0)
     .option("--pty <dir>", "make pseudo-terminals in this folder (needs socat)")
     .option("--hands", "mount and start only by command; otherwise the next unit comes by itself")
+    .option("--write-station <file>", "write a station file that finds the instruments here, for drumtight run --station")
     .option("--json", "answer in JSON, one object per line")
     .addHelpText(
       "after",
@@ -64,8 +65,12 @@ function serveCommand() {
 Commands on standard input, each answered with one line:
   mount SERIAL | next | guard open|close | start | bad-day INSTRUMENT NAME|none | quit
 
+The hands that work alone press the fixture's start button and put on no reference pieces; run the station with
+--start button then.
+
 Example:
-  drumtight sim serve --pty /tmp/demo-ports`,
+  drumtight sim serve --pty /tmp/demo-ports --write-station /tmp/demo-ports/station.yaml
+  drumtight run --station /tmp/demo-ports/station.yaml --start button      (in a second terminal)`,
     )
     .action(async (options) => {
       const models = await loadModels(options.limits);
@@ -81,6 +86,8 @@ interface ServeArguments {
   readonly pty?: string;
   readonly hands?: true;
   readonly json?: true;
+  readonly writeStation?: string;
+  readonly limits?: string;
   readonly models: readonly ModelLimits[];
 }
 
@@ -116,6 +123,7 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
       options.json ? JSON.stringify({ event: "serving", instrument, address }) : `${instrument} ${address}`,
     );
   }
+  if (options.writeStation !== undefined) await writeStation(options.writeStation, options, serving.addresses);
   for (const deed of early) say(deed);
   isReady = true;
   const lines = createInterface({ input: process.stdin });
@@ -130,6 +138,26 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
   process.stdin.destroy();
   await serving.close();
   if (failure) throw new UsageError(failure.message);
+}
+
+async function writeStation(
+  path: string,
+  options: ServeArguments,
+  addresses: ReadonlyMap<string, string>,
+): Promise<void> {
+  const { readFileSync, writeFileSync } = await import("node:fs");
+  const { dirname, join, resolve } = await import("node:path");
+  const { packageRoot } = await import("../package-root.ts");
+  const { servedStationFile, transportTo } = await import("../served-station-file.ts");
+  const { demoStationPath } = await import("../wiring.ts");
+  const text = servedStationFile(readFileSync(demoStationPath(), "utf8"), {
+    transports: new Map([...addresses].map(([instrument, address]) => [instrument, transportTo(address)])),
+    limitsFolder: resolve(options.limits ?? join(packageRoot(), "limits", "models")),
+    recordsFolder: join(dirname(resolve(path)), "records"),
+    referenceModels: options.hands ? options.models.map(({ model }) => model) : [],
+  });
+  writeFileSync(path, text);
+  print(options.json ? JSON.stringify({ event: "station", path }) : `station file ${path}`);
 }
 
 /** @throws UsageError when the folder cannot be used; FileProblems from the files themselves */

@@ -231,11 +231,10 @@ export const unitMachine = setup({
     addFail: assign(({ context }, params: Reason) => ({
       evidence: { ...context.evidence, fails: [...context.evidence.fails, params] },
     })),
-    addEventReason: assign(({ context, event }) =>
-      event.type === "FAULT"
-        ? { evidence: { ...context.evidence, voids: [...context.evidence.voids, event.reason] } }
-        : {},
-    ),
+    addEventReason: assign(({ context, event }) => {
+      if (event.type !== "FAULT" || isKnown(event.reason, context.evidence.voids)) return {};
+      return { evidence: { ...context.evidence, voids: [...context.evidence.voids, event.reason] } };
+    }),
     nextStep: assign(({ context }) => ({ stepIndex: context.stepIndex + 1, pointIndex: 0 })),
     nextPoint: assign(({ context }) => ({ pointIndex: context.pointIndex + 1 })),
   },
@@ -662,6 +661,11 @@ function outputFault(error: unknown): Reason {
     code: "OUTPUT_FAULT",
     sentence: `The I/O block did not confirm its outputs: ${messageOf(error)} Treat the fixture as live, make it safe by hand by the local procedure, then acknowledge.`,
   };
+}
+
+/** An instrument that is gone says so to everybody who asks. */
+function isKnown(reason: Reason, reasons: readonly Reason[]): boolean {
+  return reasons.some((it) => it.code === reason.code && it.sentence === reason.sentence);
 }
 
 function messageOf(error: unknown): string {

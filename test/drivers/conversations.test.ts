@@ -130,7 +130,7 @@ const STREAMED: readonly Streamed[] = [
     sends: "N=999998 P=-7998.42 S=0\r\nN=999999 P=-7998.40 S=0\r\nN=000000 P=+0.05 S=0\r\n",
     values: [-7998.42, -7998.4, 0.05],
     fault: "REPLY_TIMEOUT",
-    says: "nothing for 200 ms",
+    says: "nothing for 1 s",
   },
   {
     is: "loses three readings",

@@ -86,7 +86,7 @@ describe("profiles", () => {
       "poll: { ask: 'P?', every: 1 s }\nstream:\n",
       /either poll or stream/,
     ],
-    ["neither", "stream:\n  stale_after: 200 ms\n", "", /either poll or stream/],
+    ["neither", "stream:\n  stale_after: 1 s\n", "", /either poll or stream/],
     [
       "a time without a unit",
       "reply_within: 500 ms",
