@@ -35,10 +35,19 @@ describe("a station killed in the middle of a unit", { timeout: 300_000 }, () =>
       verdict: "void",
       reasons: [{ code: "INTERRUPTED" }],
     });
-    expect(told.find((event) => event.event === "unit")).toMatchObject({ serial: SERIAL, attempt: 2, verdict: "pass" });
+    expect(told.find((event) => event.event === "unit")).toMatchObject({
+      serial: SERIAL,
+      attempt: 2,
+      verdict: "pass",
+    });
 
-    const found = JSON.parse((await drumtight(["find", SERIAL, "--records", station.records, "--json"])).stdout);
-    expect(found.attempts.map((it: { traveller: { verdict: string } }) => it.traveller.verdict)).toEqual(["void", "pass"]);
+    const found = JSON.parse(
+      (await drumtight(["find", SERIAL, "--records", station.records, "--json"])).stdout,
+    );
+    expect(found.attempts.map((it: { traveller: { verdict: string } }) => it.traveller.verdict)).toEqual([
+      "void",
+      "pass",
+    ]);
     expect(attempts(station.records)).toHaveLength(2);
   });
 

@@ -7,7 +7,9 @@ import { ServedStation } from "./served-station.ts";
 const SEED = "6";
 
 // Real time, and mostly waiting: side by side.
-describe.concurrent("five units on served instruments, each with the verdict it deserves", { timeout: 400_000 }, () => {
+describe.concurrent("five units on served instruments, each with the verdict it deserves", {
+  timeout: 400_000,
+}, () => {
   it("over the serial driver on pseudo-terminals", () => testFiveUnits("pty"));
   it("over TCP", () => testFiveUnits("tcp"));
 });
@@ -42,6 +44,16 @@ async function testFiveUnits(over: "pty" | "tcp"): Promise<void> {
 }
 
 async function truthOfFive(limits: string): Promise<Event[]> {
-  const { stdout } = await drumtight(["sim", "units", "--limits", limits, "--seed", SEED, "--count", "5", "--json"]);
+  const { stdout } = await drumtight([
+    "sim",
+    "units",
+    "--limits",
+    limits,
+    "--seed",
+    SEED,
+    "--count",
+    "5",
+    "--json",
+  ]);
   return events(stdout);
 }
