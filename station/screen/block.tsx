@@ -31,6 +31,11 @@ export interface BlockProps {
   readonly caption: string;
 }
 
+/** Columns of a block; a wider word makes it wider. */
+export const BLOCK_COLUMNS = 28;
+/** Frame and padding, both sides. */
+const AROUND_WORD = 4;
+
 /** The one thing to be read from two metres. */
 export function Block({ look, kind, word, caption }: BlockProps) {
   const { borderStyle, colour } = FRAMES[kind];
@@ -40,15 +45,17 @@ export function Block({ look, kind, word, caption }: BlockProps) {
       flexDirection="column"
       alignItems="center"
       flexShrink={0}
-      minWidth={30}
-      paddingX={2}
+      width={Math.max(BLOCK_COLUMNS, AROUND_WORD + (rows[0]?.length ?? 0))}
+      paddingX={1}
       borderStyle={borderStyle}
       {...frameTint(look, colour)}
     >
       <Text bold {...tint(look, colour)}>
         {rows.join("\n")}
       </Text>
-      <Text bold>{caption}</Text>
+      <Text bold wrap="truncate">
+        {caption}
+      </Text>
     </Box>
   );
 }

@@ -1,4 +1,5 @@
 import { Box, Text } from "ink";
+import { Words } from "./words.tsx";
 
 const CAUTIONS = [
   "A body under test is evacuated or pressurised and can burst or collapse: guard closed, eye protection on.",
@@ -9,15 +10,18 @@ const CAUTIONS = [
 ];
 
 /** What everybody must have read before the first unit. */
-export function Cautions({ isSimulated }: { readonly isSimulated: boolean }) {
+export function Cautions({ isSimulated, width }: { readonly isSimulated: boolean; readonly width: number }) {
   return (
     <Box flexDirection="column">
       <Text bold>Cautions</Text>
       {CAUTIONS.map((caution) => (
-        <Text key={caution}>{`- ${caution}`}</Text>
+        <Words key={caution} text={`- ${caution}`} width={width} indent="  " />
       ))}
       {isSimulated ? (
-        <Text>This station is simulated: nothing moves, and no record here is of a real unit.</Text>
+        <Words
+          text="This station is simulated: nothing moves, and no record here is of a real unit."
+          width={width}
+        />
       ) : null}
     </Box>
   );

@@ -51,7 +51,10 @@ export function limitRows({ characteristics }: ModelLimits): readonly Row[] {
   }));
 }
 
-/** A row per characteristic; the uncertainty is left out where there is no room for it. */
+/**
+ * A row per characteristic. The mark stands first, where nothing can cut it off; without room for everything the
+ * uncertainty goes, then the end of a long name.
+ */
 export function Characteristics({
   look,
   rows,
@@ -61,30 +64,35 @@ export function Characteristics({
   readonly rows: readonly Row[];
   readonly width: number;
 }) {
-  const cells = ["name", "value", "spread", "unit", "limit", "mark"] as const;
-  const widest = (cell: (typeof cells)[number]) => Math.max(0, ...rows.map((row) => row[cell].length));
-  const whole = cells.reduce((sum, cell) => sum + widest(cell) + 2, 0);
-  const hasRoom = whole - 2 <= width;
+  const widest = (cell: keyof Row) => Math.max(0, ...rows.map((row) => row[cell].length));
+  const cells = ["mark", "value", "unit", "limit"] as const;
+  const needed = cells.reduce((sum, cell) => sum + widest(cell), GAPS);
+  const spread = widest("name") + widest("spread") + 1 + needed <= width ? widest("spread") : 0;
+  const name = Math.max(SHORTEST_NAME, Math.min(widest("name"), width - needed));
   return (
     <Box flexDirection="column">
-      {rows.map((row) => {
-        const spread = hasRoom ? `${row.spread.padEnd(widest("spread"))} ` : "";
-        return (
-          <Text key={row.name} wrap="truncate">
-            {`${row.name.padEnd(widest("name"))}  `}
-            <Text bold>{`${row.value.padStart(widest("value"))} `}</Text>
-            {`${spread}${row.unit.padEnd(widest("unit"))}  ${row.limit.padEnd(widest("limit"))}  `}
-            <Text
-              bold
-              {...tint(look, row.mark === "PASS" ? "green" : row.mark === "FAIL" ? "red" : "yellow")}
-            >
-              {row.mark}
-            </Text>
+      {rows.map((row) => (
+        <Text key={row.name} wrap="truncate">
+          <Text bold {...tint(look, row.mark === "PASS" ? "green" : row.mark === "FAIL" ? "red" : "yellow")}>
+            {row.mark.padEnd(widest("mark"))}
           </Text>
-        );
-      })}
+          {widest("mark") > 0 ? " " : ""}
+          {`${shortened(row.name, name).padEnd(name)} `}
+          <Text bold>{row.value.padStart(widest("value"))}</Text>
+          {spread > 0 ? ` ${row.spread.padEnd(spread)}` : ""}
+          {` ${row.unit.padEnd(widest("unit"))}  ${row.limit}`}
+        </Text>
+      ))}
     </Box>
   );
+}
+
+/** Between mark, name, value, unit and limit. */
+const GAPS = 5;
+const SHORTEST_NAME = 8;
+
+function shortened(name: string, width: number): string {
+  return name.length <= width ? name : `${name.slice(0, width - 1)}…`;
 }
 
 function plainName(name: string): string {

@@ -30,7 +30,7 @@ const CHANNELS: Readonly<Record<string, Channel>> = {
 };
 const AIRFLOW: readonly Measurand[] = ["suction", "flow", "power"];
 
-/** @returns the values that matter in this phase, the most telling one first */
+/** @returns the values that matter in this phase; the first with something to compare it with tells most */
 export function liveValues(
   limits: ModelLimits,
   { phase, step, point }: UnitProgress,

@@ -1,14 +1,14 @@
 import { Box, Text } from "ink";
 import type { ReactNode } from "react";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
-import { Block } from "./block.tsx";
+import { BLOCK_COLUMNS, Block } from "./block.tsx";
 import { Characteristics, limitRows, measuredRows } from "./characteristics.tsx";
 import { liveValues, phaseLength } from "./live-values.ts";
 import { type Look, tint } from "./look.ts";
 import type { ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
+import { Words } from "./words.tsx";
 
-/** Columns the block and the gap beside it take at least. */
-const BLOCK_COLUMNS = 33;
+const GAP_COLUMNS = 2;
 
 interface PanelProps {
   readonly look: Look;
@@ -18,14 +18,12 @@ interface PanelProps {
 /** The middle of the screen: the running test, the verdict, the fault, or what is going to be judged. */
 export function Panel({ look, state }: PanelProps) {
   const { machine, faults, unit, result, observed } = state;
-  const width = look.columns - BLOCK_COLUMNS;
+  const width = look.columns - BLOCK_COLUMNS - GAP_COLUMNS;
   if (machine === "faulted") {
     return (
       <Beside block={<Block look={look} kind="stop" word="STOP" caption="the station is stopped" />}>
         {faults.map((fault) => (
-          <Text key={fault} bold>
-            {fault}
-          </Text>
+          <Words key={fault} bold text={fault} width={width} />
         ))}
         {result?.kind === "verdict" ? (
           <Text>{`${result.serial} is ${result.verdict.toUpperCase()}.`}</Text>
@@ -60,7 +58,7 @@ export function Panel({ look, state }: PanelProps) {
     return (
       <Beside block={<Block look={look} kind="not_started" word="NOT STARTED" caption={result.serial} />}>
         {more.map((reason) => (
-          <Text key={reason}>{reason}</Text>
+          <Words key={reason} text={reason} width={width} />
         ))}
       </Beside>
     );
@@ -77,7 +75,7 @@ function Outcome({
   readonly verdict: Verdict;
   readonly width: number;
 }) {
-  const caption = verdict.isDraft ? "DRAFT LIMITS, does not count" : verdict.serial;
+  const caption = verdict.isDraft ? "DRAFT, does not count" : verdict.serial;
   return (
     <Beside
       block={
@@ -86,7 +84,7 @@ function Outcome({
     >
       <Characteristics look={look} rows={measuredRows(verdict.characteristics)} width={width} />
       {verdict.reasons.map((reason) => (
-        <Text key={reason}>{reason}</Text>
+        <Words key={reason} text={reason} width={width} />
       ))}
     </Beside>
   );
@@ -106,7 +104,7 @@ function Running({
   readonly width: number;
 }) {
   const values = liveValues(unit.limits, progress, readings);
-  const [main] = values;
+  const main = values.find(({ against }) => against !== "") ?? values[0];
   const widest = Math.max(0, ...values.map(({ name }) => name.length));
   return (
     <Beside
@@ -114,7 +112,7 @@ function Running({
         <Block
           look={look}
           kind="live"
-          word={main?.value ?? "- -"}
+          word={main?.value ?? "..."}
           caption={main ? `${main.name}, ${main.unit}` : phaseText(progress)}
         />
       }
@@ -183,7 +181,7 @@ function phaseText({ phase, step, point }: UnitProgress): string {
 
 function Beside({ block, children }: { readonly block: ReactNode; readonly children: ReactNode }) {
   return (
-    <Box gap={2}>
+    <Box gap={GAP_COLUMNS}>
       {block}
       <Box flexDirection="column" flexGrow={1} flexShrink={1}>
         {children}

@@ -46,6 +46,11 @@ export function keysNow(state: ScreenState): readonly (readonly [key: string, do
   return [scan, leave];
 }
 
+/** A serial as people compare it; of one longer than any label the beginning and the end. */
+export function shownSerial(serial: string): string {
+  return serial.length <= 32 ? serial : `${serial.slice(0, 20)}…${serial.slice(-8)}`;
+}
+
 function leavingSentence({ machine }: ScreenState): string {
   if (machine === "testing" || machine === "checking") {
     return "Leaving: the test is being aborted, the fixture made safe and the attempt recorded.";
@@ -65,7 +70,7 @@ function idleSentence(state: ScreenState, result: Result | null): string {
   if (!result) return next;
   if (result.kind === "refusal") {
     const [why = "", ...more] = result.reasons;
-    return `${result.serial || "The scan"} was not started. ${why}${more.length > 0 ? ` And ${more.length} more, below.` : ""}`;
+    return `${shownSerial(result.serial) || "The scan"} was not started. ${why}${more.length > 0 ? ` And ${more.length} more, below.` : ""}`;
   }
   const said = verdictSentence(result, state.facts.isSimulated);
   // A unit that must be scanned again is what is next, unless simulated hands have another one ready.
@@ -73,7 +78,7 @@ function idleSentence(state: ScreenState, result: Result | null): string {
 }
 
 function verdictSentence(verdict: Verdict, handsAreSimulated: boolean): string {
-  const body = `${verdict.isReference ? "Reference piece " : ""}${verdict.serial}`;
+  const body = `${verdict.isReference ? "Reference piece " : ""}${shownSerial(verdict.serial)}`;
   if (verdict.verdict === "void") return `${body} has no valid verdict: see why below, then scan it again.`;
   if (verdict.isReference) {
     return verdict.verdict === "pass"
@@ -98,5 +103,6 @@ function nextSentence({ observed, facts }: ScreenState): string {
 
 function named(unit: UnitOnFixture | null): string {
   if (!unit) return "the unit";
-  return unit.isReference ? `reference piece ${unit.serial}` : unit.serial;
+  const serial = shownSerial(unit.serial);
+  return unit.isReference ? `reference piece ${serial}` : serial;
 }

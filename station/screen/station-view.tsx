@@ -4,12 +4,18 @@ import { frameRows, type Look, SMALLEST, tint } from "./look.ts";
 import { Panel } from "./panel.tsx";
 import { mayAbort } from "./press.ts";
 import type { Counts, ReferenceOnScreen, ScreenState } from "./screen-state.ts";
-import { keysNow, whatToDo } from "./sentences.ts";
+import { keysNow, shownSerial, whatToDo } from "./sentences.ts";
+import { Words } from "./words.tsx";
 
 export interface StationViewProps {
   readonly look: Look;
   readonly state: ScreenState;
 }
+
+/** Blank columns left and right. */
+const MARGINS = 2;
+/** Those, and the sentence's frame and padding. */
+const AROUND_SENTENCE = MARGINS + 4;
 
 /** The inspector's screen, from nothing but its state. */
 export function StationView({ look, state }: StationViewProps) {
@@ -19,15 +25,17 @@ export function StationView({ look, state }: StationViewProps) {
     <Box flexDirection="column" width={look.columns} height={frameRows(look)} paddingX={1}>
       <Header look={look} state={state} />
       <Box borderStyle="single" paddingX={1} minHeight={4} flexShrink={0}>
-        <Text bold>{whatToDo(state)}</Text>
+        <Words bold text={whatToDo(state)} width={look.columns - AROUND_SENTENCE} />
       </Box>
       <Box flexDirection="column" flexGrow={1} flexShrink={1} overflow="hidden">
         {state.page === "cautions" || state.page === "sign_in" ? (
-          <Cautions isSimulated={state.facts.isSimulated} />
+          <Cautions isSimulated={state.facts.isSimulated} width={look.columns - MARGINS} />
         ) : (
           <>
-            <Text bold>{subject(state)}</Text>
-            <Panel look={{ ...look, columns: look.columns - 2 }} state={state} />
+            <Text bold wrap="truncate">
+              {subject(state)}
+            </Text>
+            <Panel look={{ ...look, columns: look.columns - MARGINS }} state={state} />
           </>
         )}
       </Box>
@@ -99,7 +107,7 @@ function subject({ unit, result }: ScreenState): string {
   if (!shown) return " ";
   const kind = shown.isReference ? "Reference piece" : "Serial";
   const draft = shown.isDraft ? "   DRAFT LIMITS" : "";
-  return `${kind} ${shown.serial}   Model ${shown.model}   Attempt ${shown.attempt}${draft}`;
+  return `${kind} ${shownSerial(shown.serial)}   Model ${shown.model}   Attempt ${shown.attempt}${draft}`;
 }
 
 function countsText(counts: Counts): string {
