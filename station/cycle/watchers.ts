@@ -48,6 +48,12 @@ export interface Untrusted {
   readonly reason: Reason;
 }
 
+const GAUGE_FROZEN: Reason = {
+  code: "GAUGE_FROZEN",
+  sentence:
+    "The leak gauge shows the same value all the time. Switch it off and on, check it, then acknowledge.",
+};
+
 /** Looks at readings as they come, until it has seen what the phase waits for. Pure: no clock of its own, no I/O. */
 export interface Watcher {
   readonly channels: readonly string[];
@@ -147,9 +153,15 @@ function curveWatch({ origin_s, duration_s }: { origin_s: number; duration_s: nu
     first_s ??= t_s;
     t_us.push(Math.round((t_s - origin_s) * 1e6));
     pressure_mPa.push(Math.round(value * 1000));
-    if (t_s - first_s >= duration_s) return { kind: "curve", curve: { t_us, pressure_mPa } };
-    return undefined;
+    if (t_s - first_s < duration_s) return undefined;
+    if (isFrozen(pressure_mPa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
+    return { kind: "curve", curve: { t_us, pressure_mPa } };
   };
+}
+
+/** Noise moves the last digit of a living gauge now and then; twenty equal readings are not one. */
+function isFrozen(pressure_mPa: readonly number[]): boolean {
+  return pressure_mPa.length >= 20 && pressure_mPa.every((value) => value === pressure_mPa[0]);
 }
 
 function inARow(channel: string, count: number, holds: (value: number) => boolean): Accept {

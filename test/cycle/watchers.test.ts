@@ -89,6 +89,30 @@ describe("the curve", () => {
   });
 });
 
+describe("a gauge that shows the same value all the time", () => {
+  const order: Observation = { watch: "curve", origin_s: 0, duration_s: 1 };
+  const at = (value: (i: number) => number) =>
+    Array.from({ length: 60 }, (_, i) => reading("leak_pressure", i * 0.02, value(i)));
+
+  it("gives no curve", () => {
+    expect(
+      feed(
+        order,
+        at(() => -8_000),
+      ).outcome,
+    ).toMatchObject({ reason: { code: "GAUGE_FROZEN" } });
+  });
+
+  it("gives one if a single reading differs", () => {
+    expect(
+      feed(
+        order,
+        at((i) => (i === 30 ? -8_000.01 : -8_000)),
+      ).outcome,
+    ).toMatchObject({ kind: "curve" });
+  });
+});
+
 describe("steadiness", () => {
   const order: Observation = {
     watch: "steady",
