@@ -191,6 +191,11 @@ export class StationController {
       .flatMap(({ limits }) => this.referenceState(limits.model).due);
   }
 
+  /** Commands safe outputs past the state machine, for a program that is about to end. */
+  makeSafe(): Promise<void> {
+    return this.#parts.fixture.makeSafe();
+  }
+
   /** Stops with safe outputs; a running test must have been aborted before. */
   async close(): Promise<void> {
     this.#actor.stop();

@@ -26,7 +26,7 @@ export function explain(error: unknown): Notice {
   }
   const shown = error instanceof Error ? (error.stack ?? error.message) : String(error);
   return {
-    text: `Program fault, please report it: ${shown}\nThe outputs were made safe; look at the fixture before you go on.`,
+    text: `Program fault, please report it: ${shown}\nTreat the fixture as live until you have looked at it.`,
     exitCode: 70,
   };
 }

@@ -1,12 +1,9 @@
 import { readFileSync } from "node:fs";
 import { dirname, join, resolve } from "node:path";
-import type { Clock, FarEnd, Transport } from "../drivers/ports.ts";
-import type { Profile } from "../drivers/profile.ts";
-import { loadProfile, ownProfilesFolder } from "../drivers/profile-file.ts";
-import { AsciiIoBlock } from "../drivers/protocols/ascii-io.ts";
-import { AsciiLineGauge } from "../drivers/protocols/ascii-line.ts";
+import type { Clock } from "../drivers/ports.ts";
+import { ownProfilesFolder } from "../drivers/profile-file.ts";
 import { RealClock } from "../drivers/real-clock.ts";
-import { MemoryTransport } from "../drivers/transports/memory.ts";
+import { LineUp } from "../sim/line-up.ts";
 import { PacedClock } from "../sim/paced-clock.ts";
 import { Population, type SimulatedUnit } from "../sim/population.ts";
 import { referencePieces } from "../sim/reference-pieces.ts";
@@ -15,30 +12,16 @@ import { VirtualClock } from "../sim/virtual-clock.ts";
 import { type Records, StationController } from "./controller.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
-import { Fixture } from "./fixture.ts";
+import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { loadModels } from "./models-in-force.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
 import { type Recorded, RecordStore } from "./records/store.ts";
-import {
-  type GaugeSettings,
-  type InstrumentSettings,
-  readStationFile,
-  type StationFile,
-} from "./station-file.ts";
+import { readStationFile, type StationFile } from "./station-file.ts";
 
-/** The far end of a simulated instrument's cable, by the instrument's station-file name. */
-export type Attach = (instrument: string) => ((far: FarEnd) => void) | undefined;
-
-export interface StationSetup {
-  readonly file: StationFile;
-  /** Folders searched for profiles, before the built-in ones. */
-  readonly profileFolders: readonly string[];
+export interface StationSetup extends InstrumentSetup {
   readonly models: readonly ModelInForce[];
-  readonly clock: Clock;
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
-  /** Given for simulated stations: memory transports end there. */
-  readonly attach?: Attach;
   /** Given where time is virtual: it must stand still while a record is written. */
   readonly hold?: () => () => void;
 }
@@ -136,9 +119,13 @@ export interface SimulatedStation extends RunningStation {
   readonly population: Population;
   /** Bodies of the station file's reference pieces, by serial. */
   readonly referenceBodies: ReadonlyMap<string, SimulatedUnit>;
+  /** The body with this serial, unit or reference piece; null when the seed has none. */
+  unitOf(serial: string): SimulatedUnit | null;
   readonly clock: Clock;
   /** Lets time run until this has happened; in real time it only waits. */
   runUntil<T>(happened: Promise<T>): Promise<T>;
+  /** Waits for something that is no part of the plant's time, such as a line somebody types. */
+  outsideTime<T>(work: () => Promise<T>): Promise<T>;
 }
 
 /** The demo plant's station with simulated instruments on simulated cables, and the units of a seed. */
@@ -162,6 +149,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   });
   const runUntil = <T>(happened: Promise<T>) => (virtual ? virtual.runUntil(happened) : happened);
   const running = await runUntil(opening);
+  const lineUp = new LineUp({ seed: setup.seed, models: limits, count: Number.POSITIVE_INFINITY });
   return {
     ...running,
     file: loaded.file,
@@ -175,8 +163,10 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
         return [tight, leak].map(({ unit }) => [unit.serial, unit] as const);
       }),
     ),
+    unitOf: (serial) => lineUp.find(serial),
     clock,
     runUntil,
+    outsideTime: holder(virtual ? () => virtual.hold() : undefined),
     close: () => runUntil(running.close()),
   };
 }
@@ -184,77 +174,6 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
 /** Each simulated run gets a folder of its own: its serials come back with the next run of the same seed. */
 function runName(seed: number): string {
   return `${new Date().toISOString().replace(/[:.]/g, "").replace("T", "-").slice(0, 17)}-seed-${seed}`;
-}
-
-async function openFixture(setup: StationSetup): Promise<Fixture> {
-  const { file, clock } = setup;
-  const gauges = await Promise.all(
-    file.gauges.map(async (settings) => {
-      const profile = loadProfile(settings.profile, setup.profileFolders);
-      if (profile.kind !== "gauge") throw wrongKind(settings, "a gauge");
-      requireChannels(settings, profile);
-      const transport = await transportFor(settings, profile, setup);
-      return new AsciiLineGauge({ name: settings.name, profile, transport, clock });
-    }),
-  );
-  const ioProfile = loadProfile(file.ioBlock.profile, setup.profileFolders);
-  if (ioProfile.kind !== "io_block") throw wrongKind(file.ioBlock, "an I/O block");
-  const ioTransport = await transportFor(file.ioBlock, ioProfile, setup);
-  const ioBlock = new AsciiIoBlock({
-    name: file.ioBlock.name,
-    profile: ioProfile,
-    transport: ioTransport,
-    clock,
-  });
-  const expectedIdentity = new Map(
-    file.gauges.flatMap((settings) =>
-      settings.identity === null ? [] : [[settings.name, settings.identity]],
-    ),
-  );
-  return new Fixture({ gauges, outputs: ioBlock, inputs: ioBlock, expectedIdentity });
-}
-
-/** Serial and TCP are loaded only where a station uses them: the serial binding takes time to load. */
-async function transportFor(
-  settings: InstrumentSettings,
-  profile: Profile,
-  setup: StationSetup,
-): Promise<Transport> {
-  const { transport, name: instrument } = settings;
-  const common = { instrument, framing: profile.framing, clock: setup.clock };
-  switch (transport.kind) {
-    case "serial": {
-      const { SerialTransport } = await import("../drivers/transports/serial.ts");
-      return new SerialTransport({ ...common, path: transport.port, settings: profile.port });
-    }
-    case "tcp": {
-      const { TcpTransport } = await import("../drivers/transports/tcp.ts");
-      return new TcpTransport({ ...common, host: transport.host, port: transport.port });
-    }
-    case "memory": {
-      const attach = setup.attach?.(instrument);
-      if (attach) return new MemoryTransport({ ...common, attach });
-      throw new UsageError(
-        `${instrument} has a memory transport, which only simulated stations have. Give it a serial or tcp transport in the station file.`,
-      );
-    }
-  }
-}
-
-function requireChannels(settings: GaugeSettings, profile: Extract<Profile, { kind: "gauge" }>): void {
-  const delivered = profile.channels.map((channel) => channel.name);
-  for (const channel of settings.channels.keys()) {
-    if (delivered.includes(channel)) continue;
-    throw new UsageError(
-      `${settings.name}: the profile ${settings.profile} has no channel ${channel}; it has ${delivered.join(", ")}. Correct the station file.`,
-    );
-  }
-}
-
-function wrongKind(settings: InstrumentSettings, wanted: string): UsageError {
-  return new UsageError(
-    `${settings.name}: the profile ${settings.profile} is not that of ${wanted}. Correct the station file.`,
-  );
 }
 
 type Held = <T>(work: () => Promise<T>) => Promise<T>;

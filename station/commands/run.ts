@@ -1,6 +1,4 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
-import type { Scan } from "../cycle/station-machine.ts";
-import type { SimulatedStation } from "../wiring.ts";
 
 interface RunOptions {
   readonly station?: string;
@@ -16,6 +14,8 @@ interface RunOptions {
 }
 
 const DEFAULT_UNITS = 12;
+/** Starters of programs often leave standard input open and empty; after this wait nobody is scanning. */
+const INPUT_WAIT_MS = 500;
 
 /** `drumtight run`: 0 all scans were tested, 1 some could not be started or the station stopped, 2 used wrongly or cannot run. */
 export function runCommand() {
@@ -45,7 +45,7 @@ export function runCommand() {
       "after",
       `
 Without a terminal, serials are read from standard input, one a line, as a scanner types them; tracked parts
-may follow as name=value.
+may follow as name=value. With --simulate and nothing piped in, the first 12 units of the seed are tested.
 
 Examples:
   drumtight run --simulate --seed 7 --units 100 --json
@@ -70,11 +70,15 @@ async function run(options: RunOptions): Promise<0 | 1> {
   const isInteractive =
     Boolean(process.stdin.isTTY && process.stdout.isTTY) && !options.json && options.units === undefined;
   if (isInteractive) return runScreen(options);
-  return options.simulate ? runSimulated(options) : runFromStandardInput(options, options.station ?? "");
+  return options.simulate ? runSimulated(options) : runReal(options, options.station ?? "");
 }
 
 async function runSimulated(options: RunOptions): Promise<0 | 1> {
   const { openSimulatedStation } = await import("../wiring.ts");
+  const { runHeadless } = await import("../run-headless.ts");
+  const { hasInput, scannedLines } = await import("../scanned-lines.ts");
+  const { scansOfSeed, scansOfSerials } = await import("../simulated-scans.ts");
+  const areScanned = options.units === undefined && (await hasInput(process.stdin, INPUT_WAIT_MS));
   const simulated = await openSimulatedStation({
     seed: options.seed,
     pace: "virtual",
@@ -82,34 +86,25 @@ async function runSimulated(options: RunOptions): Promise<0 | 1> {
     ...(options.records === undefined ? {} : { recordsFolder: options.records }),
     ...(options.model === undefined ? {} : { onlyModel: options.model }),
   });
-  const scans = () => simulatedScans(simulated, options.units ?? DEFAULT_UNITS);
-  return runToEnd(
-    { ...options, start: "scan" },
-    simulated,
-    simulated.recordsFolder,
-    scans,
-    simulated.runUntil,
-  );
+  const isWell = await runHeadless({
+    running: simulated,
+    recordsFolder: simulated.recordsFolder,
+    scans: (stop) =>
+      areScanned
+        ? scansOfSerials(simulated, scannedLines(process.stdin, stop, Number.POSITIVE_INFINITY))
+        : scansOfSeed(simulated, options.units ?? DEFAULT_UNITS),
+    inspector: options.inspector ?? null,
+    startsByButton: false,
+    asEvents: options.json === true,
+    runUntil: simulated.runUntil,
+  });
+  return isWell ? 0 : 1;
 }
 
-/** Puts each unit on before it is scanned, and the reference pieces first whenever their check is due. */
-function* simulatedScans(
-  { station, plant, population, referenceBodies }: SimulatedStation,
-  count: number,
-): Generator<Scan> {
-  for (let k = 0; k < count; k++) {
-    for (const piece of station.dueReferences()) {
-      plant.mount(referenceBodies.get(piece.serial) ?? null);
-      yield { serial: piece.serial, parts: {} };
-    }
-    const unit = population.unitAt(k);
-    plant.mount(unit);
-    yield { serial: unit.serial, parts: unit.parts };
-  }
-}
-
-async function runFromStandardInput(options: RunOptions, stationPath: string): Promise<0 | 1> {
+async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1> {
   const { loadStation, openStation } = await import("../wiring.ts");
+  const { runHeadless } = await import("../run-headless.ts");
+  const { scannedLines } = await import("../scanned-lines.ts");
   const { UsageError } = await import("../explain.ts");
   const { RealClock } = await import("../../drivers/real-clock.ts");
   const loaded = loadStation(stationPath, options.model);
@@ -123,57 +118,16 @@ async function runFromStandardInput(options: RunOptions, stationPath: string): P
     recordsFolder,
     allowDrafts: options.draft === true,
   });
-  const scans = (stop: AbortSignal) => scannedLines(stop, options.units);
-  return runToEnd(options, running, recordsFolder, scans, (happened) => happened);
-}
-
-async function* scannedLines(signal: AbortSignal, count = Number.POSITIVE_INFINITY): AsyncGenerator<Scan> {
-  const { createInterface } = await import("node:readline");
-  const { parseScan } = await import("../run-scans.ts");
-  const lines = createInterface({ input: process.stdin, crlfDelay: Number.POSITIVE_INFINITY, signal });
-  try {
-    let left = count;
-    for await (const line of lines) {
-      const scan = parseScan(line);
-      if (!scan) continue;
-      yield scan;
-      if (--left <= 0) return;
-    }
-  } finally {
-    lines.close();
-    process.stdin.destroy();
-  }
-}
-
-async function runToEnd(
-  options: RunOptions,
-  running: Pick<SimulatedStation, "station" | "interrupted" | "close">,
-  recordsFolder: string,
-  scansUntil: (stop: AbortSignal) => AsyncIterable<Scan> | Iterable<Scan>,
-  runUntil: <T>(happened: Promise<T>) => Promise<T>,
-): Promise<0 | 1> {
-  const { EventReporter, LineReporter, Tally } = await import("../report.ts");
-  const { reportOn, runScans } = await import("../run-scans.ts");
-  const { OneByOne } = await import("../test-one.ts");
-  const { stopOnSignal } = await import("../stop-on-signal.ts");
-  const { station, interrupted } = running;
-  const write = (text: string) => {
-    process.stdout.write(text);
-  };
-  const reporter = options.json ? new EventReporter(write) : new LineReporter(write);
-  const tally = new Tally();
-  const stop = stopOnSignal(() => station.abort());
-  try {
-    reporter.interrupted(interrupted);
-    reportOn(station, reporter, tally);
-    station.signIn(options.inspector ?? null);
-    const one = new OneByOne(station, { startsByButton: options.start === "button" });
-    await runUntil(runScans(one, scansUntil(stop), stop));
-  } finally {
-    await running.close();
-  }
-  reporter.summary(tally, recordsFolder);
-  return tally.refused + tally.faults === 0 && !stop.aborted ? 0 : 1;
+  const isWell = await runHeadless({
+    running,
+    recordsFolder,
+    scans: (stop) => scannedLines(process.stdin, stop, options.units ?? Number.POSITIVE_INFINITY),
+    inspector: options.inspector ?? null,
+    startsByButton: options.start === "button",
+    asEvents: options.json === true,
+    runUntil: (happened) => happened,
+  });
+  return isWell ? 0 : 1;
 }
 
 async function runScreen(options: RunOptions): Promise<0 | 1> {

@@ -57,7 +57,10 @@ function serveCommand() {
     .option("--tcp <port>", "first of six ports on 127.0.0.1; 0 takes whatever is free", portNumber, 0)
     .option("--pty <dir>", "make pseudo-terminals in this folder (needs socat)")
     .option("--hands", "mount and start only by command; otherwise the next unit comes by itself")
-    .option("--write-station <file>", "write a station file that finds the instruments here, for drumtight run --station")
+    .option(
+      "--write-station <file>",
+      "write a station file that finds the instruments here, for drumtight run --station",
+    )
     .option("--json", "answer in JSON, one object per line")
     .addHelpText(
       "after",
@@ -123,7 +126,8 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
       options.json ? JSON.stringify({ event: "serving", instrument, address }) : `${instrument} ${address}`,
     );
   }
-  if (options.writeStation !== undefined) await writeStation(options.writeStation, options, serving.addresses);
+  if (options.writeStation !== undefined)
+    await writeStation(options.writeStation, options, serving.addresses);
   for (const deed of early) say(deed);
   isReady = true;
   const lines = createInterface({ input: process.stdin });

@@ -123,7 +123,7 @@ function Running({
         <Text key={value.name} wrap="truncate">
           {`${value.name.padEnd(widest)} `}
           <Text bold>{(value.value ?? "no reading").padStart(8)}</Text>
-          {` ${value.unit.padEnd(3)}  ${value.against}`}
+          {` ${(value.value === null ? "" : value.unit).padEnd(3)}  ${value.against}`}
         </Text>
       ))}
     </Beside>

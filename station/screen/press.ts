@@ -1,5 +1,5 @@
 import type { Scan } from "../cycle/station-machine.ts";
-import { parseScan } from "../run-scans.ts";
+import { parseScan } from "../scanned-lines.ts";
 import type { Key } from "./keys.ts";
 import type { ScreenState } from "./screen-state.ts";
 

@@ -16,7 +16,8 @@ export function renderScreen(desk: Desk): () => void {
     patchConsole: false,
   });
   return () => {
-    instance.clear();
+    // An empty frame first: Ink leaves the last one standing.
+    instance.rerender(null);
     instance.unmount();
   };
 }

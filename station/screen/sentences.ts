@@ -32,6 +32,8 @@ export function keysNow(state: ScreenState): readonly (readonly [key: string, do
   if (state.page === "sign_in") return [["Enter", "sign in"], ctrlC];
   if (state.page === "leaving") return [["Ctrl-C", "leave at once, without waiting"]];
   const leave = ["q Enter", "leave"] as const;
+  const phase = state.observed.progress?.phase;
+  if (phase === "safing" || phase === "recording") return [ctrlC];
   if (mayAbort(state))
     return [
       ["Esc", "abort the test"],

@@ -1,0 +1,19 @@
+import { explain } from "./explain.ts";
+
+const MAKE_SAFE_WITHIN_MS = 1_000;
+
+/**
+ * A fault of the program itself must not leave a motor running: safe outputs are commanded, as far as that still
+ * works, before the process ends with exit code 70. What does not work any more the I/O block's watchdog does.
+ * @returns stop watching
+ */
+export function makeSafeOnCrash(makeSafe: () => Promise<void>): () => void {
+  const onCrash = (error: unknown) => {
+    process.stderr.write(`${explain(error).text}\n`);
+    const end = () => process.exit(70);
+    setTimeout(end, MAKE_SAFE_WITHIN_MS);
+    makeSafe().then(end, end);
+  };
+  process.once("uncaughtException", onCrash);
+  return () => process.off("uncaughtException", onCrash);
+}
