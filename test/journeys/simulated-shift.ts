@@ -1,0 +1,105 @@
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { onTestFinished } from "vitest";
+import type { SimulatedUnit } from "../../sim/population.ts";
+import type { Reason } from "../../station/cycle/reason.ts";
+import type { Traveller } from "../../station/records/traveller.ts";
+import { OneByOne } from "../../station/test-one.ts";
+import { openSimulatedStation, type SimulatedSetup, type SimulatedStation } from "../../station/wiring.ts";
+
+export interface Tried {
+  /** Null when the attempt was refused or left without a verdict. */
+  readonly traveller: Traveller | null;
+  readonly refused: readonly Reason[];
+  readonly faults: readonly Reason[];
+}
+
+/** An inspector at a simulated station in virtual time, inside the test's own process. */
+export class SimulatedShift {
+  readonly simulated: SimulatedStation;
+  readonly #one: OneByOne;
+  #refused: Reason[] = [];
+  #faults: Reason[] = [];
+
+  private constructor(simulated: SimulatedStation) {
+    this.simulated = simulated;
+    this.#one = new OneByOne(simulated.station);
+    simulated.station.listen({
+      refused: (_, reasons) => this.#refused.push(...reasons),
+      faulted: (reasons) => this.#faults.push(...reasons),
+    });
+  }
+
+  /** Signed in; closed and cleared away with the test. */
+  static async begin(setup: Partial<SimulatedSetup> = {}): Promise<SimulatedShift> {
+    const folder = mkdtempSync(join(tmpdir(), "drumtight-shift-"));
+    onTestFinished(() => rmSync(folder, { recursive: true, force: true }));
+    const simulated = await openSimulatedStation({
+      seed: 7,
+      pace: "virtual",
+      allowDrafts: false,
+      recordsFolder: folder,
+      onlyModel: "POD-4",
+      ...setup,
+    });
+    onTestFinished(() => simulated.close());
+    simulated.station.signIn(null);
+    return new SimulatedShift(simulated);
+  }
+
+  /** Begun, and the reference pieces tested. */
+  static async proven(setup: Partial<SimulatedSetup> = {}): Promise<SimulatedShift> {
+    const shift = await SimulatedShift.begin(setup);
+    for (const piece of shift.simulated.station.dueReferences()) await shift.tryBody(piece.serial);
+    return shift;
+  }
+
+  /** Puts the body with this serial on, scans and starts it. */
+  async tryBody(serial: string, parts?: Readonly<Record<string, string>>): Promise<Tried> {
+    const body = this.simulated.unitOf(serial);
+    this.simulated.plant.mount(body);
+    this.#refused = [];
+    this.#faults = [];
+    const scan = { serial, parts: parts ?? body?.parts ?? {} };
+    const tested = await this.simulated.runUntil(this.#one.test(scan));
+    const traveller = tested.kind === "finished" ? tested.finished.traveller : null;
+    // A fault that follows a verdict is told right after it.
+    await this.pass(0);
+    return { traveller, refused: this.#refused, faults: this.#faults };
+  }
+
+  /** The first unit of the seed with just these defects. */
+  unitWith(...defects: readonly string[]): SimulatedUnit {
+    for (let k = 0; k < 500; k++) {
+      const unit = this.simulated.population.unitAt(k);
+      if (unit.defects.join() === defects.join()) return unit;
+    }
+    throw new Error(`No unit of the seed has the defects ${defects.join(", ")}.`);
+  }
+
+  /** Lets the plant's time pass. */
+  pass(seconds: number): Promise<void> {
+    const { clock } = this.simulated;
+    return this.simulated.runUntil(
+      new Promise<void>((resolve) => clock.setTimeout(() => resolve(), seconds * 1000)),
+    );
+  }
+
+  /** Lets a bad day begin when a test enters this phase, once. @returns whether the phase came */
+  strikeIn(phase: string, instrument: string, day: string): () => boolean {
+    let struck = false;
+    this.simulated.station.listen({
+      phase: (_, entered) => {
+        if (entered !== phase || struck) return;
+        struck = true;
+        this.simulated.plant.instruments.get(instrument)?.misbehave(day);
+      },
+    });
+    return () => struck;
+  }
+
+  heal(instrument: string): void {
+    this.simulated.plant.instruments.get(instrument)?.misbehave(null);
+  }
+}
