@@ -116,8 +116,8 @@ export class Exchange {
   }
 
   #overdue(question: Question): void {
-    // When the program itself was held up, the answer may lie ready unread: let the event loop read it first.
-    setImmediate(() => {
+    // When the program itself was held up, the answer may lie ready unread.
+    this.#options.clock.afterArrivals(() => {
       if (this.#current !== question) return;
       const { instrument, replyWithin_s } = this.#options;
       const message =
@@ -134,7 +134,7 @@ export class Exchange {
       return;
     }
     this.#silence = silence;
-    this.#timer = clock.setTimeout(() => setImmediate(() => this.fail(silence)), replyWithin_s * 1000);
+    this.#timer = clock.setTimeout(() => clock.afterArrivals(() => this.fail(silence)), replyWithin_s * 1000);
     this.#send(whenSilent.ask);
   }
 

@@ -11,6 +11,8 @@ export interface Clock {
   wall_ms(): number;
   setTimeout(fn: (...args: unknown[]) => void, delay_ms: number): unknown;
   clearTimeout(handle: unknown): void;
+  /** Calls once what has already reached the machine has been handed over: an answer unread is not an answer missed. */
+  afterArrivals(fn: () => void): void;
 }
 
 export type DriverErrorCode =

@@ -19,4 +19,9 @@ export class RealClock implements Clock {
   clearTimeout(handle: unknown): void {
     clearTimeout(handle as NodeJS.Timeout | undefined);
   }
+
+  /** Node reads its ports between timers and immediates. */
+  afterArrivals(fn: () => void): void {
+    setImmediate(fn);
+  }
 }

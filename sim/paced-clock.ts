@@ -29,4 +29,8 @@ export class PacedClock implements Clock {
   clearTimeout(handle: unknown): void {
     this.#real.clearTimeout(handle);
   }
+
+  afterArrivals(fn: () => void): void {
+    this.#real.afterArrivals(fn);
+  }
 }

@@ -231,8 +231,8 @@ export class AsciiLineGauge implements Gauge {
     const look = () => {
       if (exchange.failure) return;
       if (left_s() > 1e-6) return void clock.setTimeout(look, left_s() * 1000);
-      // When the program itself was held up, lines may lie ready unread: let the event loop read them first.
-      setImmediate(() => {
+      // When the program itself was held up, lines may lie ready unread.
+      clock.afterArrivals(() => {
         if (exchange.failure) return;
         if (left_s() > 1e-6) return look();
         const message = `${this.name} sent nothing for ${printSeconds(staleAfter_s)}; check its supply and the cable.`;

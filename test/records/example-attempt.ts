@@ -14,6 +14,7 @@ export function stoppedClock(start = STARTED_AT): Clock & { wall: string } {
     },
     setTimeout: () => undefined,
     clearTimeout: () => undefined,
+    afterArrivals: () => undefined,
   };
 }
 
