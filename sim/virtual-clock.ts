@@ -109,21 +109,19 @@ export class VirtualClock implements Clock {
         left = TIMERS_PER_ROUND;
         for (let k = 0; k < TIMERS_PER_ROUND; k++) setImmediate(step);
       };
-      const end = (wasEnough: boolean): void => {
-        isOver = true;
-        resolve(wasEnough);
-      };
       const step = (): void => {
         if (isOver) return;
         const isFirst = left-- === TIMERS_PER_ROUND;
         try {
-          if (isEnough()) return end(true);
-          if (this.#holds === 0 && !this.#fireNext(until_ms) && isFirst) return end(false);
+          const wasEnough = isEnough();
+          const isIdle = !wasEnough && this.#holds === 0 && !this.#fireNext(until_ms);
+          isOver = wasEnough || (isIdle && isFirst);
+          if (isOver) resolve(wasEnough);
         } catch (error) {
           isOver = true;
-          return reject(error);
+          reject(error);
         }
-        if (left > 0) return;
+        if (isOver || left > 0) return;
         if (this.#holds > 0) this.#waitingForRelease.push(round);
         else round();
       };
