@@ -32,13 +32,17 @@ export class AsciiIoBlock implements Outputs, Inputs {
   readonly #options: AsciiIoBlockOptions;
   readonly #listeners = new Set<InputsListener>();
   /** What each listener was told last. */
-  readonly #told = new WeakMap<InputsListener, string>();
+  readonly #told = new WeakMap<InputsListener, Levels>();
   #exchange: Exchange | undefined;
   #link: object = {};
   #identity = "";
   /** What was commanded since the connect and must show in every later state. */
   #commanded: Record<string, boolean> = {};
   #polling = false;
+  /** The last answer to GET and what it says: most answers are like the one before. */
+  #last: { readonly answer: string; readonly state: IoBlockState } | undefined;
+  /** Found to show what was commanded, and nothing was commanded since. */
+  #checked: IoBlockState | undefined;
 
   constructor(options: AsciiIoBlockOptions) {
     this.name = options.name;
@@ -97,6 +101,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
     await this.#command(exchange, setCommand(levels));
     // Before any state asked for after this command is looked at: answers come one by one, in the order asked.
     this.#commanded = { ...this.#commanded, ...levels };
+    this.#checked = undefined;
     this.#check(await this.#getState(exchange));
   }
 
@@ -160,8 +165,10 @@ export class AsciiIoBlock implements Outputs, Inputs {
   async #getState(exchange: Exchange): Promise<IoBlockState> {
     const { outputs, inputs } = this.#options.profile;
     const answer = await exchange.ask("GET");
+    if (answer === this.#last?.answer) return this.#last.state;
     const state = parseState(answer, outputs, inputs);
     if (!state) throw this.#outOfStep(exchange, "GET", answer);
+    this.#last = { answer, state };
     return state;
   }
 
@@ -172,9 +179,13 @@ export class AsciiIoBlock implements Outputs, Inputs {
   }
 
   #check(state: IoBlockState): void {
+    if (state === this.#checked) return;
     if (state.watchdogTripped) throw this.#watchdogTripped();
     const refused = Object.entries(this.#commanded).filter(([name, level]) => state.outputs[name] !== level);
-    if (refused.length === 0) return;
+    if (refused.length === 0) {
+      this.#checked = state;
+      return;
+    }
     const list = refused.map(([name, level]) => `${name} should be ${level ? "on" : "off"}`).join(", ");
     const message = `${this.name}: output command not taken: ${list}; check the block and its supply.`;
     throw this.#error("INSTRUMENT_ERROR", message);
@@ -205,10 +216,10 @@ export class AsciiIoBlock implements Outputs, Inputs {
   }
 
   #tellLevels(levels: Levels): void {
-    const text = JSON.stringify(levels);
     for (const listener of [...this.#listeners]) {
-      if (this.#told.get(listener) === text) continue;
-      this.#told.set(listener, text);
+      const told = this.#told.get(listener);
+      if (told && areEqual(told, levels)) continue;
+      this.#told.set(listener, levels);
       listener.levels(levels);
     }
   }
@@ -253,4 +264,8 @@ export class AsciiIoBlock implements Outputs, Inputs {
   #error(code: DriverErrorCode, message: string): DriverError {
     return new DriverError(code, this.name, message);
   }
+}
+
+function areEqual(a: Levels, b: Levels): boolean {
+  return a === b || Object.keys(b).every((name) => a[name] === b[name]);
 }
