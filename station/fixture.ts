@@ -114,11 +114,13 @@ export class Fixture {
   }
 
   /**
-   * Watches readings for what a phase waits for. Sends OUTCOME or FAULT once; NEWEST of the slow channels on the way.
+   * Watches readings for what a phase waits for. Sends OUTCOME or FAULT once, on the way NEWEST of what a time-out
+   * of the phase is explained by.
    * @returns stop; nothing is sent after it
    */
   observe(observation: Observation, send: (event: UnitEvent) => void): () => void {
     const watcher = createWatcher(observation);
+    const explaining = explainingChannel(observation);
     const gauges = new Set(watcher.channels.map((channel) => this.#gaugeFor(channel)));
     const stops: (() => void)[] = [];
     let isOver = false;
@@ -135,7 +137,7 @@ export class Fixture {
       if (isOver) return;
       for (const reading of arrived) {
         this.#newest.set(reading.channel, reading);
-        if (reading.channel === "source_pressure" || reading.channel === "power") {
+        if (reading.channel === explaining) {
           send({ type: "NEWEST", channel: reading.channel, value: reading.value });
         }
       }
@@ -182,4 +184,10 @@ export class Fixture {
 /** The drivers' errors say what to do already. */
 function instrumentFault(error: DriverError): Reason {
   return { code: "INSTRUMENT_FAULT", sentence: error.message };
+}
+
+/** A fill that takes too long is the source's fault or the unit's, a run-up the motor's or the air's. */
+function explainingChannel(observation: Observation): string | null {
+  if (observation.watch === "fill") return "source_pressure";
+  return observation.watch === "steady" && observation.samples === 0 ? "power" : null;
 }

@@ -106,20 +106,23 @@ function watching(channels: readonly string[], accept: Accept): Watcher {
 }
 
 function distrust(reading: Reading): Reason | undefined {
-  const channel = reading.channel.replaceAll("_", " ");
   if (reading.quality === "over-range") {
     return {
       code: "GAUGE_OVER_RANGE",
-      sentence: `The ${channel} gauge is over its range. Check what is connected to it, then acknowledge.`,
+      sentence: `The ${inWords(reading.channel)} gauge is over its range. Check what is connected to it, then acknowledge.`,
     };
   }
   if (reading.quality === "invalid" || !Number.isFinite(reading.value)) {
     return {
       code: "GAUGE_INVALID",
-      sentence: `The ${channel} gauge reports that it can't measure. Check the sensor and its cable, then acknowledge.`,
+      sentence: `The ${inWords(reading.channel)} gauge reports that it can't measure. Check the sensor and its cable, then acknowledge.`,
     };
   }
   return undefined;
+}
+
+function inWords(channel: string): string {
+  return channel.replaceAll("_", " ");
 }
 
 /** Reached after three samples in a row inside the tolerance: one wild reading must not end the fill. */
@@ -185,6 +188,8 @@ function steadyWatch(order: Extract<Observation, { watch: "steady" }>): Accept {
     power: [],
     voltage: [],
   };
+  let isSuctionSteady = false;
+  let isPowerSteady = false;
   let isSteady = false;
   return ({ channel, t_s, value }) => {
     if (channel === "voltage" && Math.abs(value - order.supplyVoltage_V) > order.supplyTolerance_V) {
@@ -201,7 +206,9 @@ function steadyWatch(order: Extract<Observation, { watch: "steady" }>): Accept {
     kept.push({ t_s, value });
     while (kept.length > 1 && t_s - (kept[1] as { t_s: number }).t_s >= order.window_s) kept.shift();
 
-    const nowSteady = ["suction", "power"].every((name) => isSteadyWindow(window.get(name), name, order));
+    if (channel === "suction") isSuctionSteady = isSteadyWindow(kept, channel, order);
+    if (channel === "power") isPowerSteady = isSteadyWindow(kept, channel, order);
+    const nowSteady = isSuctionSteady && isPowerSteady;
     if (nowSteady !== isSteady || !nowSteady) {
       isSteady = nowSteady;
       for (const values of Object.values(taken)) values.length = 0;
