@@ -18,6 +18,9 @@ const OVER_RANGE = "9.9E+37";
 const UNDEFINED_HEADER = '-113,"Undefined header"';
 const NO_ERROR = '0,"No error"';
 const QUEUE_LENGTH = 10;
+const HEADERS_KEPT = 100;
+
+type Meaning = "identity" | "clear" | "error" | "unknown" | ScpiChannel;
 
 /**
  * An instrument asked in SCPI's syntax: `MEAS:SUCT?;FLOW?` -> `+1.20345E+04;+2.31245E+01`.
@@ -28,6 +31,8 @@ export class ScpiInstrument extends LineInstrument {
   readonly #options: ScpiOptions;
   readonly #shown = new Map<string, string>();
   readonly #errors: string[] = [];
+  /** What the headers heard so far mean: they are few, and asked again and again. */
+  readonly #meanings = new Map<string, Meaning>();
 
   constructor(options: ScpiOptions) {
     super(options, "\n");
@@ -58,18 +63,33 @@ export class ScpiInstrument extends LineInstrument {
 
   /** The answer to one header, "" for a command that has none, null for one it does not know. */
   #query(header: string): string | null {
-    if (matches(header, ["*IDN?"])) return this.#identity();
-    if (matches(header, ["*CLS"])) {
-      this.#errors.length = 0;
-      return "";
+    let meaning = this.#meanings.get(header);
+    if (meaning === undefined) {
+      meaning = this.#understand(header);
+      if (this.#meanings.size < HEADERS_KEPT) this.#meanings.set(header, meaning);
     }
-    if (matches(header, ["SYSTem", "ERRor?"]) || matches(header, ["SYSTem", "ERRor", "NEXT?"])) {
-      return this.#errors.shift() ?? NO_ERROR;
+    switch (meaning) {
+      case "identity":
+        return this.#identity();
+      case "clear":
+        this.#errors.length = 0;
+        return "";
+      case "error":
+        return this.#errors.shift() ?? NO_ERROR;
+      case "unknown":
+        return null;
+      default:
+        return this.#measure(meaning);
     }
-    for (const channel of this.#options.channels) {
-      if (matches(header, ["MEASure", `${channel.node}?`])) return this.#measure(channel);
-    }
-    return null;
+  }
+
+  #understand(header: string): Meaning {
+    if (matches(header, ["*IDN?"])) return "identity";
+    if (matches(header, ["*CLS"])) return "clear";
+    if (matches(header, ["SYSTem", "ERRor?"]) || matches(header, ["SYSTem", "ERRor", "NEXT?"]))
+      return "error";
+    const { channels } = this.#options;
+    return channels.find(({ node }) => matches(header, ["MEASure", `${node}?`])) ?? "unknown";
   }
 
   #identity(): string {
