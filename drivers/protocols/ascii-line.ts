@@ -196,9 +196,8 @@ export class AsciiLineGauge implements Gauge {
       return !isIdentity;
     }
     this.#cutLine = undefined;
-    const isReply = this.#reader.matches(line);
-    if (!isReply && exchange && !exchange.idle) return false;
-    if (!exchange) return isReply;
+    if (!exchange) return this.#reader.matches(line);
+    if (!exchange.idle && !this.#reader.matches(line)) return false;
     try {
       this.#deliver(this.#interpret(exchange, line));
     } catch (error) {

@@ -48,8 +48,9 @@ export class ReplyReader {
       const raw = this.#number(groups, channel.name, line);
       const quality = worse(lineQuality, this.#profile.specialValues.get(raw) ?? "good");
       const value = siValue(raw, quality, channel);
-      const reading = { channel: channel.name, t_s, value, quality };
-      return number === undefined ? reading : { ...reading, sequence: number };
+      return number === undefined
+        ? { channel: channel.name, t_s, value, quality }
+        : { channel: channel.name, t_s, value, quality, sequence: number };
     });
   }
 
