@@ -14,7 +14,7 @@ import type { Observation, Outcome } from "../../station/cycle/watchers.ts";
 
 export const pod: ModelLimits = loadLimitFile("limits/models/pod-4.yaml");
 
-function attemptOn(limits: ModelLimits): PreparedAttempt {
+export function attemptOn(limits: ModelLimits): PreparedAttempt {
   return {
     serial: limits.serialExample,
     parts: {},

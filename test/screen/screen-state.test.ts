@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { afterLook, afterNews, type News } from "../../station/screen/screen-state.ts";
-import { whatToDo } from "../../station/screen/sentences.ts";
+import { keysNow, whatToDo } from "../../station/screen/sentences.ts";
 import {
   ABORTED,
   armed,
@@ -43,6 +43,26 @@ describe("the verdict on the screen", () => {
       finished: finished({ verdict: "fail", reasons: [ABORTED] }),
     });
     expect(afterLook(failed, observed()).result).toMatchObject({ verdict: "fail" });
+  });
+});
+
+describe("the keys shown", () => {
+  it("offer Esc while a test can be aborted, and no longer while the fixture is made safe", () => {
+    const during = (phase: "settle" | "safing") => {
+      const progress = { phase, step: null, point: null, elapsed_s: null };
+      return keysNow(afterLook(testing(), observed({ machine: "testing", progress }))).map(([key]) => key);
+    };
+    expect(during("settle")).toContain("Esc");
+    expect(during("safing")).not.toContain("Esc");
+  });
+
+  it("offer Tab on a fault and Enter on an armed unit", () => {
+    expect(keysNow(afterNews(testing(), { type: "faulted", reasons: [NO_VENT] }))[0]).toEqual([
+      "Tab",
+      "acknowledge",
+    ]);
+    expect(keysNow(armed())[0]).toEqual(["Enter", "start"]);
+    expect(keysNow(atWork("ready")).map(([key]) => key)).not.toContain("Enter");
   });
 });
 

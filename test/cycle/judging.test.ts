@@ -1,0 +1,104 @@
+import { describe, expect, it } from "vitest";
+import { judgeAttempt, type StationKnowledge } from "../../station/cycle/judging.ts";
+import type { UnitEvidence } from "../../station/cycle/unit-machine.ts";
+import type { CurveSamples } from "../../station/cycle/watchers.ts";
+import { attemptOn, pod } from "./unit-bench.ts";
+
+const station: StationKnowledge = {
+  fixtureVolume_m3: 4e-4,
+  fixtureVolumeUncertainty_m3: 1e-5,
+  fixtureLeakBound_m3_s: 0,
+  channels: new Map(
+    ["leak_pressure", "suction", "flow", "power", "ambient_temperature"].map((name) => [
+      name,
+      { absolute: 1e-4, relative: 1e-3 },
+    ]),
+  ),
+};
+
+/** 8 s of decay, a little rough so that the gauge looks alive. */
+function decay(slope_Pa_s: number, from_Pa = 5_000): CurveSamples {
+  const i = Array.from({ length: 400 }, (_, n) => n);
+  return {
+    t_us: i.map((n) => n * 20_000),
+    pressure_mPa: i.map((n) => Math.round((from_Pa - slope_Pa_s * n * 0.02) * 1000) + ((n * 7) % 11) - 5),
+  };
+}
+
+const airflow = (["closed", "working", "open"] as const).map((point, k) => ({
+  step: "airflow",
+  point,
+  samples: {
+    suction_Pa: Array(20).fill([13_900, 9_100, 380][k]),
+    flow_m3_s: Array(20).fill([0, 0.0155, 0.0302][k]),
+    power_W: Array(20).fill([425, 530, 600][k]),
+    voltage_V: Array(20).fill(230),
+  },
+}));
+
+function evidence(changes: Partial<UnitEvidence>): UnitEvidence {
+  return {
+    startedAt_ms: 0,
+    start_s: 0,
+    ambient: { temperature_K: 293.15, pressure_Pa: 101_325, relativeHumidity: 0.5 },
+    leaks: [{ step: "leak", settle: decay(1), measure: decay(1) }],
+    airflow,
+    phases: [],
+    fails: [],
+    voids: [],
+    ...changes,
+  };
+}
+
+function verdict(changes: Partial<UnitEvidence>, knowledge = station) {
+  const { verdict: it, reasons } = judgeAttempt(attemptOn(pod), evidence(changes), knowledge);
+  return { verdict: it, codes: reasons.map((reason) => reason.code) };
+}
+
+describe("the verdict of an attempt", () => {
+  it("is pass when everything is measured and conforms", () => {
+    expect(verdict({})).toEqual({ verdict: "pass", codes: [] });
+  });
+
+  it("is fail when one characteristic is out of its limits, naming it", () => {
+    expect(verdict({ leaks: [{ step: "leak", measure: decay(20) }] })).toEqual({
+      verdict: "fail",
+      codes: ["OUT_OF_LIMITS"],
+    });
+  });
+
+  it.each([
+    ["no leak was measured", { leaks: [] }],
+    ["a point was not held", { airflow: airflow.slice(0, 2) }],
+    ["nothing was measured at all", { leaks: [], airflow: [] }],
+    ["the room was not read", { ambient: null }],
+  ] satisfies (readonly [string, Partial<UnitEvidence>])[])("is void, never pass, when %s", (_, changes) => {
+    expect(verdict(changes).verdict).toBe("void");
+  });
+
+  it("is void when a gauge has no stated uncertainty", () => {
+    const channels = new Map(station.channels);
+    channels.delete("leak_pressure");
+    expect(verdict({}, { ...station, channels }).verdict).toBe("void");
+  });
+
+  it("is void whatever was measured when the measurement became doubtful", () => {
+    const doubt = { code: "INSTRUMENT_FAULT", sentence: "gone" } as const;
+    expect(verdict({ voids: [doubt] })).toEqual({ verdict: "void", codes: ["INSTRUMENT_FAULT"] });
+    expect(verdict({ voids: [doubt], leaks: [{ step: "leak", measure: decay(20) }] }).verdict).toBe("void");
+  });
+
+  it("is fail for a body that had emptied before it could be measured, though its slope is nothing", () => {
+    const emptied = { step: "leak", settle: decay(500), measure: decay(0, 10) };
+    expect(verdict({ leaks: [emptied] })).toEqual({ verdict: "fail", codes: ["GROSS_LEAK"] });
+  });
+
+  it("is fail for a body that could not be filled, and says it once", () => {
+    const finding = { code: "GROSS_LEAK", sentence: "could not be filled" } as const;
+    const gross = { step: "leak", gross: decay(800, 2_000) };
+    expect(verdict({ leaks: [gross], fails: [finding], airflow: [] })).toEqual({
+      verdict: "fail",
+      codes: ["GROSS_LEAK"],
+    });
+  });
+});

@@ -1,0 +1,124 @@
+import { describe, expect, it } from "vitest";
+import { SimulatedShift } from "./simulated-shift.ts";
+
+const codes = (reasons: readonly { readonly code: string }[]) => reasons.map((it) => it.code);
+
+describe("the retest rule of the limit file (one retest after a fail, two repeats after a void)", () => {
+  it("lets a failed unit be tested once more and then sends it to rework", async () => {
+    const shift = await SimulatedShift.proven();
+    const { serial } = shift.unitWith("pinched_gasket");
+    const first = await shift.tryBody(serial);
+    const second = await shift.tryBody(serial);
+    const third = await shift.tryBody(serial);
+    expect(first.traveller).toMatchObject({ verdict: "fail", attempt: { number: 1, kind: "first" } });
+    expect(second.traveller).toMatchObject({ verdict: "fail", attempt: { number: 2, kind: "retest" } });
+    expect(third.traveller).toBeNull();
+    expect(codes(third.refused)).toEqual(["ATTEMPTS_USED_UP"]);
+    expect(third.refused[0]?.sentence).toMatch(/rework/);
+  });
+
+  it("refuses a unit that has passed", async () => {
+    const shift = await SimulatedShift.proven();
+    const { serial } = shift.unitWith();
+    expect((await shift.tryBody(serial)).traveller?.verdict).toBe("pass");
+    expect(codes((await shift.tryBody(serial)).refused)).toEqual(["ALREADY_PASSED"]);
+  });
+
+  it("counts voids apart from fails, and stops after two repeats", async () => {
+    const shift = await SimulatedShift.proven();
+    const { serial } = shift.unitWith();
+    shift.simulated.plant.instruments.get("io_block")?.misbehave("source_weak");
+    const verdicts = [];
+    for (let i = 0; i < 3; i++) verdicts.push((await shift.tryBody(serial)).traveller?.verdict);
+    expect(verdicts).toEqual(["void", "void", "void"]);
+    expect(codes((await shift.tryBody(serial)).refused)).toEqual(["VOIDS_USED_UP"]);
+  });
+});
+
+describe("the reference check", () => {
+  it("is asked for before the first unit, and production is refused until every piece has passed", async () => {
+    const shift = await SimulatedShift.begin();
+    const { serial } = shift.unitWith();
+    const before = await shift.tryBody(serial);
+    expect(codes(before.refused)).toEqual(["REFERENCE_CHECK_DUE"]);
+    expect(before.refused[0]?.sentence).toContain("REF-TIGHT-POD-4");
+    await shift.tryBody("REF-TIGHT-POD-4");
+    expect(codes((await shift.tryBody(serial)).refused)).toEqual(["REFERENCE_CHECK_DUE"]);
+    await shift.tryBody("REF-LEAK-POD-4");
+    expect((await shift.tryBody(serial)).traveller?.verdict).toBe("pass");
+  });
+
+  it("stands in the traveller of every unit that relies on it", async () => {
+    const shift = await SimulatedShift.proven();
+    const { traveller } = await shift.tryBody(shift.unitWith().serial);
+    expect(traveller?.reference_check?.travellers).toHaveLength(2);
+  });
+
+  it("is due again when its interval is over, and keeps holding over a restart of the program within it", async () => {
+    const shift = await SimulatedShift.proven();
+    await shift.pass(8 * 3600 - 300);
+    expect(shift.simulated.station.dueReferences()).toEqual([]);
+    await shift.pass(600);
+    expect(shift.simulated.station.dueReferences().map((piece) => piece.serial)).toEqual([
+      "REF-TIGHT-POD-4",
+      "REF-LEAK-POD-4",
+    ]);
+  });
+
+  it("fails on a leaking fixture, and then nothing may be produced", async () => {
+    const shift = await SimulatedShift.begin();
+    shift.simulated.plant.instruments.get("io_block")?.misbehave("fixture_leak");
+    const tight = await shift.tryBody("REF-TIGHT-POD-4");
+    expect(tight.traveller).toMatchObject({
+      kind: "reference",
+      verdict: "fail",
+      reference: { conforms: false },
+    });
+    await shift.tryBody("REF-LEAK-POD-4");
+    expect(codes((await shift.tryBody(shift.unitWith().serial)).refused)).toEqual(["REFERENCE_CHECK_DUE"]);
+  });
+});
+
+describe("before the start", () => {
+  it("an open guard is refused in a sentence, and closing it is enough", async () => {
+    const shift = await SimulatedShift.proven();
+    const { serial } = shift.unitWith();
+    shift.simulated.plant.guard(false);
+    await shift.pass(0.2);
+    const refused = await shift.tryBody(serial);
+    expect(codes(refused.refused)).toEqual(["GUARD_OPEN"]);
+    shift.simulated.plant.guard(true);
+    await shift.pass(0.2);
+    expect((await shift.tryBody(serial)).traveller?.verdict).toBe("pass");
+  });
+
+  it("a guard opened in mid-test makes the unit void and the fixture safe", async () => {
+    const shift = await SimulatedShift.proven();
+    shift.simulated.station.listen({
+      phase: (_, phase) => {
+        if (phase === "hold") shift.simulated.plant.guard(false);
+      },
+    });
+    const { traveller } = await shift.tryBody(shift.unitWith().serial);
+    expect(traveller).toMatchObject({ verdict: "void", reasons: [{ code: "GUARD_OPENED" }] });
+    expect(shift.simulated.plant.isSafe).toBe(true);
+  });
+
+  it.each(["NOPE", "POD1", "pod531811", "POD531811x", "../../etc/passwd", "POD53181１"])(
+    "the serial %s is refused, and nothing is recorded",
+    async (serial) => {
+      const shift = await SimulatedShift.proven();
+      const { refused, traveller } = await shift.tryBody(serial);
+      expect(traveller).toBeNull();
+      expect(codes(refused)).toEqual(["UNKNOWN_SERIAL"]);
+      expect(refused[0]?.sentence).toContain("POD000123");
+    },
+  );
+
+  it("a part that is not the model's, or no valid label, is refused by name", async () => {
+    const shift = await SimulatedShift.proven();
+    const { refused } = await shift.tryBody(shift.unitWith().serial, { tub_cavity: "Z9", wheel: "1" });
+    expect(codes(refused)).toEqual(["BAD_PART", "BAD_PART"]);
+    expect(refused.map((it) => it.sentence).join(" ")).toMatch(/Z9.*wheel/);
+  });
+});

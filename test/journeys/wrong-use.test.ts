@@ -1,0 +1,112 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+import { afterAll, describe, expect, it } from "vitest";
+import { drumtight } from "./command-line.ts";
+
+const scratch = mkdtempSync(join(tmpdir(), "drumtight-wrong-"));
+afterAll(() => rmSync(scratch, { recursive: true, force: true }));
+
+const demo = readFileSync("sim/demo-station.yaml", "utf8").replace(
+  "../limits/models",
+  resolve("limits/models"),
+);
+
+function stationFile(name: string, text: string): string {
+  const path = join(scratch, name);
+  writeFileSync(path, text);
+  return path;
+}
+
+describe("used wrongly, every command ends with exit code 2 and says what to do", () => {
+  it.each([
+    ["no station", ["run", "--json"], /--station FILE, or --simulate/],
+    ["two stations", ["run", "--simulate", "--station", "x.yaml"], /cannot be used with/],
+    ["a station file that is not there", ["run", "--station", "nowhere.yaml"], /nowhere\.yaml can't be read/],
+    ["an unknown model", ["run", "--simulate", "--model", "TUB-13"], /no model TUB-13.*POD-4, TUB-12/],
+    ["a seed that is no number", ["run", "--simulate", "--seed", "seven"], /whole number/],
+    ["an unknown option", ["run", "--simulate", "--fast"], /unknown option '--fast'/],
+    ["an unknown command", ["rum"], /unknown command 'rum'[\s\S]*run/],
+    [
+      "a records folder that is a file",
+      ["run", "--simulate", "--units", "1", "--records", "package.json"],
+      /package\.json/,
+    ],
+    ["a records folder that is not there", ["find", "POD000001", "--records", "nowhere"], /nowhere/],
+    ["no serial to find", ["find"], /missing required argument 'serial'/],
+  ])("%s", async (_, args, words) => {
+    const { code, stdout, stderr } = await drumtight(args);
+    expect(stderr).toMatch(words);
+    expect(stderr).not.toMatch(/\n\s+at /);
+    expect(stdout).toBe("");
+    expect(code).toBe(2);
+  });
+
+  it("a port that is not there is named with its instrument", async () => {
+    const text = demo.replace(
+      "profile: stream-pressure\n    transport: { kind: memory }",
+      "profile: stream-pressure\n    transport: { kind: serial, port: /dev/no-such-port }",
+    );
+    const tcp = text.replaceAll("{ kind: memory }", "{ kind: tcp, host: 127.0.0.1, port: 9 }");
+    const { code, stderr } = await drumtight(["run", "--station", stationFile("ports.yaml", tcp)]);
+    expect(stderr).toMatch(/io_block.*127\.0\.0\.1:9/);
+    expect(code).toBe(2);
+  });
+
+  it("a serial port that is not there is named by its path", async () => {
+    const text = demo.replaceAll("{ kind: memory }", "{ kind: serial, port: /dev/no-such-port }");
+    const { code, stderr } = await drumtight(["run", "--station", stationFile("serial.yaml", text)]);
+    expect(stderr).toMatch(/io_block.*\/dev\/no-such-port/);
+    expect(code).toBe(2);
+  });
+
+  it("memory transports are refused on a real station", async () => {
+    const { code, stderr } = await drumtight(["run", "--station", stationFile("memory.yaml", demo)]);
+    expect(stderr).toMatch(/memory transport.*serial or tcp/);
+    expect(code).toBe(2);
+  });
+
+  it("every mistake in a station file is named at once, with line and column", async () => {
+    const text = demo
+      .replace('volume: "0.40 L"', 'volume: "0.40"')
+      .replace("calibration_due: 2027-02-28", "calibration_due: 2027-02-30")
+      .replace("least_free_disk_MB: 50", "least_free_disk: 50")
+      .replace(
+        '{ uncertainty: "1 W", uncertainty_of_reading: "0.1 %" }',
+        '{ uncertainty: "1 V", uncertainty_of_reading: "0.1 %" }',
+      );
+    const { code, stderr } = await drumtight(["run", "--station", stationFile("mistakes.yaml", text)]);
+    for (const words of [
+      /mistakes\.yaml:\d+:\d+: fixture\.volume: .*unit is missing/,
+      /mistakes\.yaml:\d+:\d+: gauges\.airflow_gauge\.calibration_due: .*date/,
+      /mistakes\.yaml:\d+:\d+: .*least_free_disk.*least_free_disk_MB/,
+      /mistakes\.yaml:\d+:\d+: gauges\.power_meter\.channels\.power\.uncertainty: .*power/,
+    ]) {
+      expect(stderr).toMatch(words);
+    }
+    expect(code).toBe(2);
+  });
+
+  it("a station without a gauge for a channel is refused by the channel's name", async () => {
+    const text = demo.replace(/ {2}source_gauge:[\s\S]*?(?= {2}airflow_gauge:)/, "");
+    const { code, stderr } = await drumtight(["run", "--station", stationFile("missing.yaml", text)]);
+    expect(stderr).toMatch(/source_pressure/);
+    expect(code).toBe(2);
+  });
+});
+
+describe("help", () => {
+  it.each([
+    ["--help"],
+    ["run", "--help"],
+    ["find", "--help"],
+    ["limits", "check", "--help"],
+    ["sim", "units", "--help"],
+    ["sim", "serve", "--help"],
+  ])("of %s %s %s is printed with exit code 0", async (...args) => {
+    const { code, stdout } = await drumtight(args.filter((it) => it !== undefined));
+    expect(stdout).toMatch(/Usage: drumtight/);
+    if (args[0] !== "--help") expect(stdout).toMatch(/Example/);
+    expect(code).toBe(0);
+  });
+});
