@@ -217,7 +217,7 @@ function failureNames(traveller: Traveller): string[] {
 }
 
 /** @example measuredText(leak) // "34.3 +- 1.7 mL/min", U with k = 2 */
-export function measuredText(characteristic: Characteristic): string {
+function measuredText(characteristic: Characteristic): string {
   return `${numberText(characteristic)} ${shortUnit(characteristic.unit)}`;
 }
 

@@ -16,7 +16,7 @@ export function drumtight(args: readonly string[], input = ""): Promise<Finished
   return finished(child);
 }
 
-export function finished(child: ChildProcess): Promise<Finished> {
+function finished(child: ChildProcess): Promise<Finished> {
   let stdout = "";
   let stderr = "";
   child.stdout?.setEncoding("utf8").on("data", (text: string) => {
