@@ -8,6 +8,8 @@ import { DEMO_START_ms } from "./virtual-clock.ts";
 export class PacedClock implements Clock {
   readonly #real: Clock;
   readonly #start_s: number;
+  readonly #pending = new Set<unknown>();
+  #isStopped = false;
 
   constructor(real: Clock) {
     this.#real = real;
@@ -23,11 +25,25 @@ export class PacedClock implements Clock {
   }
 
   setTimeout(fn: (...args: unknown[]) => void, delay_ms: number): unknown {
-    return this.#real.setTimeout(fn, delay_ms);
+    if (this.#isStopped) return undefined;
+    const handle = this.#real.setTimeout(() => {
+      this.#pending.delete(handle);
+      fn();
+    }, delay_ms);
+    this.#pending.add(handle);
+    return handle;
   }
 
   clearTimeout(handle: unknown): void {
+    this.#pending.delete(handle);
     this.#real.clearTimeout(handle);
+  }
+
+  /** No timer fires any more: simulated instruments would stream on for ever and keep the program alive. */
+  stop(): void {
+    this.#isStopped = true;
+    for (const handle of this.#pending) this.#real.clearTimeout(handle);
+    this.#pending.clear();
   }
 
   afterArrivals(fn: () => void): void {

@@ -133,7 +133,8 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   const loaded = loadStation(demoStationPath(), setup.onlyModel);
   const limits = loaded.models.map((model) => model.limits);
   const virtual = setup.pace === "virtual" ? new VirtualClock() : null;
-  const clock = virtual ?? new PacedClock(new RealClock());
+  const paced = new PacedClock(new RealClock());
+  const clock = virtual ?? paced;
   const plant = new StationPlant({ clock, seed: setup.seed, models: limits });
   const recordsFolder = setup.recordsFolder ?? join(loaded.file.recordsFolder, runName(setup.seed));
   const opening = openStation({
@@ -167,7 +168,10 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
     clock,
     runUntil,
     outsideTime: holder(virtual ? () => virtual.hold() : undefined),
-    close: () => runUntil(running.close()),
+    async close() {
+      await runUntil(running.close());
+      paced.stop();
+    },
   };
 }
 

@@ -2,15 +2,14 @@ import type { Scan } from "../cycle/station-machine.ts";
 import type { SimulatedStation } from "../wiring.ts";
 import type { NextBody } from "./screen-state.ts";
 
-/** How far ahead of the next unit a typed serial is looked for. */
-const LOOK_AHEAD = 500;
+type Simulated = Pick<SimulatedStation, "station" | "plant" | "population" | "unitOf">;
 
 /** The units of a simulated line, and the hands that put them on the fixture. */
 export class SimulatedLine {
-  readonly #simulated: Pick<SimulatedStation, "station" | "plant" | "population" | "referenceBodies">;
+  readonly #simulated: Simulated;
   #nextIndex = 0;
 
-  constructor(simulated: Pick<SimulatedStation, "station" | "plant" | "population" | "referenceBodies">) {
+  constructor(simulated: Simulated) {
     this.#simulated = simulated;
   }
 
@@ -24,9 +23,11 @@ export class SimulatedLine {
 
   /** Puts the next body on the fixture. @returns the scan of its label */
   takeNext(): Scan {
-    const { serial, isReference } = this.next;
-    if (!isReference) this.#nextIndex++;
-    return { serial, parts: this.#mount(serial) ?? {} };
+    const { station, population, plant, unitOf } = this.#simulated;
+    const [due] = station.dueReferences();
+    const body = due ? unitOf(due.serial) : population.unitAt(this.#nextIndex++);
+    plant.mount(body);
+    return { serial: due?.serial ?? body?.serial ?? "", parts: body?.parts ?? {} };
   }
 
   /**
@@ -34,22 +35,8 @@ export class SimulatedLine {
    * @returns whether there is one
    */
   putOn(serial: string): boolean {
-    return this.#mount(serial) !== null;
-  }
-
-  /** @returns the parts of the body that is on now, null for none */
-  #mount(serial: string): Scan["parts"] | null {
-    const body = this.#simulated.referenceBodies.get(serial) ?? this.#unit(serial);
+    const body = this.#simulated.unitOf(serial);
     this.#simulated.plant.mount(body);
-    return body?.parts ?? null;
-  }
-
-  #unit(serial: string): ReturnType<SimulatedStation["population"]["unitAt"]> | null {
-    const { population } = this.#simulated;
-    for (let index = 0; index < this.#nextIndex + LOOK_AHEAD; index++) {
-      const unit = population.unitAt(index);
-      if (unit.serial === serial) return unit;
-    }
-    return null;
+    return body !== null;
   }
 }

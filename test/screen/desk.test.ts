@@ -191,6 +191,21 @@ describe("the desk of a simulated station", () => {
     });
   });
 
+  it("shows no reading that is older than two seconds", async () => {
+    const bench = await deskOfDemoStation();
+    const { station, clock, runUntil } = bench.simulated;
+    bench.desk.key(ENTER);
+    await bench.until(isArmed);
+    bench.desk.key(ENTER);
+    await bench.until(hasVerdict);
+    const pass_s = (seconds: number) =>
+      runUntil(new Promise<void>((resolve) => void clock.setTimeout(() => resolve(), seconds * 1000)));
+    await pass_s(1);
+    expect(station.newest("leak_pressure")).toBeTypeOf("number");
+    await pass_s(2);
+    expect(station.newest("leak_pressure")).toBeNull();
+  });
+
   it("has the traveller on disk whenever a verdict is on the screen", async () => {
     const bench = await deskOfDemoStation();
     const paths: string[] = [];
