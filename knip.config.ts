@@ -1,7 +1,14 @@
 import type { KnipConfig } from "knip";
 
 export default {
-  entry: ["station/main.ts", "test/bench/main.ts", "test/**/*.test.{ts,tsx}", "test/records/*.mjs"],
+  entry: [
+    "station/main.ts",
+    "test/bench/main.ts",
+    "test/bench/fsync-meter.ts",
+    "test/bench/main.ts",
+    "test/**/*.test.{ts,tsx}",
+    "test/records/*.mjs",
+  ],
   project: ["{station,drivers,limits,sim,test}/**/*.{ts,tsx,mjs}"],
   // Debian's, installed by .ci/run.
   ignoreBinaries: ["socat", "mount", "umount", "units"],

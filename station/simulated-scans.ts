@@ -3,8 +3,11 @@ import type { SimulatedStation } from "./wiring.ts";
 
 /** The operator of a simulated station: puts bodies on the fixture and scans them. */
 
+/** What an operator has before them. */
+type Operated = Pick<SimulatedStation, "station" | "plant" | "population" | "unitOf">;
+
 /** The first units of the seed in order, with the reference pieces before whenever their check is due. */
-export function* scansOfSeed(simulated: SimulatedStation, count: number): Generator<Scan> {
+export function* scansOfSeed(simulated: Operated, count: number): Generator<Scan> {
   for (let k = 0; k < count; k++) {
     yield* dueReferences(simulated);
     const unit = simulated.population.unitAt(k);
@@ -30,7 +33,7 @@ export async function* scansOfSerials(
   }
 }
 
-function* dueReferences({ station, plant, unitOf }: SimulatedStation): Generator<Scan> {
+function* dueReferences({ station, plant, unitOf }: Operated): Generator<Scan> {
   for (const piece of station.dueReferences()) {
     plant.mount(unitOf(piece.serial));
     yield { serial: piece.serial, parts: {} };
