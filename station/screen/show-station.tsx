@@ -50,8 +50,9 @@ export async function showStation(options: ShowOptions): Promise<0> {
     ...(options.inspector === undefined ? {} : { inspector: options.inspector }),
     ...(running.interrupted.length === 0 ? {} : { remark: interruptedRemark(running) }),
   });
-  const stopListening = leaveWithTerminal(() => desk.leave());
   const stopDrawing = renderScreen(desk);
+  // After Ink's: its signal listener ends the program if it finds itself alone, and ours removes itself when called.
+  const stopListening = leaveWithTerminal(() => desk.leave());
   // The terminal is given back on the way; the I/O block's watchdog then drops the outputs.
   void desk.leftAtOnce.then(() => process.exit(130));
   try {
