@@ -37,6 +37,7 @@ export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
   );
   const ioProfile = loadProfile(file.ioBlock.profile, setup.profileFolders);
   if (ioProfile.kind !== "io_block") throw wrongKind(file.ioBlock, "an I/O block");
+  requireOutputs(file, ioProfile);
   const ioTransport = await transportFor(file.ioBlock, ioProfile, setup);
   const ioBlock = new AsciiIoBlock({
     name: file.ioBlock.name,
@@ -85,6 +86,16 @@ function requireChannels(settings: GaugeSettings, profile: Extract<Profile, { ki
     if (delivered.includes(channel)) continue;
     throw new UsageError(
       `${settings.name}: the profile ${settings.profile} has no channel ${channel}; it has ${delivered.join(", ")}. Correct the station file.`,
+    );
+  }
+}
+
+function requireOutputs(file: StationFile, profile: Extract<Profile, { kind: "io_block" }>): void {
+  const wanted = ["source", "isolate", "vent", "motor", ...file.orificeOutputs.values()];
+  for (const output of wanted) {
+    if (output === null || profile.outputs.includes(output)) continue;
+    throw new UsageError(
+      `io_block: the profile ${file.ioBlock.profile} has no output ${output}; it has ${profile.outputs.join(", ")}. Correct the station file.`,
     );
   }
 }

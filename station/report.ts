@@ -32,9 +32,9 @@ export class Tally {
       for (const cause of failureNames(traveller))
         this.failures.set(cause, (this.failures.get(cause) ?? 0) + 1);
     }
-    if (traveller.verdict !== "void" && !this.#inspected.has(attempt.serial)) {
+    if (traveller.verdict !== "void" && !attempt.isDraft && !this.#inspected.has(attempt.serial)) {
       this.#inspected.set(attempt.serial, {
-        firstPassed: traveller.verdict === "pass" && attempt.kind === "first" && !attempt.isDraft,
+        firstPassed: traveller.verdict === "pass" && attempt.kind === "first",
       });
     }
   }

@@ -5,7 +5,7 @@ import type { Scan } from "./cycle/station-machine.ts";
 /**
  * A scanned line: the serial, then tracked parts as name=value, separated by blanks.
  * @returns null for an empty line
- * @example parseScan("POD000123 tub_cavity=2") // { serial: "POD000123", parts: { tub_cavity: "2" } }
+ * @example parseScan("POD000123 tub_cavity=P2") // { serial: "POD000123", parts: { tub_cavity: "P2" } }
  */
 export function parseScan(line: string): Scan | null {
   const [serial, ...rest] = line.trim().split(/\s+/);

@@ -1,6 +1,8 @@
 import { type Document, isMap, isSeq, parseDocument } from "yaml";
 import type { TransportSettings } from "./station-file.ts";
 
+const SERVED_CALIBRATION_DUE = "2099-12-31";
+
 export interface ServedStation {
   /** How each instrument is reached, by its station-file name. */
   readonly transports: ReadonlyMap<string, TransportSettings>;
@@ -21,6 +23,9 @@ export function servedStationFile(demoText: string, served: ServedStation): stri
   for (const [instrument, transport] of served.transports) {
     const path = instrument === "io_block" ? ["io_block", "transport"] : ["gauges", instrument, "transport"];
     document.setIn(path, document.createNode(transport, { flow: true }));
+    // Simulated instruments never run out of calibration, and they are served in real time, on any day.
+    if (instrument !== "io_block")
+      document.setIn(["gauges", instrument, "calibration_due"], SERVED_CALIBRATION_DUE);
   }
   document.set("limits", served.limitsFolder);
   document.set("records", served.recordsFolder);

@@ -7,7 +7,7 @@ export function findCommand(): Command<[string], { records: string; json?: true 
     .argument("<serial>", "the unit's serial, as scanned")
     .option("--records <dir>", "records folder", "records")
     .option("--json", "print one JSON object with the whole travellers")
-    .addHelpText("after", "\nExample:\n  drumtight find VC2-26-004211 --records records")
+    .addHelpText("after", "\nExample:\n  drumtight find POD000123 --records records")
     .action(async (serial, { records, json }) => {
       process.exitCode = await find(serial, records, json === true);
     });

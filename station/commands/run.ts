@@ -50,7 +50,7 @@ may follow as name=value. With --simulate and nothing piped in, the first 12 uni
 Examples:
   drumtight run --simulate --seed 7 --units 100 --json
   drumtight run --station /etc/drumtight/station.yaml
-  printf 'POD000123 tub_cavity=2\\n' | drumtight run --station station.yaml`,
+  printf 'POD000123 tub_cavity=P2\\n' | drumtight run --station station.yaml`,
     )
     .action(async (options) => {
       process.exitCode = await run(options);

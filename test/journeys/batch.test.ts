@@ -2,6 +2,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { Tally } from "../../station/report.ts";
 import { drumtight, type Event, events, type Finished } from "./command-line.ts";
 
 const scratch = mkdtempSync(join(tmpdir(), "drumtight-batch-"));
@@ -75,6 +76,21 @@ describe("a batch of twelve simulated units without a terminal", () => {
     const again = await drumtight(["run", "--simulate", "--units", "1", "--records", records]);
     expect(again.stdout).toMatch(/POD531811: not started\. .*passed/);
     expect(again.code).toBe(1);
+  });
+});
+
+describe("a tally", () => {
+  it("counts no draft in the first pass yield", () => {
+    const tally = new Tally();
+    const finished = (isDraft: boolean, serial: string) =>
+      ({
+        attempt: { serial, isDraft, kind: "first" },
+        traveller: { verdict: "pass", characteristics: [], reasons: [] },
+      }) as unknown as Parameters<Tally["add"]>[0];
+    tally.add(finished(true, "A"));
+    expect([tally.tested, tally.inspected, tally.firstPassYield]).toEqual([1, 0, null]);
+    tally.add(finished(false, "B"));
+    expect([tally.tested, tally.inspected, tally.firstPassYield]).toEqual([2, 1, 1]);
   });
 });
 

@@ -60,6 +60,15 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
     expect(code).toBe(2);
   });
 
+  it("an orifice on an output the I/O block does not have is refused", async () => {
+    const text = demo
+      .replaceAll("{ kind: memory }", "{ kind: tcp, host: 127.0.0.1, port: 9 }")
+      .replace("output: orifice_2", "output: orifice_9");
+    const { code, stderr } = await drumtight(["run", "--station", stationFile("orifice.yaml", text)]);
+    expect(stderr).toMatch(/no output orifice_9.*orifice_1/);
+    expect(code).toBe(2);
+  });
+
   it("memory transports are refused on a real station", async () => {
     const { code, stderr } = await drumtight(["run", "--station", stationFile("memory.yaml", demo)]);
     expect(stderr).toMatch(/memory transport.*serial or tcp/);
