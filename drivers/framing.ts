@@ -58,6 +58,11 @@ export class LineFramer {
   push(chunk: Buffer): void {
     if (this.#closed || chunk.length === 0) return;
     const { longest_bytes } = this.#framing;
+    if (this.#isWholeLine(chunk)) {
+      this.#lastByte_s = this.#clock.now_s();
+      this.#deliver(chunk.latin1Slice(0, chunk.length - 1));
+      return;
+    }
     if (!this.#skipping && this.#rest_bytes + chunk.length <= longest_bytes) {
       const lastEnd = chunk.lastIndexOf(this.#end);
       this.#rest_bytes = lastEnd < 0 ? this.#rest_bytes + chunk.length : chunk.length - 1 - lastEnd;
@@ -84,12 +89,26 @@ export class LineFramer {
 
   #freshParser(): ReadlineParser {
     const parser = new ReadlineParser({ delimiter: Buffer.of(this.#end), encoding: "latin1" });
-    parser.on("data", (text: string) => {
-      if (this.#closed) return;
-      const line = this.#stripsCr && text.endsWith("\r") ? text.slice(0, -1) : text;
-      if (line !== "") this.#handlers.line(line);
-    });
+    parser.on("data", (text: string) => this.#deliver(text));
     return parser;
+  }
+
+  #deliver(text: string): void {
+    if (this.#closed) return;
+    const line = this.#stripsCr && text.endsWith("\r") ? text.slice(0, -1) : text;
+    if (line !== "") this.#handlers.line(line);
+  }
+
+  /** One line and nothing else, with nothing before it that the parser has still to hand over: needs no joining. */
+  #isWholeLine(chunk: Buffer): boolean {
+    return (
+      !this.#skipping &&
+      this.#rest_bytes === 0 &&
+      chunk.length <= this.#framing.longest_bytes &&
+      chunk.indexOf(this.#end) === chunk.length - 1 &&
+      this.#parser.readableLength === 0 &&
+      this.#parser.writableLength === 0
+    );
   }
 
   #pushByLine(chunk: Buffer): void {

@@ -4,7 +4,7 @@ import type { Dimension } from "../limits/quantity.ts";
 import { toUnit } from "../limits/quantity.ts";
 import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { AttemptResult, CharacteristicResult } from "./cycle/judging.ts";
-import type { UnitEvidence } from "./cycle/unit-machine.ts";
+import type { UnitEvidence } from "./cycle/unit-context.ts";
 import type { CurveSamples } from "./cycle/watchers.ts";
 import { type CurveSample, encodeCurve } from "./records/curve.ts";
 import type { AttemptFacts, AttemptOutcome } from "./records/traveller.ts";

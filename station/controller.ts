@@ -15,7 +15,8 @@ import {
   refuseStart,
 } from "./cycle/refusals.ts";
 import { type Identified, type Scan, type StationNews, stationMachine } from "./cycle/station-machine.ts";
-import { type AttemptEvidence, type Recorded, unitMachine } from "./cycle/unit-machine.ts";
+import type { AttemptEvidence, Recorded } from "./cycle/unit-context.ts";
+import { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import type { Fixture } from "./fixture.ts";
 import { type NextAttempt, nextAttempt } from "./records/retest.ts";

@@ -7,7 +7,8 @@ import {
   type Reading,
 } from "../drivers/ports.ts";
 import type { Reason } from "./cycle/reason.ts";
-import { type Ambient, SAFE_LEVELS, type UnitEvent } from "./cycle/unit-machine.ts";
+import type { Ambient, UnitEvent } from "./cycle/unit-context.ts";
+import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
 import { createWatcher, type Observation } from "./cycle/watchers.ts";
 
 export interface FixtureParts {

@@ -6,7 +6,7 @@ import { steadyMean } from "../measure/steady-mean.ts";
 import { type BudgetLine, budgetLine, combinedUncertainty } from "../measure/uncertainty.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import type { Reason } from "./reason.ts";
-import type { UnitEvidence } from "./unit-machine.ts";
+import type { UnitEvidence } from "./unit-context.ts";
 import type { CurveSamples } from "./watchers.ts";
 
 /** What the station knows of itself that a result depends on. */

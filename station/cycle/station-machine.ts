@@ -2,7 +2,8 @@ import { assign, emit, forwardTo, fromPromise, setup } from "xstate";
 import type { Clock } from "../../drivers/ports.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import { type Reason, stopsStation } from "./reason.ts";
-import { type UnitInput, type UnitOutput, unitMachine } from "./unit-machine.ts";
+import type { UnitInput, UnitOutput } from "./unit-context.ts";
+import { unitMachine } from "./unit-machine.ts";
 
 export interface Scan {
   readonly serial: string;

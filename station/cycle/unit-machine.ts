@@ -1,12 +1,36 @@
 import { assign, fromCallback, fromPromise, setup } from "xstate";
-import type { Clock, Levels } from "../../drivers/ports.ts";
-import type { AirflowPoint, AirflowStep, LeakStep, Step } from "../../limits/model.ts";
-import type { PreparedAttempt } from "./attempt.ts";
+import type { Levels } from "../../drivers/ports.ts";
 import type { Reason } from "./reason.ts";
-import type { AirflowSamples, CurveSamples, Observation, Outcome } from "./watchers.ts";
-
-/** Source off, vent open, motor off, no orifice open: what every way out of a test commands. */
-export const SAFE_LEVELS: Levels = { source: false, isolate: false, vent: true, motor: false };
+import {
+  type Ambient,
+  type AttemptEvidence,
+  airflowPoint,
+  airflowStep,
+  currentStep,
+  leakStep,
+  type PhaseName,
+  type PhaseRecord,
+  type Recorded,
+  runningAbove,
+  stepsOf,
+  type UnitContext,
+  type UnitEvent,
+  type UnitInput,
+  type UnitOutput,
+  ventedWithin,
+} from "./unit-context.ts";
+import { allOrificesShut, orificeLevels, SAFE_LEVELS, steadyOrder } from "./unit-orders.ts";
+import {
+  ABORTED,
+  GUARD_OPENED,
+  instrumentFault,
+  isKnown,
+  MOTOR_STILL_RUNNING,
+  NOT_STEADY,
+  outputFault,
+  VENT_NOT_COMPLETED,
+} from "./unit-reasons.ts";
+import type { Observation } from "./watchers.ts";
 
 /** How long the safe state may take to be seen (pressure near ambient) before the fault says so. */
 const SAFE_SEEN_WITHIN_MS = 10_000;
@@ -17,117 +41,9 @@ const GROSS_ESTIMATE_S = 0.5;
 /** A source below this part of the test pressure while filling is the source's fault, not the unit's. */
 const SOURCE_HEALTHY_PART = 0.95;
 
-export type PhaseName = "fill" | "settle" | "measure" | "gross" | "vent" | "run_up" | "hold" | "coast";
-
-export interface PhaseRecord {
-  readonly step: string;
-  readonly phase: PhaseName;
-  readonly point?: string;
-  readonly start_s: number;
-  readonly end_s: number;
-}
-
-/** What the steps yielded; judging turns it into characteristics. */
-export interface LeakEvidence {
-  readonly step: string;
-  readonly settle?: CurveSamples;
-  readonly measure?: CurveSamples;
-  /** Decay after a fill that never reached its pressure. */
-  readonly gross?: CurveSamples;
-}
-
-export interface AirflowEvidence {
-  readonly step: string;
-  readonly point: string;
-  readonly samples: AirflowSamples;
-}
-
-export interface Ambient {
-  readonly temperature_K: number;
-  readonly pressure_Pa: number;
-  readonly relativeHumidity: number;
-}
-
-export interface UnitInput {
-  readonly attempt: PreparedAttempt;
-  readonly clock: Pick<Clock, "now_s" | "wall_ms">;
-  /** Output name per orifice name; null for an orifice that opens nothing (closed inlet). */
-  readonly orificeOutputs: ReadonlyMap<string, string | null>;
-  /** Whether the characteristics of a finished step conform. */
-  readonly stepConforms: (attempt: PreparedAttempt, evidence: UnitEvidence, step: Step) => boolean;
-}
-
-/** Everything an attempt has found, for judging and for the record. */
-export interface UnitEvidence {
-  readonly startedAt_ms: number;
-  readonly start_s: number;
-  readonly ambient: Ambient | null;
-  readonly leaks: readonly LeakEvidence[];
-  readonly airflow: readonly AirflowEvidence[];
-  readonly phases: readonly PhaseRecord[];
-  /** Failures found by a phase itself, not by a limit. */
-  readonly fails: readonly Reason[];
-  /** Why there is no valid measurement. */
-  readonly voids: readonly Reason[];
-}
-
-export interface AttemptEvidence {
-  readonly attempt: PreparedAttempt;
-  readonly evidence: UnitEvidence;
-}
-
-export interface Recorded {
-  readonly path: string;
-  readonly sha256: string;
-}
-
-export type UnitOutput =
-  | { readonly kind: "recorded"; readonly evidence: UnitEvidence; readonly recorded: Recorded }
-  | { readonly kind: "not_recorded"; readonly evidence: UnitEvidence; readonly error: unknown };
-
-interface UnitContext extends UnitInput {
-  readonly steps: readonly Step[];
-  readonly stepIndex: number;
-  readonly pointIndex: number;
-  readonly evidence: UnitEvidence;
-  readonly phase: { readonly name: PhaseName; readonly start_s: number } | null;
-  readonly sourcePressure_Pa: number | null;
-  readonly drawn_W: number | null;
-  readonly recorded: Recorded | null;
-  readonly error: unknown;
-}
-
-export type UnitEvent =
-  | { readonly type: "OUTCOME"; readonly outcome: Outcome }
-  | { readonly type: "NEWEST"; readonly channel: string; readonly value: number }
-  | { readonly type: "FAULT"; readonly reason: Reason }
-  | { readonly type: "ABORT" }
-  | { readonly type: "GUARD_OPENED" };
-
 function unwired(name: string): never {
   throw new Error(`The unit machine's actor "${name}" is not wired.`);
 }
-
-const ABORTED: Reason = { code: "ABORTED", sentence: "The test was aborted by the inspector." };
-const GUARD_OPENED: Reason = {
-  code: "GUARD_OPENED",
-  sentence: "The guard was opened during the test. Close it and test the unit again.",
-};
-const VENT_NOT_COMPLETED: Reason = {
-  code: "VENT_NOT_COMPLETED",
-  sentence:
-    "The fixture did not vent. Keep the guard closed, vent by hand by the local procedure, then acknowledge.",
-};
-const MOTOR_STILL_RUNNING: Reason = {
-  code: "MOTOR_STILL_RUNNING",
-  sentence:
-    "The motor still draws power after it was switched off. Isolate the mains by the local procedure and have the contactor checked.",
-};
-const NOT_STEADY: Reason = {
-  code: "NOT_STEADY",
-  sentence:
-    "Suction and power did not become steady in time. Check hose and plug on the fixture, then test the unit again.",
-};
 
 /**
  * One attempt on one unit: opens the attempt, runs the limit file's steps phase by phase, makes the fixture safe,
@@ -583,91 +499,4 @@ function phaseSilent() {
       } satisfies Reason as Reason,
     },
   };
-}
-
-function steadyOrder(context: UnitContext, samples: number): Observation {
-  const step = airflowStep(context);
-  return {
-    watch: "steady",
-    within: step.steadyWithin,
-    window_s: step.steadyWindow_s,
-    samples,
-    runningAbove_W: step.runningAbove_W,
-    supplyVoltage_V: step.supplyVoltage_V,
-    supplyTolerance_V: step.supplyTolerance_V,
-  };
-}
-
-function orificeLevels(context: UnitContext): Levels {
-  const output = context.orificeOutputs.get(airflowPoint(context).orifice);
-  return { ...allOrificesShut(context), ...(output ? { [output]: true } : {}) };
-}
-
-function allOrificesShut(context: UnitContext): Levels {
-  const levels: Record<string, boolean> = {};
-  for (const output of context.orificeOutputs.values()) if (output) levels[output] = false;
-  return levels;
-}
-
-/** Reference pieces are bodies without a motor: only the leak steps are run on them. */
-function stepsOf({ limits, reference }: PreparedAttempt): readonly Step[] {
-  return reference ? limits.steps.filter((step) => step.kind === "leak") : limits.steps;
-}
-
-function currentStep(context: UnitContext): Step {
-  const step = context.steps[context.stepIndex];
-  if (!step) throw new Error(`There is no step ${context.stepIndex}.`);
-  return step;
-}
-
-function leakStep(context: UnitContext): LeakStep {
-  const step = currentStep(context);
-  if (step.kind !== "leak") throw new Error(`Step ${step.name} is not a leak step.`);
-  return step;
-}
-
-function airflowStep(context: UnitContext): AirflowStep {
-  const step = currentStep(context);
-  if (step.kind !== "airflow") throw new Error(`Step ${step.name} is not an airflow step.`);
-  return step;
-}
-
-function airflowPoint(context: UnitContext): AirflowPoint {
-  const point = airflowStep(context).points[context.pointIndex];
-  if (!point) throw new Error(`Step ${airflowStep(context).name} has no point ${context.pointIndex}.`);
-  return point;
-}
-
-/** Any leak step's tolerance serves to see that the fixture has vented; without one, 200 Pa (a tenth of the smallest test pressures in use). */
-function ventedWithin(context: UnitContext): number {
-  const step = context.steps.find((candidate) => candidate.kind === "leak");
-  return step?.kind === "leak" ? step.ventedWithin_Pa : 200;
-}
-
-function runningAbove(context: UnitContext): number {
-  const step = context.steps.find((candidate) => candidate.kind === "airflow");
-  return step?.kind === "airflow" ? step.runningAbove_W : 0;
-}
-
-function instrumentFault(error: unknown): Reason {
-  return {
-    code: "INSTRUMENT_FAULT",
-    sentence: `${messageOf(error)} Check its cable and supply, then acknowledge.`,
-  };
-}
-
-function outputFault(error: unknown): Reason {
-  return {
-    code: "OUTPUT_FAULT",
-    sentence: `The I/O block did not confirm its outputs: ${messageOf(error)} Treat the fixture as live, make it safe by hand by the local procedure, then acknowledge.`,
-  };
-}
-
-/** An instrument that is gone says so to everybody who asks. */
-function isKnown(reason: Reason, reasons: readonly Reason[]): boolean {
-  return reasons.some((it) => it.code === reason.code && it.sentence === reason.sentence);
-}
-
-function messageOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
 }

@@ -1,6 +1,7 @@
 import type { SnapshotFrom } from "xstate";
 import type { AirflowPoint, Step } from "../../limits/model.ts";
-import type { PhaseName, unitMachine } from "./unit-machine.ts";
+import type { PhaseName } from "./unit-context.ts";
+import type { unitMachine } from "./unit-machine.ts";
 
 /** Where a running test is, for whoever shows it. */
 export interface UnitProgress {

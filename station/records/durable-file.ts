@@ -19,7 +19,11 @@ export async function writeOnce(text: string, temp: string, path: string): Promi
     throw fileError(error, path, `${path} could not be written`);
   }
   try {
-    const [, found] = await Promise.all([syncFolder(dirname(path)), readFile(path, "utf8")]);
+    const [, found] = await Promise.all([
+      syncFolder(dirname(path)),
+      readFile(path, "utf8"),
+      unlinkIfThere(temp),
+    ]);
     if (found !== text) {
       throw new RecordError(
         "IO_FAILED",
@@ -29,10 +33,8 @@ export async function writeOnce(text: string, temp: string, path: string): Promi
     }
   } catch (error) {
     await takeBack(path, error);
-    await unlinkIfThere(temp);
     throw fileError(error, path, `${path} could not be written`);
   }
-  await unlinkIfThere(temp);
 }
 
 /** Makes what was created, renamed or removed in a folder durable. */

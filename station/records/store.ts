@@ -192,9 +192,10 @@ export class RecordStore {
     this.#head = { sequence, sha256 };
     this.#open.delete(id);
     // Not synced: should a power cut bring the intent back, the next start finds its traveller and drops it.
-    await unlinkIfThere(open.path);
+    const removed = unlinkIfThere(open.path);
     this.#unindexed.push(summaryOf(traveller, sha256, path));
     this.#catchUp();
+    await removed;
     return { path: join(this.folder, path), sha256, traveller };
   }
 

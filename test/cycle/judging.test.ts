@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { judgeAttempt, type StationKnowledge } from "../../station/cycle/judging.ts";
-import type { UnitEvidence } from "../../station/cycle/unit-machine.ts";
+import type { UnitEvidence } from "../../station/cycle/unit-context.ts";
 import type { CurveSamples } from "../../station/cycle/watchers.ts";
 import { attemptOn, pod } from "./unit-bench.ts";
 

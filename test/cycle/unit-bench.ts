@@ -4,12 +4,8 @@ import { loadLimitFile } from "../../limits/limit-file.ts";
 import type { ModelLimits } from "../../limits/model.ts";
 import { VirtualClock } from "../../sim/virtual-clock.ts";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
-import {
-  type UnitEvent,
-  type UnitEvidence,
-  type UnitOutput,
-  unitMachine,
-} from "../../station/cycle/unit-machine.ts";
+import type { UnitEvent, UnitEvidence, UnitOutput } from "../../station/cycle/unit-context.ts";
+import { unitMachine } from "../../station/cycle/unit-machine.ts";
 import type { Observation, Outcome } from "../../station/cycle/watchers.ts";
 
 export const pod: ModelLimits = loadLimitFile("limits/models/pod-4.yaml");

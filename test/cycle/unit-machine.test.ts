@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Levels } from "../../drivers/ports.ts";
-import type { UnitEvent } from "../../station/cycle/unit-machine.ts";
+import type { UnitEvent } from "../../station/cycle/unit-context.ts";
 import { pod, type UnitBench, unitBench } from "./unit-bench.ts";
 
 const PHASES = [

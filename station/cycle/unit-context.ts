@@ -1,0 +1,132 @@
+import type { Clock } from "../../drivers/ports.ts";
+import type { AirflowPoint, AirflowStep, LeakStep, Step } from "../../limits/model.ts";
+import type { PreparedAttempt } from "./attempt.ts";
+import type { Reason } from "./reason.ts";
+import type { AirflowSamples, CurveSamples, Outcome } from "./watchers.ts";
+
+export type PhaseName = "fill" | "settle" | "measure" | "gross" | "vent" | "run_up" | "hold" | "coast";
+
+export interface PhaseRecord {
+  readonly step: string;
+  readonly phase: PhaseName;
+  readonly point?: string;
+  readonly start_s: number;
+  readonly end_s: number;
+}
+
+/** What the steps yielded; judging turns it into characteristics. */
+export interface LeakEvidence {
+  readonly step: string;
+  readonly settle?: CurveSamples;
+  readonly measure?: CurveSamples;
+  /** Decay after a fill that never reached its pressure. */
+  readonly gross?: CurveSamples;
+}
+
+export interface AirflowEvidence {
+  readonly step: string;
+  readonly point: string;
+  readonly samples: AirflowSamples;
+}
+
+export interface Ambient {
+  readonly temperature_K: number;
+  readonly pressure_Pa: number;
+  readonly relativeHumidity: number;
+}
+
+export interface UnitInput {
+  readonly attempt: PreparedAttempt;
+  readonly clock: Pick<Clock, "now_s" | "wall_ms">;
+  /** Output name per orifice name; null for an orifice that opens nothing (closed inlet). */
+  readonly orificeOutputs: ReadonlyMap<string, string | null>;
+  /** Whether the characteristics of a finished step conform. */
+  readonly stepConforms: (attempt: PreparedAttempt, evidence: UnitEvidence, step: Step) => boolean;
+}
+
+/** Everything an attempt has found, for judging and for the record. */
+export interface UnitEvidence {
+  readonly startedAt_ms: number;
+  readonly start_s: number;
+  readonly ambient: Ambient | null;
+  readonly leaks: readonly LeakEvidence[];
+  readonly airflow: readonly AirflowEvidence[];
+  readonly phases: readonly PhaseRecord[];
+  /** Failures found by a phase itself, not by a limit. */
+  readonly fails: readonly Reason[];
+  /** Why there is no valid measurement. */
+  readonly voids: readonly Reason[];
+}
+
+export interface AttemptEvidence {
+  readonly attempt: PreparedAttempt;
+  readonly evidence: UnitEvidence;
+}
+
+export interface Recorded {
+  readonly path: string;
+  readonly sha256: string;
+}
+
+export type UnitOutput =
+  | { readonly kind: "recorded"; readonly evidence: UnitEvidence; readonly recorded: Recorded }
+  | { readonly kind: "not_recorded"; readonly evidence: UnitEvidence; readonly error: unknown };
+
+export interface UnitContext extends UnitInput {
+  readonly steps: readonly Step[];
+  readonly stepIndex: number;
+  readonly pointIndex: number;
+  readonly evidence: UnitEvidence;
+  readonly phase: { readonly name: PhaseName; readonly start_s: number } | null;
+  readonly sourcePressure_Pa: number | null;
+  readonly drawn_W: number | null;
+  readonly recorded: Recorded | null;
+  readonly error: unknown;
+}
+
+export type UnitEvent =
+  | { readonly type: "OUTCOME"; readonly outcome: Outcome }
+  | { readonly type: "NEWEST"; readonly channel: string; readonly value: number }
+  | { readonly type: "FAULT"; readonly reason: Reason }
+  | { readonly type: "ABORT" }
+  | { readonly type: "GUARD_OPENED" };
+
+/** Reference pieces are bodies without a motor: only the leak steps are run on them. */
+export function stepsOf({ limits, reference }: PreparedAttempt): readonly Step[] {
+  return reference ? limits.steps.filter((step) => step.kind === "leak") : limits.steps;
+}
+
+export function currentStep(context: UnitContext): Step {
+  const step = context.steps[context.stepIndex];
+  if (!step) throw new Error(`There is no step ${context.stepIndex}.`);
+  return step;
+}
+
+export function leakStep(context: UnitContext): LeakStep {
+  const step = currentStep(context);
+  if (step.kind !== "leak") throw new Error(`Step ${step.name} is not a leak step.`);
+  return step;
+}
+
+export function airflowStep(context: UnitContext): AirflowStep {
+  const step = currentStep(context);
+  if (step.kind !== "airflow") throw new Error(`Step ${step.name} is not an airflow step.`);
+  return step;
+}
+
+export function airflowPoint(context: UnitContext): AirflowPoint {
+  const point = airflowStep(context).points[context.pointIndex];
+  if (!point) throw new Error(`Step ${airflowStep(context).name} has no point ${context.pointIndex}.`);
+  return point;
+}
+
+/** Any leak step's tolerance serves to see that the fixture has vented; without one, 200 Pa (a tenth of the smallest test pressures in use). */
+export function ventedWithin(context: UnitContext): number {
+  const step = context.steps.find((candidate) => candidate.kind === "leak");
+  return step?.kind === "leak" ? step.ventedWithin_Pa : 200;
+}
+
+export function runningAbove(context: UnitContext): number {
+  const step = context.steps.find((candidate) => candidate.kind === "airflow");
+  return step?.kind === "airflow" ? step.runningAbove_W : 0;
+}

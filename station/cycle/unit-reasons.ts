@@ -1,0 +1,45 @@
+import type { Reason } from "./reason.ts";
+
+export const ABORTED: Reason = { code: "ABORTED", sentence: "The test was aborted by the inspector." };
+export const GUARD_OPENED: Reason = {
+  code: "GUARD_OPENED",
+  sentence: "The guard was opened during the test. Close it and test the unit again.",
+};
+export const VENT_NOT_COMPLETED: Reason = {
+  code: "VENT_NOT_COMPLETED",
+  sentence:
+    "The fixture did not vent. Keep the guard closed, vent by hand by the local procedure, then acknowledge.",
+};
+export const MOTOR_STILL_RUNNING: Reason = {
+  code: "MOTOR_STILL_RUNNING",
+  sentence:
+    "The motor still draws power after it was switched off. Isolate the mains by the local procedure and have the contactor checked.",
+};
+export const NOT_STEADY: Reason = {
+  code: "NOT_STEADY",
+  sentence:
+    "Suction and power did not become steady in time. Check hose and plug on the fixture, then test the unit again.",
+};
+
+export function instrumentFault(error: unknown): Reason {
+  return {
+    code: "INSTRUMENT_FAULT",
+    sentence: `${messageOf(error)} Check its cable and supply, then acknowledge.`,
+  };
+}
+
+export function outputFault(error: unknown): Reason {
+  return {
+    code: "OUTPUT_FAULT",
+    sentence: `The I/O block did not confirm its outputs: ${messageOf(error)} Treat the fixture as live, make it safe by hand by the local procedure, then acknowledge.`,
+  };
+}
+
+/** An instrument that is gone says so to everybody who asks. */
+export function isKnown(reason: Reason, reasons: readonly Reason[]): boolean {
+  return reasons.some((it) => it.code === reason.code && it.sentence === reason.sentence);
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
