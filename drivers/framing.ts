@@ -60,7 +60,7 @@ export class LineFramer {
     const { longest_bytes } = this.#framing;
     if (this.#isWholeLine(chunk)) {
       this.#lastByte_s = this.#clock.now_s();
-      this.#deliver(chunk.latin1Slice(0, chunk.length - 1));
+      this.#deliver(chunk.toString("latin1", 0, chunk.length - 1));
       return;
     }
     if (!this.#skipping && this.#rest_bytes + chunk.length <= longest_bytes) {

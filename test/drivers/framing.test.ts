@@ -72,6 +72,13 @@ describe("framing", () => {
     );
   });
 
+  it("keeps the order when a whole line comes right behind the pieces of another", async () => {
+    const { clock, lines, push } = framer();
+    for (const chunk of ["P=", "1\n", "P=2\n", "P=3\nP=", "4\n", "P=5\n"]) push(chunk);
+    await clock.advance_s(1);
+    expect(lines).toEqual(["P=1", "P=2", "P=3", "P=4", "P=5"]);
+  });
+
   it("keeps every byte: B0 is a degree sign, not a zero", async () => {
     const { clock, lines, subject } = framer();
     subject.push(Buffer.from([0xb0, 0x43, 0x0a]));
