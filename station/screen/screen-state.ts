@@ -91,6 +91,8 @@ export interface Verdict {
 export interface Refusal {
   readonly kind: "refusal";
   readonly serial: string;
+  /** Refused at the start and not at the scan: it is armed no more. */
+  readonly wasArmed: boolean;
   readonly reasons: readonly string[];
 }
 
@@ -182,7 +184,8 @@ function afterRefusal(state: ScreenState, serial: string, reasons: readonly stri
     ["testing", "faulted", "recovering"].includes(machine) ||
     (machine === "checking" && serial !== unit?.serial);
   if (isUnderWay) return { ...state, remark: `${serial} was not taken. ${reasons.join(" ")}` };
-  return { ...state, unit: null, result: { kind: "refusal", serial, reasons }, remark: null };
+  const wasArmed = (machine === "armed" || machine === "checking") && serial === unit?.serial;
+  return { ...state, unit: null, result: { kind: "refusal", serial, wasArmed, reasons }, remark: null };
 }
 
 function onFixture({ serial, limits, number, reference, isDraft }: PreparedAttempt): UnitOnFixture {

@@ -9,7 +9,7 @@ export function whatToDo(state: ScreenState): string {
   if (page === "leaving") return leavingSentence(state);
   switch (machine) {
     case "faulted":
-      return "STOPPED, outputs commanded safe: do what is said below, then press Tab.";
+      return "STOPPED: keep clear, do what is said below, then press Tab.";
     case "recovering":
       return "Wait: the instruments are being connected and the outputs made safe.";
     case "identifying":
@@ -72,7 +72,9 @@ function idleSentence(state: ScreenState, result: Result | null): string {
   if (!result) return next;
   if (result.kind === "refusal") {
     const [why = "", ...more] = result.reasons;
-    return `${shownSerial(result.serial) || "The scan"} was not started. ${why}${more.length > 0 ? ` And ${more.length} more, below.` : ""}`;
+    const below = more.length > 0 ? ` And ${more.length} more, below.` : "";
+    const again = result.wasArmed ? " It must be scanned again first." : "";
+    return `${shownSerial(result.serial) || "The scan"} was not started. ${why}${below}${again}`;
   }
   const said = verdictSentence(result, state.facts.isSimulated);
   // A unit that must be scanned again is what is next, unless simulated hands have another one ready.

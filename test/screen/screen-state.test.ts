@@ -78,6 +78,15 @@ describe("what to do now", () => {
     );
   });
 
+  it("is to scan again after a refused start, since the unit is armed no more", () => {
+    const guard = { code: "GUARD_OPEN", sentence: "The guard is open. Close it, then start." } as const;
+    const checking = { ...armed(), machine: "checking" };
+    const refused = afterNews(checking, { type: "refused", serial: "TUB531812", reasons: [guard] });
+    expect(whatToDo({ ...refused, machine: "ready" })).toBe(
+      "TUB531812 was not started. The guard is open. Close it, then start. It must be scanned again first.",
+    );
+  });
+
   it("points to further reasons of a refusal", () => {
     const reasons = [CALIBRATION, NO_VENT];
     const refused = afterNews(armed(), { type: "refused", serial: "TUB531812", reasons });
