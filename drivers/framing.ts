@@ -99,15 +99,13 @@ export class LineFramer {
     if (line !== "") this.#handlers.line(line);
   }
 
-  /** One line and nothing else, with nothing before it that the parser has still to hand over: needs no joining. */
+  /** One line and nothing else, and nothing before it that waits for its end: there is nothing to join. */
   #isWholeLine(chunk: Buffer): boolean {
     return (
       !this.#skipping &&
       this.#rest_bytes === 0 &&
       chunk.length <= this.#framing.longest_bytes &&
-      chunk.indexOf(this.#end) === chunk.length - 1 &&
-      this.#parser.readableLength === 0 &&
-      this.#parser.writableLength === 0
+      chunk.indexOf(this.#end) === chunk.length - 1
     );
   }
 
