@@ -50,6 +50,14 @@ const BUSY: Reason = {
   code: "BUSY",
   sentence: "A unit is being tested. Wait for its verdict, then scan again.",
 };
+const CALLED_OFF: Reason = {
+  code: "ABORTED",
+  sentence: "The start was called off. Scan the unit again to test it.",
+};
+const GUARD_OPENED: Reason = {
+  code: "GUARD_OPEN",
+  sentence: "The guard was opened before the start. Close it, then start.",
+};
 const NOT_SIGNED_IN: Reason = { code: "NOT_SIGNED_IN", sentence: "Nobody is signed in. Sign in first." };
 
 function unwired(name: string): never {
@@ -146,12 +154,12 @@ export const stationMachine = setup({
           actions: assign({ faults: ({ event }) => [stationFault(event.error)] }),
         },
       },
-      on: { FAULT: { target: "faulted", actions: "addFault" } },
+      on: { FAULT: { target: "faulted", actions: "addFault" }, ABORT: calledOff(CALLED_OFF) },
     },
     /** The unit is known and allowed; the inspector presses start. Another scan changes the mind. */
     armed: {
       entry: emit(({ context }) => ({ type: "armed" as const, attempt: context.attempt as PreparedAttempt })),
-      on: { ...idleEvents(), START: "checking" },
+      on: { ...idleEvents(), START: "checking", ABORT: calledOff(CALLED_OFF) },
     },
     checking: {
       invoke: {
@@ -170,6 +178,8 @@ export const stationMachine = setup({
         },
       },
       on: {
+        ABORT: calledOff(CALLED_OFF),
+        GUARD_OPENED: calledOff(GUARD_OPENED),
         FAULT: { target: "faulted", actions: "addFault" },
         SCAN: { actions: { type: "refuseScan", params: { reasons: [BUSY] } } },
       },
@@ -238,6 +248,11 @@ export const stationMachine = setup({
     },
   },
 });
+
+/** Nothing has moved yet: the attempt has not begun and leaves no record. */
+function calledOff(reason: Reason) {
+  return { target: "waiting" as const, actions: { type: "refuse" as const, params: { reasons: [reason] } } };
+}
 
 function idleEvents() {
   return {

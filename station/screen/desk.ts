@@ -46,7 +46,6 @@ export class Desk {
   readonly #watchers = new Set<() => void>();
   #state: ScreenState;
   #timer: unknown;
-  #abortOnceStarted = false;
   #left: () => void = () => {};
   #leftAtOnce: () => void = () => {};
   /** Resolves when somebody has asked to leave and nothing runs any more: the station may be closed. */
@@ -124,7 +123,7 @@ export class Desk {
         break;
       case "abort":
       case "leave":
-        this.#abort();
+        this.#parts.station.abort();
         break;
       case "acknowledge":
         station.acknowledge();
@@ -147,13 +146,6 @@ export class Desk {
     else station.scan(scan);
   }
 
-  /** The machine hears an abort only once the test has begun. */
-  #abort(): void {
-    const { station } = this.#parts;
-    this.#abortOnceStarted = station.state() === "checking";
-    station.abort();
-  }
-
   #listen(): void {
     const { station, tally } = this.#parts;
     station.listen({
@@ -161,7 +153,7 @@ export class Desk {
       started: (attempt) => {
         this.#tell({ type: "started", attempt });
         // Its own turn: the machine is still entering the state that hears an abort.
-        if (this.#abortOnceStarted || this.#state.page === "leaving") queueMicrotask(() => this.#abort());
+        if (this.#state.page === "leaving") queueMicrotask(() => station.abort());
       },
       refused: (serial, reasons) => {
         tally.refused++;

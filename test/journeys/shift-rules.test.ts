@@ -92,6 +92,25 @@ describe("before the start", () => {
     expect((await shift.tryBody(serial)).traveller?.verdict).toBe("pass");
   });
 
+  it.each([
+    ["the inspector aborts", "ABORTED", (shift: SimulatedShift) => shift.simulated.station.abort()],
+    ["the guard is opened", "GUARD_OPEN", (shift: SimulatedShift) => shift.simulated.plant.guard(false)],
+  ])("while it is being checked whether the test may start, and %s, nothing starts", async (_, code, act) => {
+    const shift = await SimulatedShift.proven();
+    const { station, clock } = shift.simulated;
+    // A fixture that is still emptying keeps the check waiting: long enough for somebody to act.
+    shift.simulated.plant.instruments.get("leak_gauge")?.misbehave("stuck");
+    const look = () => {
+      if (station.state() === "checking") act(shift);
+      else clock.setTimeout(look, 1);
+    };
+    look();
+    const { traveller, refused } = await shift.tryBody(shift.unitWith().serial);
+    expect(traveller).toBeNull();
+    expect(codes(refused)).toEqual([code]);
+    expect(shift.simulated.plant.isSafe).toBe(true);
+  });
+
   it("a guard opened in mid-test makes the unit void and the fixture safe", async () => {
     const shift = await SimulatedShift.proven();
     shift.simulated.station.listen({
