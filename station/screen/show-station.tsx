@@ -30,6 +30,8 @@ interface Opened {
 export async function showStation(options: ShowOptions): Promise<0> {
   // React looks at this once, when it is loaded; its development build takes half as much time again.
   process.env.NODE_ENV ??= "production";
+  // Ink draws nothing before the end where these are set; here somebody stands before a terminal.
+  for (const name of ["CI", "CONTINUOUS_INTEGRATION"]) delete process.env[name];
   const [opened, { Desk }, { renderScreen }, { RealClock }] = await Promise.all([
     open(options),
     import("./desk.ts"),

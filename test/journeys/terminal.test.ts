@@ -14,9 +14,12 @@ class Terminal {
   #text = "";
   #hears: () => void = () => {};
 
-  constructor() {
+  constructor(environment: Readonly<Record<string, string>> = {}) {
     const command = `stty cols 80 rows 24; echo pid=$$; ${PROGRAM} --records ${this.records}`;
-    this.#child = spawn("script", ["-qefc", command, "/dev/null"], { stdio: ["pipe", "pipe", "inherit"] });
+    this.#child = spawn("script", ["-qefc", command, "/dev/null"], {
+      stdio: ["pipe", "pipe", "inherit"],
+      env: { ...process.env, ...environment },
+    });
     this.#child.stdout?.on("data", (bytes: Buffer) => {
       this.#text += bytes.toString("utf8");
       this.#hears();
@@ -77,6 +80,16 @@ describe("the inspector's screen on a real terminal", { timeout: 120_000 }, () =
     expect(text).toContain("Tested 0: 0 pass, 0 fail, 0 void.");
     expect(text.lastIndexOf("\x1b[?25h")).toBeGreaterThan(text.lastIndexOf("\x1b[?25l"));
   });
+
+  it.each([{ CI: "true" }, { CONTINUOUS_INTEGRATION: "1" }, { TERM: "dumb" }, { NO_COLOR: "1" }])(
+    "draws while it runs with %o in its environment",
+    async (environment) => {
+      const terminal = new Terminal(environment);
+      await terminal.waitFor(/Read the cautions/);
+      terminal.type("\r");
+      await terminal.waitFor(/the reference check is due/);
+    },
+  );
 
   it.each([
     ["Ctrl-C", (terminal: Terminal) => terminal.type("\x03")],
