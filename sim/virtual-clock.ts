@@ -66,11 +66,14 @@ export class VirtualClock implements Clock {
     return () => {
       if (released) return;
       released = true;
-      if (--this.#holds > 0) return;
-      const waiting = this.#waitingForRelease;
-      this.#waitingForRelease = [];
-      for (const goOn of waiting) goOn();
+      if (--this.#holds === 0) this.#goOn();
     };
+  }
+
+  #goOn(): void {
+    const waiting = this.#waitingForRelease;
+    this.#waitingForRelease = [];
+    for (const goOn of waiting) goOn();
   }
 
   /**
@@ -81,6 +84,8 @@ export class VirtualClock implements Clock {
     let settled = false;
     const mark = () => {
       settled = true;
+      // Somebody else may hold the time for long; what has come has come.
+      this.#goOn();
     };
     promise.then(mark, mark);
     if (await this.#run(Number.POSITIVE_INFINITY, () => settled)) return promise;

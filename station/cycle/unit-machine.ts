@@ -28,6 +28,7 @@ import {
   MOTOR_STILL_RUNNING,
   NOT_STEADY,
   outputFault,
+  PHASE_SILENT,
   VENT_NOT_COMPLETED,
 } from "./unit-reasons.ts";
 import type { Observation } from "./watchers.ts";
@@ -282,7 +283,9 @@ export const unitMachine = setup({
                 })),
               ],
               on: { OUTCOME: { target: "vent", actions: { type: "keepCurve", params: { as: "gross" } } } },
-              after: { grossLongest: phaseSilent() },
+              after: {
+                grossLongest: { target: "#unit.safing", actions: { type: "addVoid", params: PHASE_SILENT } },
+              },
             },
             settle: {
               entry: { type: "startPhase", params: { name: "settle" } },
@@ -298,7 +301,9 @@ export const unitMachine = setup({
               on: {
                 OUTCOME: { target: "measure", actions: { type: "keepCurve", params: { as: "settle" } } },
               },
-              after: { settle: phaseSilent() },
+              after: {
+                settle: { target: "#unit.safing", actions: { type: "addVoid", params: PHASE_SILENT } },
+              },
             },
             measure: {
               entry: { type: "startPhase", params: { name: "measure" } },
@@ -309,7 +314,12 @@ export const unitMachine = setup({
                 duration_s: leakStep(context).measureLongest_s,
               })),
               on: { OUTCOME: { target: "vent", actions: { type: "keepCurve", params: { as: "measure" } } } },
-              after: { measureLongest: phaseSilent() },
+              after: {
+                measureLongest: {
+                  target: "#unit.safing",
+                  actions: { type: "addVoid", params: PHASE_SILENT },
+                },
+              },
             },
             vent: {
               entry: { type: "startPhase", params: { name: "vent" } },
@@ -486,17 +496,4 @@ function commandInvoke(levels: (context: UnitContext) => Levels) {
 
 function observeInvoke(order: (context: UnitContext) => Observation) {
   return { src: "observe" as const, input: ({ context }: { context: UnitContext }) => order(context) };
-}
-
-function phaseSilent() {
-  return {
-    target: "#unit.safing",
-    actions: {
-      type: "addVoid" as const,
-      params: {
-        code: "PHASE_SILENT",
-        sentence: "The leak gauge stopped sending readings. Check its cable and supply, then acknowledge.",
-      } satisfies Reason as Reason,
-    },
-  };
 }

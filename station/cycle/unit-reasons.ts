@@ -21,6 +21,11 @@ export const NOT_STEADY: Reason = {
     "Suction and power did not become steady in time. Check hose and plug on the fixture, then test the unit again.",
 };
 
+export const PHASE_SILENT: Reason = {
+  code: "PHASE_SILENT",
+  sentence: "The leak gauge stopped sending readings. Check its cable and supply, then acknowledge.",
+};
+
 export function instrumentFault(error: unknown): Reason {
   return {
     code: "INSTRUMENT_FAULT",
