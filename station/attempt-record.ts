@@ -21,7 +21,6 @@ const DIMENSIONS: Readonly<Record<Measurand, Dimension>> = {
 export interface RecordContext {
   readonly station: StationFile;
   readonly software: string;
-  readonly isSimulated: boolean;
   readonly identities: ReadonlyMap<string, string>;
   readonly referenceCheck: AttemptFacts["reference_check"];
 }
@@ -42,7 +41,11 @@ export function attemptFacts(
     draft: attempt.isDraft,
     started_at: new Date(startedAt_ms).toISOString(),
     who: { inspector: attempt.inspector, sign_in: context.station.signIn === "off" ? "off" : "stated" },
-    station: { name: context.station.name, software: context.software, simulated: context.isSimulated },
+    station: {
+      name: context.station.name,
+      software: context.software,
+      simulated: context.station.isSimulated,
+    },
     limit_file: {
       path: basename(limits.source.path),
       model: limits.model,

@@ -34,7 +34,6 @@ export interface StationParts {
   readonly fixture: Fixture;
   readonly store: Records;
   readonly software: string;
-  readonly isSimulated: boolean;
   /** Unapproved limits may be run; their travellers say so and never count. */
   readonly allowDrafts: boolean;
 }
@@ -332,12 +331,11 @@ export class StationController {
   }
 
   #recordContext(attempt: PreparedAttempt): RecordContext {
-    const { file, software, isSimulated, fixture } = this.#parts;
+    const { file, software, fixture } = this.#parts;
     const { inForce } = this.referenceState(attempt.limits.model);
     return {
       station: file,
       software,
-      isSimulated,
       identities: fixture.identities(),
       referenceCheck: inForce && {
         at: new Date(inForce.at_ms).toISOString(),

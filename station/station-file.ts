@@ -39,6 +39,8 @@ export interface GaugeSettings extends InstrumentSettings {
 /** One station: what hangs on which port, and what is known of the fixture. Paths are absolute. */
 export interface StationFile {
   readonly name: string;
+  /** Instruments or units are simulated; screen and travellers say so. */
+  readonly isSimulated: boolean;
   readonly recordsFolder: string;
   readonly limitsFolder: string;
   readonly leastFreeDisk_bytes: number;
@@ -114,6 +116,7 @@ const stationFileSchema = z
   .strictObject({
     drumtight: z.literal("station/1"),
     name,
+    simulated: z.boolean().optional(),
     records: z.string().min(1),
     limits: z.string().min(1),
     least_free_disk_MB: z.int().min(1),
@@ -174,6 +177,8 @@ export function readStationFile(path: string, text: string): StationFile {
   }));
   return {
     name: file.name,
+    // Behind a memory transport there can be nothing else.
+    isSimulated: file.simulated === true || transports(file).some(({ kind }) => kind === "memory"),
     recordsFolder: from(file.records),
     limitsFolder: from(file.limits),
     leastFreeDisk_bytes: file.least_free_disk_MB * 1e6,
@@ -201,6 +206,10 @@ export function readStationFile(path: string, text: string): StationFile {
           },
     approvers: file.approvers.map((approver) => ({ name: approver.name, publicKey: approver.public_key })),
   };
+}
+
+function transports(file: z.infer<typeof stationFileSchema>): TransportSettings[] {
+  return [file.io_block, ...Object.values(file.gauges)].map((settings) => settings.transport);
 }
 
 function instrumentSettings(

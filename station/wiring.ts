@@ -83,7 +83,6 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
       fixture,
       store: heldRecords(store, held),
       software: softwareName(),
-      isSimulated: setup.attach !== undefined,
       allowDrafts,
     });
     return {

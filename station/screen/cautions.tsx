@@ -10,14 +10,20 @@ const CAUTIONS = [
 ];
 
 /** What everybody must have read before the first unit. */
-export function Cautions({ isSimulated, width }: { readonly isSimulated: boolean; readonly width: number }) {
+export function Cautions({
+  handsAreSimulated,
+  width,
+}: {
+  readonly handsAreSimulated: boolean;
+  readonly width: number;
+}) {
   return (
     <Box flexDirection="column">
       <Text bold>Cautions</Text>
       {CAUTIONS.map((caution) => (
         <Words key={caution} text={`- ${caution}`} width={width} indent="  " />
       ))}
-      {isSimulated ? (
+      {handsAreSimulated ? (
         <Words
           text="This station is simulated: nothing moves, and no record here is of a real unit."
           width={width}

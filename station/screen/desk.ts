@@ -66,7 +66,8 @@ export class Desk {
     this.#state = startState(
       {
         name: file.name,
-        isSimulated: line !== undefined,
+        isSimulated: file.isSimulated,
+        handsAreSimulated: line !== undefined,
         asksName: file.signIn === "name",
         draftModels: drafts.map(({ limits }) => limits.model),
       },

@@ -26,6 +26,8 @@ export interface ScreenState {
 export interface StationFacts {
   readonly name: string;
   readonly isSimulated: boolean;
+  /** Units are put on and taken off by the program. */
+  readonly handsAreSimulated: boolean;
   readonly asksName: boolean;
   /** Models whose limits nobody has approved and which run all the same, because somebody asked for it. */
   readonly draftModels: readonly string[];

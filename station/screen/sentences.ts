@@ -43,7 +43,7 @@ export function keysNow(state: ScreenState): readonly (readonly [key: string, do
   if (!isIdle(state)) return [ctrlC];
   if (state.typed !== "") return [["Enter", "take the scan"], ["Esc", "clear the line"], ctrlC];
   if (state.machine === "armed") return [["Enter", "start"], ["scan", "another unit"], leave];
-  const scan = ["scan", state.facts.isSimulated ? "a serial" : "the next unit"] as const;
+  const scan = ["scan", state.facts.handsAreSimulated ? "a serial" : "the next unit"] as const;
   if (state.observed.next) return [["Enter", "put the next one on"], scan, leave];
   return [scan, leave];
 }
@@ -76,7 +76,7 @@ function idleSentence(state: ScreenState, result: Result | null): string {
     const again = result.wasArmed ? " It must be scanned again first." : "";
     return `${shownSerial(result.serial) || "The scan"} was not started. ${why}${below}${again}`;
   }
-  const said = verdictSentence(result, state.facts.isSimulated);
+  const said = verdictSentence(result, state.facts.handsAreSimulated);
   // A unit that must be scanned again is what is next, unless simulated hands have another one ready.
   return result.verdict === "void" && !state.observed.next ? said : `${said} ${next}`;
 }
@@ -102,7 +102,7 @@ function nextSentence({ observed, facts }: ScreenState): string {
   if (next) return `Press Enter: the next simulated unit, ${next.serial}, is put on and scanned.`;
   const [first] = due;
   if (first !== undefined) return `The reference check is due: put on ${first} and scan it.`;
-  return facts.isSimulated ? "Scan a serial." : "Put the next unit on and scan it.";
+  return facts.handsAreSimulated ? "Scan a serial." : "Put the next unit on and scan it.";
 }
 
 function named(unit: UnitOnFixture | null): string {

@@ -29,7 +29,7 @@ export function StationView({ look, state }: StationViewProps) {
       </Box>
       <Box flexDirection="column" flexGrow={1} flexShrink={1} overflow="hidden">
         {state.page === "cautions" || state.page === "sign_in" ? (
-          <Cautions isSimulated={state.facts.isSimulated} width={look.columns - MARGINS} />
+          <Cautions handsAreSimulated={state.facts.handsAreSimulated} width={look.columns - MARGINS} />
         ) : (
           <>
             <Text bold wrap="truncate">

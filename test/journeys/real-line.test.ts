@@ -1,4 +1,4 @@
-import { existsSync } from "node:fs";
+import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { drumtight, type Event, events } from "./command-line.ts";
 import { ServedStation } from "./served-station.ts";
@@ -37,7 +37,12 @@ async function testFiveUnits(over: "pty" | "tcp"): Promise<void> {
       })),
     );
     expect(code).toBe(0);
-    for (const unit of tested) expect(existsSync(String(unit.traveller))).toBe(true);
+    for (const unit of tested) {
+      expect(JSON.parse(readFileSync(String(unit.traveller), "utf8"))).toMatchObject({
+        serial: unit.serial,
+        station: { simulated: true },
+      });
+    }
   } finally {
     await station.close();
   }

@@ -28,6 +28,7 @@ export const attempt: PreparedAttempt = {
 const STATION: StationFacts = {
   name: "Demo station 1",
   isSimulated: false,
+  handsAreSimulated: false,
   asksName: false,
   draftModels: [],
 };
