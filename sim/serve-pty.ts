@@ -1,6 +1,7 @@
 import { type ChildProcess, spawn } from "node:child_process";
-import { existsSync, lstatSync, mkdirSync, unlinkSync } from "node:fs";
+import { existsSync, lstatSync, mkdirSync, realpathSync, unlinkSync } from "node:fs";
 import { join, resolve } from "node:path";
+import { claimFolder } from "./claim-folder.ts";
 import { ServeError } from "./serve-error.ts";
 
 export interface PtyServing {
@@ -21,7 +22,7 @@ const QUICK_ms = 200;
  * afresh after each close, so that nothing old is ever read: a port nobody has open keeps nothing.
  * @param folder made if missing; links of an earlier run are replaced
  * @param gaveUp called when a pseudo-terminal can no longer be had
- * @throws ServeError when socat is missing or a link cannot be made
+ * @throws ServeError when socat is missing, a link cannot be made, or somebody else serves in this folder
  */
 export async function serveOnPtys(
   ports: ReadonlyMap<string, number>,
@@ -34,6 +35,7 @@ export async function serveOnPtys(
   } catch (error) {
     throw new ServeError(`The folder ${folder} cannot be made; give another --pty.`, { cause: error });
   }
+  const release = await claimFolder(realpathSync(absolute));
   const paths = new Map([...ports.keys()].map((name) => [name, join(absolute, name)]));
   const lines: PtyLine[] = [];
   // A program that ends without closing still takes its children with it.
@@ -44,6 +46,7 @@ export async function serveOnPtys(
   const close = async () => {
     process.off("exit", kill);
     await Promise.all(lines.map((line) => line.close()));
+    await release();
   };
   try {
     for (const [name, port] of ports) {

@@ -74,7 +74,7 @@ describe("global risks of what the judge accepts", () => {
     [0.9, 1.59995312, 1.7988043],
     [0.95, 0.87100925, 0.92389664],
   ])(
-    "in-tolerance probability %d: %d %% of all are falsely accepted, %d %% of the accepted",
+    "in-tolerance probability %d: %d percent of all are falsely accepted, %d percent of the accepted",
     (good, all, ofAccepted) => {
       const sd = 1 / normalQuantile((1 + good) / 2);
       const risks = globalRisks({ mean: 0, sd }, sd / 4, [-1, 1], simple);

@@ -167,6 +167,19 @@ describe("the instruments on pseudo-terminals", () => {
     expect(readdirSync(ptyFolder)).toEqual(["io_block"]);
   });
 
+  it("are served in one folder by one only, and by another once that one has ended", async () => {
+    const ptyFolder = folder();
+    const first = await serving({ ptyFolder });
+    const byAnotherName = join(folder(), "link");
+    symlinkSync(ptyFolder, byAnotherName);
+    for (const taken of [ptyFolder, byAnotherName]) {
+      await expect(serving({ ptyFolder: taken })).rejects.toThrow(/Another sim serve runs in/);
+    }
+    expect(realpathSync(addressOf(first, "io_block"))).toMatch(/^\/dev\/pts\/\d+$/);
+    await first.close();
+    await serving({ ptyFolder });
+  });
+
   it("say what is missing when there is no socat", async () => {
     const path = process.env.PATH;
     process.env.PATH = folder();
