@@ -3,7 +3,7 @@ import { Population, type SimulatedUnit } from "./population.ts";
 import { referencePieces } from "./reference-pieces.ts";
 
 /** How far ahead of the last unit a serial is looked for. */
-const LOOK_AHEAD = 1000;
+const LOOK_AHEAD = 100_000;
 
 /** The units waiting at the station, one after the other, and all that can be mounted by serial. */
 export class LineUp {
@@ -31,10 +31,7 @@ export class LineUp {
   find(serial: string): SimulatedUnit | null {
     const reference = this.#references.get(serial);
     if (reference) return reference;
-    for (let index = 0; index < Math.min(this.#count, this.#next + LOOK_AHEAD); index++) {
-      const unit = this.#population.unitAt(index);
-      if (unit.serial === serial) return unit;
-    }
-    return null;
+    const index = this.#population.indexOf(serial, Math.min(this.#count, this.#next + LOOK_AHEAD));
+    return index === null ? null : this.#population.unitAt(index);
   }
 }

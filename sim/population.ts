@@ -35,6 +35,8 @@ const MARGINAL_PART = 0.05;
 /** Part of the defective units that have a second defect. */
 const SECOND_DEFECT_PART = 0.06;
 
+const LAST_DIGITS = /\d+(?=\D*$)/;
+
 /** The units of one seed, in the order the line makes them. Unit k is the same however many are asked for. */
 export class Population {
   readonly #seed: number;
@@ -78,6 +80,16 @@ export class Population {
       }
     }
     return { serial, model: limits.model, parts, defects, ...assemble(design, sound, effects) };
+  }
+
+  /** @returns the index of the unit with this serial; null when there is none within so many */
+  indexOf(serial: string, within: number): number | null {
+    const digits = LAST_DIGITS.exec(serial)?.[0];
+    if (digits === undefined) return null;
+    // Serials begin anew when their digits are used up.
+    const all = 10 ** digits.length;
+    const index = (((Number(digits) - firstNumber(this.#seed)) % all) + all) % all;
+    return index < within && this.unitAt(index).serial === serial ? index : null;
   }
 
   /** The first `count` units. */
@@ -156,7 +168,7 @@ function firstNumber(seed: number): number {
 
 /** The example with its last run of digits replaced by this number, as wide as it was. */
 function serialLike(example: string, number: number): string {
-  return example.replace(/\d+(?=\D*$)/, (digits) =>
+  return example.replace(LAST_DIGITS, (digits) =>
     String(number % 10 ** digits.length).padStart(digits.length, "0"),
   );
 }

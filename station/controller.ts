@@ -176,19 +176,26 @@ export class StationController {
     return reading.value;
   }
 
-  /** Whether the station is proven for a model: by that model's reference pieces. */
-  referenceState(model: string): ReferenceState {
+  /**
+   * Whether the station is proven for a model: by that model's reference pieces.
+   * @param ahead_s so much later than now
+   */
+  referenceState(model: string, ahead_s = 0): ReferenceState {
     const { file, clock } = this.#parts;
     if (!file.referenceCheck) return { due: [], inForce: null };
     const pieces = file.referenceCheck.pieces.filter((piece) => piece.model === model);
-    return referenceState(pieces, this.#newestChecks, file.referenceCheck.every_s, clock.wall_ms());
+    const at_ms = clock.wall_ms() + ahead_s * 1000;
+    return referenceState(pieces, this.#newestChecks, file.referenceCheck.every_s, at_ms);
   }
 
-  /** Reference pieces to be tested before production may go on, for all models on the line. */
-  dueReferences(): readonly ReferencePiece[] {
+  /**
+   * Reference pieces to be tested before production may go on, for all models on the line.
+   * @param ahead_s those that will be due so much later, too
+   */
+  dueReferences(ahead_s = 0): readonly ReferencePiece[] {
     return this.#parts.models
       .filter((model) => model.notApproved === null)
-      .flatMap(({ limits }) => this.referenceState(limits.model).due);
+      .flatMap(({ limits }) => this.referenceState(limits.model, ahead_s).due);
   }
 
   /** Commands safe outputs past the state machine, for a program that is about to end. */

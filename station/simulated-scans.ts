@@ -6,6 +6,11 @@ import type { SimulatedStation } from "./wiring.ts";
 /** What an operator has before them. */
 type Operated = Pick<SimulatedStation, "station" | "plant" | "population" | "unitOf">;
 
+/** A piece that does not read as certified this often before one unit is left for somebody who looks at the fixture. */
+const MOST_TRIES = 3;
+/** A scan is looked up before the station decides on it; a check that ends meanwhile would cost the unit its place. */
+const SCAN_TAKES_s = 1;
+
 /** The first units of the seed in order, with the reference pieces before whenever their check is due. */
 export function* scansOfSeed(simulated: Operated, count: number): Generator<Scan> {
   for (let k = 0; k < count; k++) {
@@ -18,7 +23,7 @@ export function* scansOfSeed(simulated: Operated, count: number): Generator<Scan
 
 /** Units by the serials somebody scans. A serial the seed has no unit for is scanned all the same, with nothing on the fixture. */
 export async function* scansOfSerials(
-  simulated: SimulatedStation,
+  simulated: Operated & Pick<SimulatedStation, "outsideTime">,
   scans: AsyncIterable<Scan>,
 ): AsyncGenerator<Scan> {
   const iterator = scans[Symbol.asyncIterator]();
@@ -29,12 +34,18 @@ export async function* scansOfSerials(
     yield* dueReferences(simulated);
     const unit = simulated.unitOf(next.value.serial);
     simulated.plant.mount(unit);
-    yield { serial: next.value.serial, parts: { ...unit?.parts, ...next.value.parts } };
+    yield { ...next.value, parts: { ...unit?.parts, ...next.value.parts } };
   }
 }
 
+/** Asks anew after every piece: while one is tested, the interval of another may end. */
 function* dueReferences({ station, plant, unitOf }: Operated): Generator<Scan> {
-  for (const piece of station.dueReferences()) {
+  const tries = new Map<string, number>();
+  const triesOf = (serial: string) => tries.get(serial) ?? 0;
+  for (;;) {
+    const piece = station.dueReferences(SCAN_TAKES_s).find(({ serial }) => triesOf(serial) < MOST_TRIES);
+    if (!piece) return;
+    tries.set(piece.serial, triesOf(piece.serial) + 1);
     plant.mount(unitOf(piece.serial));
     yield { serial: piece.serial, parts: {} };
   }

@@ -55,6 +55,19 @@ describe("the population", () => {
     for (const unit of units) expect(unit.serial).toMatch(limitsOf(unit).serialPattern);
   });
 
+  it("finds a unit by its serial however late it comes, and none with a serial it never gives", () => {
+    const population = new Population({ seed: 7, models });
+    for (const index of [0, 11, 999, 1000, 5000]) {
+      expect(population.indexOf(population.unitAt(index).serial, 5001)).toBe(index);
+    }
+    expect(population.indexOf(population.unitAt(5000).serial, 5000)).toBeNull();
+    const [{ serial = "" } = {}] = population.units(1);
+    const ofTheOther = serial.startsWith("POD") ? serial.replace("POD", "TUB") : serial.replace("TUB", "POD");
+    for (const unknown of [ofTheOther, "", "POD", `${serial}x`, "9".repeat(400)]) {
+      expect(population.indexOf(unknown, 5000), unknown).toBeNull();
+    }
+  });
+
   it("gives every tracked part of the limit file a value that matches its pattern", () => {
     for (const unit of first(200)) {
       for (const part of limitsOf(unit).parts) expect(unit.parts[part.name]).toMatch(part.pattern);
