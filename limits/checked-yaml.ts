@@ -1,16 +1,8 @@
-import {
-  type Document,
-  isMap,
-  isNode,
-  isPair,
-  isScalar,
-  isSeq,
-  LineCounter,
-  type Node,
-  parseDocument,
-} from "yaml";
 import type { z } from "zod";
+import { keyOf } from "./faulty-file.ts";
 import { nearest } from "./nearest.ts";
+import { SchemaWords } from "./schema-words.ts";
+import { type KeyPath, type Position, YamlSource } from "./yaml-source.ts";
 
 /** One thing wrong in a file people edit; line and column count from 1. */
 export interface FileProblem {
@@ -42,7 +34,8 @@ export function describeProblem(problem: FileProblem): string {
 }
 
 /**
- * Reads YAML 1.2 text and checks it with a schema.
+ * Reads YAML 1.2 text and checks it with a schema. What a mistyped key or choice most likely meant is taken for
+ * meant while the rest is looked through, so that it hides no other mistake.
  *
  * Messages of the schema are taken as the words after "expected". A custom issue may carry `params.found` and
  * `params.hint`, as the quantity schemas do.
@@ -51,59 +44,54 @@ export function describeProblem(problem: FileProblem): string {
  * @throws FileProblems with every problem found, and nothing else
  */
 export function readCheckedYaml<T>(path: string, text: string, schema: z.ZodType<T>): T {
-  const lines = new LineCounter();
-  const at = (offset: number) => {
-    const { line, col } = lines.linePos(offset);
-    return { file: path, line: Math.max(1, line), column: Math.max(1, col) };
+  const source = new YamlSource(text);
+  const faults = source.faults.map((fault): FileProblem => ({ file: path, path: "", ...fault }));
+  if (!source.isReadable) throw new FileProblems(inOrder(faults));
+  const repeats = source.repeatedKeys.map(
+    ({ path: keys, line, column, firstLine }): FileProblem => ({
+      ...{ file: path, line, column, path: pathText(keys) },
+      found: `a key that is there already, in line ${firstLine}`,
+      expected: "each key once",
+    }),
+  );
+  const words = new SchemaWords();
+  const look = (content: unknown) => schema.safeParse(content, { reportInput: true, error: words.expected });
+  const checked = look(source.content());
+  if (checked.success && faults.length + repeats.length === 0) return checked.data;
+  const found = new Map<string, FileProblem[]>();
+  const note = (issues: readonly Issue[]) => {
+    // A later look, which takes more for meant, knows better what is wrong at the same place.
+    for (const [place, problems] of byPlace(path, source, words, issues)) found.set(place, problems);
   };
-  const { document, data } = parseStrictly(text, lines, at);
-  const allowedKeys = new Map<string, readonly string[]>();
-  const checked = schema.safeParse(data, {
-    reportInput: true,
-    error: (issue) => {
-      if (issue.code === "unrecognized_keys") {
-        allowedKeys.set(pathText(issue.path ?? []), shapeKeys(issue.inst));
-      }
-      return expectation(issue);
-    },
-  });
-  if (checked.success) return checked.data;
-  const problems = checked.error.issues
-    .flatMap((issue) => innermost(issue))
-    .flatMap((issue) => problemsOf(issue, { document, text, at, allowedKeys }));
-  throw new FileProblems(inOrder(problems));
-}
-
-type At = (offset: number) => { file: string; line: number; column: number };
-
-// One early mistake makes the parser stumble over everything behind it.
-const MOST_SYNTAX_FAULTS = 20;
-
-function parseStrictly(text: string, lines: LineCounter, at: At): { document: Document; data: unknown } {
-  const problems: FileProblem[] = [];
-  try {
-    const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, logLevel: "error" });
-    for (const fault of [...document.errors, ...document.warnings].slice(0, MOST_SYNTAX_FAULTS)) {
-      const position = at(fault.pos[0]);
-      problems.push({ ...position, path: "", ...yamlFault(fault.code, fault.message) });
-    }
-    if (problems.length === 0) return { document, data: document.toJS({ maxAliasCount: 100 }) as unknown };
-  } catch (error) {
-    // The parser's own limits: unknown or exploding aliases, nesting beyond the stack.
-    const reason = error instanceof Error ? error.message : String(error);
-    problems.push({ ...at(0), path: "", found: reason, expected: "YAML that can be read" });
+  let issues = issuesOf(checked);
+  note(issues);
+  const taken = new Set<string>();
+  while (takeForMeant(issues, source, words, taken)) {
+    issues = issuesOf(look(source.content()));
+    note(issues);
   }
-  throw new FileProblems(inOrder(problems));
+  source.forEachOverruled((overruled, content) => {
+    note(issuesOf(look(content)).filter((issue) => isAtOrIn(issue.path, overruled)));
+  });
+  throw new FileProblems(inOrder([...faults, ...repeats, ...[...found.values()].flat()]));
 }
 
-function yamlFault(code: string, message: string): Pick<FileProblem, "found" | "expected"> {
-  if (code === "DUPLICATE_KEY") return { found: "a key that is there already", expected: "each key once" };
-  if (code === "MULTIPLE_DOCS") return { found: "a second document", expected: "one document in the file" };
-  if (code === "TAB_AS_INDENT") return { found: "a tab", expected: "spaces for indentation" };
-  return { found: `broken YAML: ${message}`, expected: "valid YAML" };
+/** A problem found later in a file that could be read. */
+export function problemIn(
+  file: string,
+  text: string,
+  path: KeyPath,
+  words: Pick<FileProblem, "expected" | "hint"> & { readonly found?: string },
+): FileProblem {
+  const { line, column, shown } = new YamlSource(text).locate(path);
+  return { file, line, column, path: pathText(path), found: shown, ...words };
 }
 
 type Issue = z.core.$ZodIssue;
+
+function issuesOf(checked: z.ZodSafeParseResult<unknown>): Issue[] {
+  return checked.success ? [] : checked.error.issues.flatMap((issue) => innermost(issue));
+}
 
 /** A failed union: the problems of the alternative that came closest, else the union's own. */
 function innermost(issue: Issue): Issue[] {
@@ -118,170 +106,117 @@ function innermost(issue: Issue): Issue[] {
   return closest.reduce((best, next) => (next.length < best.length ? next : best));
 }
 
-interface Source {
-  readonly document: Document;
-  readonly text: string;
-  readonly at: At;
-  readonly allowedKeys: ReadonlyMap<string, readonly string[]>;
+function byPlace(
+  file: string,
+  source: YamlSource,
+  words: SchemaWords,
+  issues: readonly Issue[],
+): Map<string, FileProblem[]> {
+  const places = new Map<string, FileProblem[]>();
+  const complained = new Set<string>();
+  for (const issue of issues) {
+    for (const problem of problemsOf(file, source, words, issue)) {
+      const place = `${problem.line}:${problem.column}:${problem.path}`;
+      // Of what the schema has against one value, the first says it; contradictions each say something else.
+      if (issue.code !== "custom" && complained.has(place)) continue;
+      if (issue.code !== "custom") complained.add(place);
+      places.set(place, [...(places.get(place) ?? []), problem]);
+    }
+  }
+  return places;
 }
 
-function problemsOf(issue: Issue, source: Source): FileProblem[] {
-  const path = pathText(issue.path);
+function problemsOf(file: string, source: YamlSource, words: SchemaWords, issue: Issue): FileProblem[] {
   if (issue.code === "unrecognized_keys") {
-    const allowed = source.allowedKeys.get(path) ?? [];
-    return issue.keys.map((key) => {
-      const near = nearest(key, allowed);
-      return {
-        ...source.at(locate(source.document, [...issue.path, key]).key),
-        path: pathText([...issue.path, key]),
-        found: "an unknown key",
-        expected: allowed.length > 0 ? `one of ${allowed.join(", ")}` : "no such key",
-        ...(near === undefined ? {} : { hint: `did you mean ${near}?` }),
-      };
-    });
+    return issue.keys.map((key) => ({
+      file,
+      ...at(source.locate([...issue.path, key]).key),
+      path: pathText([...issue.path, key]),
+      found: "an unknown key",
+      expected: issue.message,
+      ...didYouMean(nearest(key, words.allowedKeys(issue))),
+    }));
   }
-  const { value, present, node } = locate(source.document, issue.path);
+  const place = source.locate(issue.path);
   const params = issue.code === "custom" ? issue.params : undefined;
-  const hint: unknown = params?.hint;
-  const found: unknown = params?.found;
+  const isAboutKey = params?.isAboutKey === true;
+  const found = typeof params?.found === "string" ? params.found : place.shown;
   return [
     {
-      ...source.at(value),
-      path,
-      found: !present
-        ? "nothing: the key is missing"
-        : typeof found === "string"
-          ? found
-          : shown(node, source.text),
+      file,
+      ...at(isAboutKey ? place.key : place),
+      path: pathText(issue.path),
+      found: place.isPresent ? found : "nothing: the key is missing",
       expected: issue.message,
-      ...(typeof hint === "string" ? { hint } : {}),
+      ...(typeof params?.hint === "string" ? { hint: params.hint } : didYouMean(meantChoice(issue, words))),
     },
   ];
 }
 
-interface Place {
-  /** Offset of the value, of the key, and whether the value is there at all; a missing one lies at its parent. */
-  readonly value: number;
-  readonly key: number;
-  readonly present: boolean;
-  readonly node: unknown;
+function at({ line, column }: Position): Position {
+  return { line, column };
 }
 
-function locate(document: Document, path: readonly PropertyKey[]): Place {
-  let node: unknown = document.contents;
-  let value = startOf(node) ?? 0;
-  let key = value;
-  for (const segment of path) {
-    const step = stepInto(document, node, segment);
-    if (!step) return { value: key, key, present: false, node: undefined };
-    node = resolved(document, step.node);
-    key = step.key ?? startOf(node) ?? value;
-    value = startOf(node) ?? key;
-  }
-  return { value, key, present: true, node };
+function didYouMean(word: string | undefined): Pick<FileProblem, "hint"> {
+  return word === undefined ? {} : { hint: `did you mean ${word}?` };
 }
 
-function stepInto(
-  document: Document,
-  parent: unknown,
-  segment: PropertyKey,
-): { node: unknown; key?: number | undefined } | undefined {
-  if (isMap(parent)) {
-    for (const pair of parent.items) {
-      if (!isPair(pair)) continue;
-      const name = resolved(document, pair.key);
-      if (isScalar(name) && String(name.value) === String(segment)) {
-        return { node: pair.value, key: startOf(pair.key) };
+/** @returns which of several choices a mistyped one most likely meant */
+function meantChoice(issue: Issue, words: SchemaWords): string | undefined {
+  const forms = words.allowedForms(issue);
+  const choices = issue.code === "invalid_value" ? issue.values.map(String) : forms.map(({ value }) => value);
+  const given = forms[0] ? keyOf(issue.input, forms[0].discriminator) : issue.input;
+  return choices.length > 1 && typeof given === "string" ? nearest(given, choices) : undefined;
+}
+
+/** @returns the form whose keys a mapping has most of, where one stands out */
+function likeliestForm(issue: Issue, words: SchemaWords, keys: readonly string[]): string | undefined {
+  const [best, second] = words
+    .allowedForms(issue)
+    .map((form) => ({ value: form.value, shared: form.keys.filter((key) => keys.includes(key)).length }))
+    .sort((a, b) => b.shared - a.shared);
+  return best && best.shared > (second?.shared ?? 0) ? best.value : undefined;
+}
+
+/**
+ * Reads mistyped keys and choices as what they most likely mean.
+ * @param taken places where that was done before
+ * @returns whether there was anything to do
+ */
+function takeForMeant(
+  issues: readonly Issue[],
+  source: YamlSource,
+  words: SchemaWords,
+  taken: Set<string>,
+): boolean {
+  const before = taken.size;
+  for (const issue of issues) {
+    if (issue.code === "unrecognized_keys") {
+      for (const key of issue.keys) {
+        const place = pathText([...issue.path, key]);
+        const meant = nearest(key, words.allowedKeys(issue));
+        if (meant === undefined || taken.has(place) || source.keysAt(issue.path).includes(meant)) continue;
+        taken.add(place);
+        source.readKeyAs(issue.path, key, meant);
       }
+      continue;
     }
+    const place = pathText(issue.path);
+    const meant =
+      meantChoice(issue, words) ?? likeliestForm(issue, words, source.keysAt(issue.path.slice(0, -1)));
+    if (meant === undefined || taken.has(place)) continue;
+    taken.add(place);
+    source.readValueAs(issue.path, meant);
   }
-  if (isSeq(parent) && typeof segment === "number" && segment < parent.items.length) {
-    return { node: parent.items[segment] };
-  }
-  return undefined;
+  return taken.size > before;
 }
 
-function resolved(document: Document, node: unknown): unknown {
-  return isNode(node) && "resolve" in node && typeof node.resolve === "function"
-    ? node.resolve(document)
-    : node;
-}
-
-function startOf(node: unknown): number | undefined {
-  return isNode(node) ? ((node as Node).range?.[0] ?? undefined) : undefined;
-}
-
-function shown(node: unknown, text: string): string {
-  if (isMap(node)) return "a mapping";
-  if (isSeq(node)) return "a list";
-  if (!isScalar(node) || node.value === null) return "nothing";
-  if (typeof node.value === "string") {
-    return JSON.stringify(node.value.length > 80 ? `${node.value.slice(0, 77)}...` : node.value);
-  }
-  const [start, end] = node.range ?? [0, 0];
-  return text.slice(start, end).trim();
-}
-
-function expectation(issue: z.core.$ZodRawIssue): string {
-  switch (issue.code) {
-    case "invalid_type":
-      return TYPE_WORDS[issue.expected] ?? issue.expected;
-    case "invalid_value":
-      return issue.values.length === 1
-        ? JSON.stringify(issue.values[0])
-        : `one of ${issue.values.map((value) => JSON.stringify(value)).join(", ")}`;
-    case "too_small":
-      return bound(issue.origin, issue.inclusive === false ? "more than" : "at least", issue.minimum);
-    case "too_big":
-      return bound(issue.origin, issue.inclusive === false ? "less than" : "at most", issue.maximum);
-    case "invalid_union":
-      return discriminatorWords(issue.inst) ?? "one of the allowed forms";
-    case "invalid_format":
-      return issue.format === "regex" ? "another form" : `a valid ${issue.format}`;
-    case "not_multiple_of":
-      return `a multiple of ${issue.divisor}`;
-    case "unrecognized_keys":
-      return "known keys only";
-    default:
-      return "another value";
-  }
-}
-
-const TYPE_WORDS: Readonly<Record<string, string>> = {
-  string: "text",
-  number: "a number",
-  int: "a whole number",
-  boolean: "true or false",
-  object: "a mapping",
-  record: "a mapping",
-  array: "a list",
-  null: "nothing",
-};
-
-function bound(origin: string, words: string, limit: unknown): string {
-  const things = origin === "string" ? " characters" : origin === "array" ? " entries" : "";
-  return `${words} ${String(limit)}${things}`;
-}
-
-/** Only zod itself knows which keys a strict object takes; it hands over the schema in the raw issue. */
-function shapeKeys(inst: z.core.$ZodRawIssue["inst"]): string[] {
-  const def: unknown = inst?._zod.def;
-  if (typeof def !== "object" || def === null || !("shape" in def)) return [];
-  return typeof def.shape === "object" && def.shape !== null ? Object.keys(def.shape) : [];
-}
-
-function discriminatorWords(inst: z.core.$ZodRawIssue["inst"]): string | undefined {
-  const def: unknown = inst?._zod.def;
-  if (typeof def !== "object" || def === null || !("discriminator" in def) || !("options" in def))
-    return undefined;
-  const key = String(def.discriminator);
-  const options = Array.isArray(def.options) ? (def.options as z.core.$ZodType[]) : [];
-  const values = options.flatMap((option) => [...(option._zod.propValues?.[key] ?? [])].map(String));
-  return `one of ${values.map((value) => JSON.stringify(value)).join(", ")}`;
+function isAtOrIn(path: KeyPath, outer: KeyPath): boolean {
+  return outer.every((segment, i) => String(path[i]) === String(segment));
 }
 
 /** @example pathText(["steps", 0, "settle"]) // "steps[0].settle" */
-function pathText(path: readonly PropertyKey[]): string {
+function pathText(path: KeyPath): string {
   return path.reduce<string>((text, segment) => {
     if (typeof segment === "number") return `${text}[${segment}]`;
     return text === "" ? String(segment) : `${text}.${String(segment)}`;

@@ -1,13 +1,6 @@
+import { type Contradiction, keyOf, listOf, numberOf } from "./faulty-file.ts";
 import type { Measurand } from "./model.ts";
 import { type Dimension, HOUSE_REFERENCE, parseQuantity, type ReferenceConditions } from "./quantity.ts";
-
-/** A contradiction between keys: where, what was found there, what would be right. */
-export interface Contradiction {
-  readonly path: readonly (string | number)[];
-  readonly expected: string;
-  readonly found?: string;
-  readonly hint?: string;
-}
 
 /** The dimension of each measurand's limits. */
 export const DIMENSION_OF: Readonly<Record<Measurand, Dimension>> = {
@@ -43,23 +36,23 @@ export function contradictions(file: unknown): Contradiction[] {
 
 /** @returns the reference conditions a file states for its leak rates, undefined if it states none */
 export function statedReference(file: unknown): ReferenceConditions | undefined {
-  const reference = at(file, "reference");
-  const temperature_K = numberAt(reference, "temperature");
-  const pressure_Pa = numberAt(reference, "pressure");
+  const reference = keyOf(file, "reference");
+  const temperature_K = numberOf(reference, "temperature");
+  const pressure_Pa = numberOf(reference, "pressure");
   return temperature_K === undefined || pressure_Pa === undefined
     ? undefined
     : { temperature_K, pressure_Pa };
 }
 
 function serialContradictions(file: unknown): Contradiction[] {
-  const pattern = at(at(file, "serial"), "pattern");
-  const example = at(at(file, "serial"), "example");
+  const pattern = keyOf(keyOf(file, "serial"), "pattern");
+  const example = keyOf(keyOf(file, "serial"), "example");
   if (!(pattern instanceof RegExp) || typeof example !== "string" || pattern.test(example)) return [];
   return [{ path: ["serial", "example"], expected: `a serial that fits the pattern ${pattern.source}` }];
 }
 
 function stepContradictions(file: unknown, step: unknown, i: number): Contradiction[] {
-  const kind = at(step, "step");
+  const kind = keyOf(step, "step");
   const path = ["steps", i] as const;
   if (kind === "airflow") {
     return [
@@ -80,8 +73,8 @@ function ratingContradictions(
   step: unknown,
   path: readonly (string | number)[],
 ): Contradiction[] {
-  const test_Pa = numberAt(step, "test_pressure");
-  const rated_Pa = numberAt(at(file, "body"), "rated_pressure");
+  const test_Pa = numberOf(step, "test_pressure");
+  const rated_Pa = numberOf(keyOf(file, "body"), "rated_pressure");
   const where = [...path, "test_pressure"];
   if (test_Pa === undefined) return [];
   if (test_Pa === 0) return [{ path: where, expected: "a test pressure above or below ambient" }];
@@ -99,8 +92,8 @@ function smaller(
   key: string,
   than: string,
 ): Contradiction[] {
-  const value = numberAt(step, key);
-  const bound = numberAt(step, than);
+  const value = numberOf(step, key);
+  const bound = numberOf(step, than);
   if (value === undefined || !bound || value < Math.abs(bound)) return [];
   return [{ path: [...path, key], expected: `less than ${than}` }];
 }
@@ -112,7 +105,7 @@ function repeatedNames(
 ): Contradiction[] {
   const seen = new Set<string>();
   return entries.flatMap((entry, i) => {
-    const name = at(entry, "name");
+    const name = keyOf(entry, "name");
     if (typeof name !== "string") return [];
     if (!seen.has(name)) {
       seen.add(name);
@@ -125,37 +118,41 @@ function repeatedNames(
 }
 
 function characteristicContradictions(file: unknown, entry: unknown, i: number): Contradiction[] {
-  const measure = at(entry, "measure");
-  if (!isMeasurand(measure)) return [];
+  const measure = keyOf(entry, "measure");
   const path = ["characteristics", i];
   return [
-    ...placeContradictions(file, entry, measure, path),
-    ...limitContradictions(entry, measure, statedReference(file), path),
+    ...placeContradictions(file, entry, isMeasurand(measure) ? measure : undefined, path),
+    ...(isMeasurand(measure) ? limitContradictions(entry, measure, statedReference(file), path) : []),
+    ...(keyOf(entry, "lower") === undefined && keyOf(entry, "upper") === undefined
+      ? [{ path, expected: "at least one limit, lower or upper", found: "neither" }]
+      : []),
   ];
 }
 
 function placeContradictions(
   file: unknown,
   entry: unknown,
-  measure: Measurand,
+  measure: Measurand | undefined,
   path: readonly (string | number)[],
 ): Contradiction[] {
-  const stepName = at(entry, "step");
-  if (typeof stepName !== "string") return [];
+  const stepName = keyOf(entry, "step");
   const steps = listOf(file, "steps");
-  const step = steps.find((candidate) => at(candidate, "name") === stepName);
+  // Where the steps themselves are missing, that is said once and not of every characteristic.
+  if (typeof stepName !== "string" || steps.length === 0) return [];
+  const step = steps.find((candidate) => keyOf(candidate, "name") === stepName);
   if (step === undefined)
     return [{ path: [...path, "step"], expected: `one of the steps ${namesOf(steps)}` }];
-  const kind = at(step, "step");
-  if ((kind === "leak" || kind === "airflow") && kind !== STEP_OF[measure]) {
+  const kind = keyOf(step, "step");
+  if ((kind === "leak" || kind === "airflow") && measure && kind !== STEP_OF[measure]) {
     return [{ path: [...path, "measure"], expected: `something the ${kind} step "${stepName}" measures` }];
   }
-  const point = at(entry, "point");
+  const point = keyOf(entry, "point");
   if (kind === "leak" && point !== undefined) {
     return [{ path: [...path, "point"], expected: "no point in a leak step" }];
   }
   const points = listOf(step, "points");
-  if (kind !== "airflow" || points.some((candidate) => at(candidate, "name") === point)) return [];
+  if (kind !== "airflow" || points.length === 0) return [];
+  if (points.some((candidate) => keyOf(candidate, "name") === point)) return [];
   return [
     {
       path: [...path, ...(point === undefined ? [] : ["point"])],
@@ -173,7 +170,7 @@ function limitContradictions(
 ): Contradiction[] {
   const problems: Contradiction[] = [];
   const read = (key: "lower" | "upper") => {
-    const text = at(entry, key);
+    const text = keyOf(entry, key);
     if (typeof text !== "string") return undefined;
     const parsed = parseLimit(text, measure, reference);
     if (!parsed.ok) {
@@ -188,13 +185,10 @@ function limitContradictions(
   };
   const lower = read("lower");
   const upper = read("upper");
-  if (at(entry, "lower") === undefined && at(entry, "upper") === undefined) {
-    problems.push({ path, expected: "at least one limit, lower or upper", found: "neither" });
-  }
   if (lower !== undefined && upper !== undefined && lower >= upper) {
     problems.push({
       path: [...path, "lower"],
-      expected: `less than upper, ${JSON.stringify(at(entry, "upper"))}`,
+      expected: `less than upper, ${JSON.stringify(keyOf(entry, "upper"))}`,
     });
   }
   return problems;
@@ -207,12 +201,14 @@ export function parseLimit(text: string, measure: Measurand, reference: Referenc
 
 function unjudgedSteps(file: unknown): Contradiction[] {
   const steps = listOf(file, "steps");
-  const judged = new Set(listOf(file, "characteristics").map((entry) => at(entry, "step")));
+  const characteristics = listOf(file, "characteristics");
+  const judged = new Set(characteristics.map((entry) => keyOf(entry, "step")));
+  if (characteristics.length === 0) return [];
   // A mistyped step name is reported where it is written, not as a step left unjudged too.
-  const names = new Set(steps.map((step) => at(step, "name")));
+  const names = new Set(steps.map((step) => keyOf(step, "name")));
   if (![...judged].every((name) => names.has(name))) return [];
   return steps.flatMap((step, i) => {
-    const name = at(step, "name");
+    const name = keyOf(step, "name");
     if (typeof name !== "string" || judged.has(name)) return [];
     return [{ path: ["steps", i, "name"], expected: "a step that a characteristic judges" }];
   });
@@ -224,23 +220,8 @@ function isMeasurand(value: unknown): value is Measurand {
 
 function namesOf(entries: readonly unknown[]): string {
   return entries
-    .map((entry) => at(entry, "name"))
+    .map((entry) => keyOf(entry, "name"))
     .filter((name) => typeof name === "string")
     .map((name) => JSON.stringify(name))
     .join(", ");
-}
-
-function at(from: unknown, key: string): unknown {
-  if (typeof from !== "object" || from === null || !Object.hasOwn(from, key)) return undefined;
-  return (from as Readonly<Record<string, unknown>>)[key];
-}
-
-function numberAt(from: unknown, key: string): number | undefined {
-  const value = at(from, key);
-  return typeof value === "number" ? value : undefined;
-}
-
-function listOf(from: unknown, key: string): readonly unknown[] {
-  const value = at(from, key);
-  return Array.isArray(value) ? value : [];
 }

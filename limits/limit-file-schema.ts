@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { readPattern } from "./pattern.ts";
-import { quantity, quantityIssue } from "./quantity-schema.ts";
+import { quantity, quantityIssue, wholeNumber } from "./quantity-schema.ts";
 
 const LONGEST_NAME = 40;
 
@@ -54,7 +54,7 @@ const leakStep = z.strictObject({
 const airflowPoint = z.strictObject({
   name: name("name of the point, for the characteristics to point at"),
   orifice: name("name of an orifice of the station file"),
-  samples: z.int().min(2).max(10_000).meta({ description: "steady samples averaged" }),
+  samples: wholeNumber({ atLeast: 2, atMost: 10_000, description: "steady samples averaged" }),
   hold_longest: positive("time", "0 s", "void when not steady by then"),
 });
 
@@ -109,7 +109,7 @@ const characteristic = z.strictObject({
   rule,
 });
 
-const repeats = (description: string) => z.int().min(0).max(10).meta({ description });
+const repeats = (description: string) => wholeNumber({ atLeast: 0, atMost: 10, description });
 
 /** The limit file as written: quantities already SI, except the characteristics' limits, which keep their text. */
 export const limitFileShape = z.strictObject({
@@ -121,7 +121,7 @@ export const limitFileShape = z.strictObject({
     })
     .meta({ description: "name of the model, unique among the limit files", examples: ["TUB-12"] }),
   title: sentence("what the model is, for people"),
-  revision: z.int().min(1).meta({ description: "counts up with every change" }),
+  revision: wholeNumber({ atLeast: 1, description: "counts up with every change" }),
   effective_date: z.iso
     .date({ error: () => "a calendar date, like 2026-01-31" })
     .meta({ description: "first day this revision may judge units (ISO 8601)", examples: ["2026-01-31"] }),

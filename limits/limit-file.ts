@@ -3,6 +3,7 @@ import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { z } from "zod";
 import { type FileProblem, FileProblems, readCheckedYaml } from "./checked-yaml.ts";
+import { withContradictions } from "./faulty-file.ts";
 import { conditionsText } from "./leak-rate.ts";
 import { contradictions, DIMENSION_OF, parseLimit, statedReference } from "./limit-file-checks.ts";
 import { type LimitFileText, limitFileShape } from "./limit-file-schema.ts";
@@ -12,15 +13,7 @@ import { findUnit, HOUSE_REFERENCE, type ReferenceConditions, UnitError } from "
 /** The file or folder itself is not there or cannot be opened. */
 export class UnreadableFile extends FileProblems {}
 
-// Contradictions are looked for even in a file with other faults: its author wants all of them at once.
-const limitFile = limitFileShape.superRefine(
-  (file, context) => {
-    for (const { path, expected, found, hint } of contradictions(file)) {
-      context.addIssue({ code: "custom", path: [...path], message: expected, params: { found, hint } });
-    }
-  },
-  { when: () => true },
-);
+const limitFile = withContradictions(limitFileShape, contradictions);
 
 /**
  * Reads the text of a limit file.

@@ -52,6 +52,36 @@ export function quantity(
     });
 }
 
+export interface WholeNumberOptions {
+  /** Smallest and largest allowed value, themselves allowed. */
+  readonly atLeast?: number;
+  readonly atMost?: number;
+  /** For editors. */
+  readonly description?: string;
+}
+
+/**
+ * A whole number, complained of once whatever is wrong with it. In JSON Schema it is an integer with its bounds.
+ * Unlike zod's own it lets the rest of the file be looked through.
+ * @example z.strictObject({ samples: wholeNumber({ atLeast: 2, atMost: 10_000 }) })
+ */
+export function wholeNumber(options: WholeNumberOptions = {}): z.ZodType<number, number> {
+  const { atLeast, atMost, description } = options;
+  const minimum = atLeast ?? Number.MIN_SAFE_INTEGER;
+  const maximum = atMost ?? Number.MAX_SAFE_INTEGER;
+  const bounds = [
+    ...(atLeast === undefined ? [] : [`at least ${atLeast}`]),
+    ...(atMost === undefined ? [] : [`at most ${atMost}`]),
+  ];
+  const expected = ["a whole number", bounds.join(" and ")].filter((words) => words !== "").join(", ");
+  return z
+    .number({ error: () => expected })
+    .refine((value) => Number.isSafeInteger(value) && value >= minimum && value <= maximum, {
+      error: () => expected,
+    })
+    .meta({ type: "integer", minimum, maximum, ...(description === undefined ? {} : { description }) });
+}
+
 /** The issue a schema adds when a text is no quantity; readCheckedYaml shows it as found and expected. */
 export function quantityIssue(failure: Extract<Parsed<unknown>, { ok: false }>): {
   code: "custom";

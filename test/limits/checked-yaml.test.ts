@@ -2,12 +2,12 @@ import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { z } from "zod";
 import { type FileProblem, FileProblems, readCheckedYaml } from "../../limits/checked-yaml.ts";
-import { quantity } from "../../limits/quantity-schema.ts";
+import { quantity, wholeNumber } from "../../limits/quantity-schema.ts";
 
 const schema = z.strictObject({
   title: z.string(),
   settle: quantity("time", { above: "0 s", atMost: "1 min" }),
-  count: z.int().min(1),
+  count: wholeNumber({ atLeast: 1 }),
   mode: z.enum(["poll", "stream"]),
   steps: z.array(
     z.discriminatedUnion("kind", [
@@ -63,11 +63,21 @@ test.each([
     "0 s",
     '2:9: settle: found "0 s", expected a time with its unit, like "8 s", more than 0 s',
   ],
-  ["a broken whole number", "count: 3", "count: 3.5", "3:8: count: found 3.5, expected a whole number"],
-  ["a number too small", "count: 3", "count: 0", "3:8: count: found 0, expected at least 1"],
+  [
+    "a broken whole number",
+    "count: 3",
+    "count: 3.5",
+    "3:8: count: found 3.5, expected a whole number, at least 1",
+  ],
+  ["a number too small", "count: 3", "count: 0", "3:8: count: found 0, expected a whole number, at least 1"],
   ["text for a number", "count: 3", "count: three", '3:8: count: found "three", expected a number'],
-  ["an empty value", "count: 3", "count:", "3:7: count: found nothing, expected a number"],
-  ["a wrong choice", "mode: poll", "mode: pull", '4:7: mode: found "pull", expected one of "poll", "stream"'],
+  ["an empty value", "count: 3", "count:", "3:7: count: found nothing, expected a whole number, at least 1"],
+  [
+    "a wrong choice",
+    "mode: poll",
+    "mode: pull",
+    '4:7: mode: found "pull", expected one of "poll", "stream" (did you mean poll?)',
+  ],
   ["a list for a text", "title: Demo", "title: [a]", "1:8: title: found a list, expected text"],
   [
     "a mapping for a list",
@@ -79,7 +89,7 @@ test.each([
     "an unknown kind",
     "kind: fill",
     "kind: fil",
-    '6:11: steps[0].kind: found "fil", expected one of "fill", "hold"',
+    '6:11: steps[0].kind: found "fil", expected one of "fill", "hold" (did you mean fill?)',
   ],
   [
     "a key of another kind",
@@ -87,7 +97,12 @@ test.each([
     "time: 8 s",
     "6:5: steps[0].pressure: found nothing: the key is missing",
   ],
-  ["a missing key", "count: 3\n", "", "1:1: count: found nothing: the key is missing, expected a number"],
+  [
+    "a missing key",
+    "count: 3\n",
+    "",
+    "1:1: count: found nothing: the key is missing, expected a whole number, at least 1",
+  ],
   [
     "a mistyped key",
     "settle",
@@ -98,7 +113,7 @@ test.each([
     "a repeated key",
     "count: 3",
     "count: 3\ncount: 4",
-    "4:1: found a key that is there already, expected each key once",
+    "4:1: count: found a key that is there already, in line 3, expected each key once",
   ],
   ["a tab", "  - kind", "\t- kind", "6:1: found a tab, expected spaces for indentation"],
   [
@@ -158,6 +173,60 @@ steps:
 
   test("the message has one line for each", () => {
     expect(new FileProblems(problemsIn(text)).message.split("\n")).toHaveLength(6);
+  });
+});
+
+describe("a mistake that could hide others", () => {
+  const lines = (text: string) => problemsIn(text).map(({ line, path }) => [line, path]);
+
+  test("a mistyped section is looked into all the same", () => {
+    const text = GOOD.replace("steps:", "stesp:").replace("-8 kPa", "-8");
+    expect(lines(text)).toEqual([
+      [1, "steps"],
+      [5, "stesp"],
+      [7, "steps[0].pressure"],
+    ]);
+  });
+
+  test("an entry of no known kind is taken for the kind it is most like", () => {
+    for (const kind of ["kind: fil", "kind: seven", "kind: 7"]) {
+      const text = GOOD.replace("kind: fill", kind).replace("-8 kPa", "-8");
+      expect(lines(text)).toEqual([
+        [6, "steps[0].kind"],
+        [7, "steps[0].pressure"],
+      ]);
+    }
+    expect(lines(GOOD.replace("kind: fill\n    pressure: -8 kPa", "pressure: -8"))).toEqual([
+      [6, "steps[0].kind"],
+      [6, "steps[0].pressure"],
+    ]);
+  });
+
+  test("a repeated key hides mistakes neither in its values nor elsewhere", () => {
+    const again = GOOD.slice(GOOD.indexOf("steps:"));
+    const text =
+      GOOD.replace("count: 3", "count: 0").replace("-8 kPa", "-8") + again.replace("-8 kPa", "-8 kpa");
+    expect(lines(`${text}count: 4\ncount: 5.5\n`)).toEqual([
+      [3, "count"],
+      [7, "steps[0].pressure"],
+      [8, "steps"],
+      [10, "steps[0].pressure"],
+      [11, "count"],
+      [12, "count"],
+      [12, "count"],
+    ]);
+  });
+
+  test("an unknown tag leaves the rest to be read", () => {
+    expect(lines(GOOD.replace("title: Demo", "title: !x Demo").replace("8 s", "8"))).toEqual([
+      [1, ""],
+      [2, "settle"],
+    ]);
+  });
+
+  test("one text behind two keys of different choices is no endless riddle", () => {
+    const text = GOOD.replace("title: Demo", "title: &k pol").replace("poll", "*k").replace("fill", "*k");
+    expect(lines(text)).toContainEqual([1, "mode"]);
   });
 });
 

@@ -56,6 +56,29 @@ test("check says OK for a good file and names every problem of a bad one", async
   ]);
 });
 
+test("check names every mistake also where a key is repeated and a number is not whole", async () => {
+  const bad = join(folder, "bad.yaml");
+  const text = readFileSync(TUB, "utf8")
+    .replace("revision: 1", "revision: 1.5\nmodel: TUB-13")
+    .replace("test_pressure: -8 kPa", "test_pressure: -28 kPa")
+    .replace("samples: 20", "samples: 20.5")
+    .replace("lower: 1010 W", "lower: 1400 W")
+    .replace("after_void: 2", "after_void: 1e99");
+  writeFileSync(bad, text);
+  const { err, exitCode } = await limits("check", bad);
+  expect(err.split("\n").map((line) => line.split(": found")[0])).toEqual([
+    `${bad}:5:11: revision`,
+    `${bad}:6:1: model`,
+    `${bad}:23:20: steps[0].test_pressure`,
+    `${bad}:43:51: steps[1].points[0].samples`,
+    `${bad}:76:12: characteristics[4].lower`,
+    `${bad}:82:15: retest.after_void`,
+    "",
+  ]);
+  expect(err).toContain("model: found a key that is there already, in line 3");
+  expect(exitCode).toBe(1);
+});
+
 test("check answers 2 for a file that is not there", async () => {
   expect(await limits("check", join(folder, "none.yaml"), TUB)).toMatchObject({ exitCode: 2 });
 });
@@ -77,7 +100,13 @@ test("check --json prints one object per file", async () => {
   expect(exitCode).toBe(2);
 });
 
-test("schema prints a JSON Schema", async () => {
+test("schema prints a JSON Schema, in which counts are bounded integers", async () => {
+  expect(JSON.parse((await limits("schema")).out)).toMatchObject({
+    properties: {
+      revision: { type: "integer", minimum: 1 },
+      retest: { properties: { after_fail: { type: "integer", minimum: 0, maximum: 10 } } },
+    },
+  });
   expect(JSON.parse((await limits("schema")).out)).toMatchObject({
     type: "object",
     additionalProperties: false,
