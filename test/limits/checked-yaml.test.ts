@@ -70,7 +70,12 @@ test.each([
     "3:8: count: found 3.5, expected a whole number, at least 1",
   ],
   ["a number too small", "count: 3", "count: 0", "3:8: count: found 0, expected a whole number, at least 1"],
-  ["text for a number", "count: 3", "count: three", '3:8: count: found "three", expected a number'],
+  [
+    "text for a number",
+    "count: 3",
+    "count: three",
+    '3:8: count: found "three", expected a whole number, at least 1',
+  ],
   ["an empty value", "count: 3", "count:", "3:7: count: found nothing, expected a whole number, at least 1"],
   [
     "a wrong choice",
