@@ -1,6 +1,6 @@
 import { Command } from "@commander-js/extra-typings";
 
-/** `drumtight find SERIAL`: 0 found, 1 unknown or not as recorded, 2 the folder can't be read. */
+/** `drumtight find SERIAL`: 0 found, 1 unknown, missing or not as recorded, 2 the folder can't be read. */
 export function findCommand(): Command<[string], { records: string; json?: true }> {
   return new Command("find")
     .description("Show every attempt of a unit, read from its travellers. The station may be running.")
@@ -24,21 +24,27 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
     process.stderr.write(`${error.message}\n`);
     return 2;
   }
+  const isFound = unit.attempts.length + unit.open.length > 0;
   if (json) {
     process.stdout.write(`${JSON.stringify({ serial, ...unit })}\n`);
-  } else if (unit.attempts.length + unit.open.length > 0) {
+  } else if (isFound) {
     const { unitText } = await import("../records/attempt-text.ts");
     process.stdout.write(`${unitText(serial, unit)}\n`);
   }
-  if (unit.attempts.length + unit.open.length === 0) {
-    process.stderr.write(
-      `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.\n`,
-    );
-    return 1;
-  }
   const changed = unit.attempts.filter(({ problem }) => problem !== null);
-  for (const { path, problem } of changed) {
-    process.stderr.write(`${path} is not as it was recorded: ${problem}. Tell the quality engineer.\n`);
-  }
-  return changed.length > 0 ? 1 : 0;
+  const said = [
+    ...(isFound
+      ? []
+      : [
+          `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.`,
+        ]),
+    ...changed.map(
+      ({ path, problem }) => `${path} is not as it was recorded: ${problem}. Tell the quality engineer.`,
+    ),
+    ...unit.gaps.map(
+      (gap) => `Attempts of ${serial} may be missing in ${folder}: ${gap}. Tell the quality engineer.`,
+    ),
+  ];
+  process.stderr.write(said.map((line) => `${line}\n`).join(""));
+  return said.length > 0 ? 1 : 0;
 }

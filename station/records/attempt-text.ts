@@ -8,7 +8,7 @@ const KINDS = { first: "first", retest: "retest", after_rework: "after rework" }
 /** A unit's attempts for people to read; times are local. */
 export function unitText(serial: string, { attempts, open }: FoundUnit): string {
   const lines = [serial];
-  for (const attempt of attempts) lines.push(...foundLines(attempt));
+  for (const attempt of attempts) lines.push(...foundLines(serial, attempt));
   for (const facts of open) lines.push(...openLines(facts));
   return lines.join("\n");
 }
@@ -28,10 +28,11 @@ export function measuredText(value: number | null, expanded: number | null, unit
   return `${Number(shown) === 0 ? shown.replace("-", "") : shown} ± ${rounded.toFixed(decimals)} ${unit}`;
 }
 
-function foundLines({ path, problem, traveller }: FoundAttempt): string[] {
+function foundLines(serial: string, { path, problem, traveller }: FoundAttempt): string[] {
   const lines: string[] = [];
   if (problem !== null) lines.push(`  NOT AS RECORDED: ${path}: ${problem}.`);
-  if (traveller === null) return lines;
+  // Another unit's result has no place under this serial.
+  if (traveller?.serial !== serial) return lines;
   const { attempt, kind, draft, verdict, who, model, started_at } = traveller;
   const marks = [
     KINDS[attempt.kind],

@@ -66,7 +66,7 @@ export function readRecord(bytes: Uint8Array): ReadRecord {
   try {
     const text = new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
     content = JSON.parse(text);
-    if (canonicalText(content) !== text) return { ok: false, problem: "it is not in canonical form" };
+    if (!isCanonical(text, content)) return { ok: false, problem: "it is not in canonical form" };
   } catch {
     return { ok: false, problem: "it is not readable JSON" };
   }
@@ -107,6 +107,28 @@ export function linkProblem(link: ChainLink, head: ChainHead | null): string | n
     return "it does not carry the hash of the record before it: one of the two was changed after it was recorded";
   }
   return null;
+}
+
+/**
+ * Whether `canonicalText` of what was parsed from a text gives that text again. The engine's own JSON text differs from
+ * it in the order of members only, and writes a half surrogate where the other refuses; it is three times as fast.
+ */
+function isCanonical(text: string, parsed: unknown): boolean {
+  if (JSON.stringify(parsed) === text && hasSortedMembers(parsed) && !text.includes("\\ud")) return true;
+  return canonicalText(parsed) === text;
+}
+
+/** @returns whether every object in it has its members in order of their UTF-16 code units, RFC 8785 section 3.2.3 */
+function hasSortedMembers(value: unknown): boolean {
+  if (typeof value !== "object" || value === null) return true;
+  if (Array.isArray(value)) return value.every(hasSortedMembers);
+  let before: string | undefined;
+  for (const [name, member] of Object.entries(value)) {
+    if (before !== undefined && before >= name) return false;
+    if (!hasSortedMembers(member)) return false;
+    before = name;
+  }
+  return true;
 }
 
 function notJson(why: string, cause?: unknown): RecordError {

@@ -1,7 +1,7 @@
 import { constants } from "node:fs";
 import { access, link, mkdir, open, readFile, unlink } from "node:fs/promises";
 import { dirname, join } from "node:path";
-import { errnoOf, fileError, RecordError } from "./record-error.ts";
+import { errnoOf, fileError, RecordError, requireFolderName } from "./record-error.ts";
 
 /**
  * Writes a file once, whole or not at all: it appears under its name only after its bytes are on the disk, it never
@@ -53,6 +53,7 @@ async function syncFolder(folder: string): Promise<void> {
  * @throws RecordError
  */
 export async function makeWritableFolder(folder: string, inner: string): Promise<void> {
+  requireFolderName(folder);
   try {
     await makeDurably(inner);
     await access(folder, constants.W_OK);

@@ -1,4 +1,4 @@
-import { rmSync } from "node:fs";
+import { existsSync, rmSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import Database from "libsql";
@@ -53,7 +53,12 @@ const Row = z
     }),
   );
 
+/** An index that is only asked. */
+export type IndexReader = Pick<RecordIndex, "history" | "bySequence" | "end" | "close">;
+
 const End = z.object({ records: z.int(), sequence: z.int().nullable() });
+const Paths = z.object({ paths: z.string().nullable() });
+const Version = z.object({ user_version: z.int() });
 
 /**
  * An SQL table over the travellers of one records folder. The files are the truth; the index may be deleted at any
@@ -76,6 +81,28 @@ export class RecordIndex {
       return index;
     } catch {
       return new RecordIndex(folder, connectAnew(folder));
+    }
+  }
+
+  /**
+   * Opens the folder's index for readers that don't hold the folder's lock: nothing is made or changed, and a station
+   * may be writing meanwhile.
+   * @returns undefined where there is none that can be read
+   */
+  static openToRead(folder: string): IndexReader | undefined {
+    const file = join(folder, INDEX_NAME);
+    // SQLite would make the two files beside a WAL database even to read it. Without them nobody is writing, and
+    // all that was written is in the file itself: "immutable" looks at nothing else (sqlite.org/uri.html).
+    const isInUse = existsSync(`${file}-wal`) && existsSync(`${file}-shm`);
+    let database: Database.Database | undefined;
+    try {
+      // The package has no read-only option that works; SQLite's own address form has.
+      database = new Database(`${pathToFileURL(file).href}?mode=ro${isInUse ? "" : "&immutable=1"}`);
+      if (versionOf(database) !== INDEX_VERSION) throw new Error("another version");
+      return new RecordIndex(folder, database);
+    } catch {
+      database?.close();
+      return undefined;
     }
   }
 
@@ -132,6 +159,15 @@ export class RecordIndex {
     return this.#one("SELECT * FROM attempts WHERE sequence = ?", sequence);
   }
 
+  /** @returns every record's path, in order of the sequence numbers */
+  paths(): string[] {
+    // As one text: rows one by one take longer than reading the folder.
+    const row = this.#database
+      .prepare("SELECT group_concat(path, char(10) ORDER BY sequence) AS paths FROM attempts")
+      .get();
+    return Paths.parse(row).paths?.split("\n") ?? [];
+  }
+
   byId(id: string): AttemptSummary | undefined {
     return this.#one("SELECT * FROM attempts WHERE id = ?", id);
   }
@@ -143,24 +179,6 @@ export class RecordIndex {
   #one(sql: string, key: string | number): AttemptSummary | undefined {
     const row = this.#database.prepare(sql).get(key);
     return row === undefined ? undefined : Row.parse(row);
-  }
-}
-
-/**
- * The hash a record was written with, as far as the index knows: for readers that don't hold the folder's lock.
- * @returns undefined where there is no index, or none that can be read, or the record is not in it
- */
-export function indexedSha256(folder: string, sequence: number): string | undefined {
-  let database: Database.Database | undefined;
-  try {
-    // The package has no read-only option that works; SQLite's own address form has (sqlite.org/uri.html).
-    database = new Database(`${pathToFileURL(join(folder, INDEX_NAME)).href}?mode=ro`);
-    const row = database.prepare("SELECT sha256 FROM attempts WHERE sequence = ?").get(sequence);
-    return z.object({ sha256: z.string() }).optional().parse(row)?.sha256;
-  } catch {
-    return undefined;
-  } finally {
-    database?.close();
   }
 }
 
@@ -188,11 +206,9 @@ function connect(folder: string): Database.Database {
   try {
     // NORMAL in WAL mode keeps the file sound through a power cut; a lost last row is added again at the next start.
     database.exec("PRAGMA busy_timeout = 2000; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL");
-    const { user_version } = z
-      .object({ user_version: z.int() })
-      .parse(database.prepare("PRAGMA user_version").get());
-    if (user_version === INDEX_VERSION) return database;
-    if (user_version !== 0) throw new Error(`index version ${user_version}`);
+    const version = versionOf(database);
+    if (version === INDEX_VERSION) return database;
+    if (version !== 0) throw new Error(`index version ${version}`);
     database.exec(`
       CREATE TABLE attempts (
         sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
@@ -207,6 +223,10 @@ function connect(folder: string): Database.Database {
     database.close();
     throw error;
   }
+}
+
+function versionOf(database: Database.Database): number {
+  return Version.parse(database.prepare("PRAGMA user_version").get()).user_version;
 }
 
 function connectAnew(folder: string): Database.Database {

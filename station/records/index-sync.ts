@@ -1,38 +1,38 @@
-import { readFile } from "node:fs/promises";
 import { join } from "node:path";
 import Database from "libsql";
 import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
 import { type AttemptSummary, type RecordIndex, summaryOf } from "./index-db.ts";
-import { fileError, RecordError } from "./record-error.ts";
-import { listRecords, type RecordFile } from "./record-name.ts";
+import { RecordError } from "./record-error.ts";
+import { type RecordContent, readInBatches } from "./record-files.ts";
+import { listRecords, nameProblem, type RecordFile } from "./record-name.ts";
 import { Traveller } from "./traveller.ts";
 
-const READ_AT_ONCE = 32;
 /** Records looked at again although the index has them: the last link is checked at every start. */
 const OVERLAP = 2;
 
 /**
- * Brings the index up to the files and finds the chain's end. Usually that is counting names and reading the last
- * two files; what the index lacks is read, checked link by link and added, all of it if the index is new.
+ * Brings the index up to the files and finds the chain's end. Usually that is comparing names and reading the
+ * last two files; what the index lacks is read, checked link by link, held against its name and added, all of it if
+ * the index is new.
  * @returns the last record, null for an empty folder
- * @throws RecordError CORRUPT naming the file when a record is missing, changed, doubled or out of the chain
+ * @throws RecordError CORRUPT naming the file when a record is missing, changed, renamed, doubled or out of
+ * the chain
  */
 export async function syncIndex(folder: string, index: RecordIndex): Promise<ChainHead | null> {
   const files = await listRecords(folder);
   requireNoGap(folder, files, index);
   const known = completeRecords(index);
   if (known > files.length) throw missing(folder, index, files.length + 1);
+  requireSameNames(folder, files, known === 0 ? [] : index.paths());
   const start = Math.max(0, Math.min(known, files.length) - OVERLAP);
   let head: ChainHead | null = start === 0 ? null : (index.bySequence(start) ?? null);
-  for (let at = start; at < files.length; at += READ_AT_ONCE) {
-    const batch = files.slice(at, at + READ_AT_ONCE);
-    const contents = await Promise.all(batch.map((file) => readBytes(folder, file)));
+  for await (const batch of readInBatches(folder, files.slice(start))) {
     const added: AttemptSummary[] = [];
-    for (const [offset, file] of batch.entries()) {
-      const summary = check(folder, file, contents[offset] ?? new Uint8Array(), head);
+    for (const content of batch) {
+      const summary = check(folder, content, head);
       if (summary.sequence > known) added.push(summary);
       else if (index.bySequence(summary.sequence)?.sha256 !== summary.sha256) {
-        throw corrupt(folder, file.path, "it was changed after it was recorded");
+        throw corrupt(folder, summary.path, "it was changed after it was recorded");
       }
       head = summary;
     }
@@ -60,7 +60,14 @@ function requireNoGap(folder: string, files: readonly RecordFile[], index: Recor
   throw missing(folder, index, at + 1, file.path);
 }
 
-function check(folder: string, file: RecordFile, bytes: Uint8Array, head: ChainHead | null): AttemptSummary {
+function requireSameNames(folder: string, files: readonly RecordFile[], recorded: readonly string[]): void {
+  for (const [at, path] of recorded.entries()) {
+    const found = files[at]?.path ?? "";
+    if (found !== path) throw corrupt(folder, found, `it was recorded as ${path}`);
+  }
+}
+
+function check(folder: string, { file, bytes }: RecordContent, head: ChainHead | null): AttemptSummary {
   const record = readRecord(bytes);
   if (!record.ok) throw corrupt(folder, file.path, record.problem);
   const problem = linkProblem(record.chain, head);
@@ -69,7 +76,10 @@ function check(folder: string, file: RecordFile, bytes: Uint8Array, head: ChainH
   if (!traveller.success) {
     throw corrupt(folder, file.path, "it is not a traveller that this version of the program knows");
   }
-  return summaryOf(traveller.data, record.sha256, file.path);
+  const summary = summaryOf(traveller.data, record.sha256, file.path);
+  const misnamed = nameProblem(summary, file.path);
+  if (misnamed !== null) throw corrupt(folder, file.path, misnamed);
+  return summary;
 }
 
 function addNamingDoubles(folder: string, index: RecordIndex, attempts: readonly AttemptSummary[]): void {
@@ -86,15 +96,6 @@ function addNamingDoubles(folder: string, index: RecordIndex, attempts: readonly
         throw corrupt(folder, attempt.path, what, cause);
       }
     }
-  }
-}
-
-async function readBytes(folder: string, file: RecordFile): Promise<Uint8Array> {
-  const path = join(folder, file.path);
-  try {
-    return await readFile(path);
-  } catch (error) {
-    throw fileError(error, path, `The record ${path} can't be read`);
   }
 }
 

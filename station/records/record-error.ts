@@ -1,6 +1,7 @@
 export type RecordErrorCode =
   | "DISK_FULL"
   | "NOT_WRITABLE"
+  | "NOT_READABLE"
   | "FOLDER_GONE" // it was there, and is not any more (unmounted, moved, deleted)
   | "FOLDER_MISSING"
   | "FOLDER_IN_USE" // another station writes here
@@ -35,6 +36,25 @@ export function fileError(error: unknown, path: string, doing: string): RecordEr
   const told = TOLD[errno] ?? { code: "IO_FAILED", todo: "Check the disk." };
   const why = error instanceof Error ? error.message : String(error);
   return new RecordError(told.code, path, `${doing} (${why}). ${told.todo}`, { cause: error });
+}
+
+/** As `fileError`, for what was only to be read: it asks for no more than that. */
+export function readError(error: unknown, path: string, doing: string): RecordError {
+  if (error instanceof RecordError || !["EACCES", "EPERM"].includes(errnoOf(error))) {
+    return fileError(error, path, doing);
+  }
+  return new RecordError(
+    "NOT_READABLE",
+    path,
+    `${doing}: the user who asks may not read it. Give that user read access to the records folder and all that is in it.`,
+    { cause: error },
+  );
+}
+
+/** @throws RecordError FOLDER_MISSING when a records folder is named by an empty text, which would mean this folder */
+export function requireFolderName(folder: string): void {
+  if (folder !== "") return;
+  throw new RecordError("FOLDER_MISSING", "", "The name of the records folder is empty: give a folder.");
 }
 
 /** @returns the system's error name such as "ENOSPC", or "" where there is none */

@@ -1,12 +1,21 @@
 import { readdir } from "node:fs/promises";
 import { join } from "node:path";
-import { errnoOf, fileError, RecordError } from "./record-error.ts";
+import { errnoOf, RecordError, readError, requireFolderName } from "./record-error.ts";
 
 /** A record's file, by its name alone. */
 export interface RecordFile {
   readonly sequence: number;
   /** Relative to the records folder: "2026/01/05/00000042-A1-1.json". */
   readonly path: string;
+}
+
+/** What a traveller says of itself that its file's place and name repeat. */
+export interface NamedRecord {
+  readonly sequence: number;
+  readonly serial: string;
+  readonly attempt: number;
+  readonly started_at: string;
+  readonly ended_at: string | null;
 }
 
 /** Open-attempt intents and half-written files; hidden, so that no listing takes it for a year. */
@@ -25,14 +34,22 @@ export function safeSerial(serial: string): string {
   return safe === "" ? "_" : safe;
 }
 
-/** @returns "2026/01/05" for a time of that UTC day */
-export function dayFolder(wall_ms: number): string {
-  return new Date(wall_ms).toISOString().slice(0, 10).replaceAll("-", "/");
+/**
+ * The one place of a traveller in the records folder, from its content alone, so that a file under another name is
+ * found out: the UTC day of the attempt's end, of its start where nobody saw the end, then number, serial and attempt.
+ * @returns "2026/01/05/00000042-A1-1.json"
+ */
+export function travellerPath({ sequence, serial, attempt, started_at, ended_at }: NamedRecord): string {
+  const number = String(sequence).padStart(SEQUENCE_DIGITS, "0");
+  const day = (ended_at ?? started_at).slice(0, "2026-01-05".length).replaceAll("-", "/");
+  return `${day}/${number}-${safeSerial(serial)}-${attempt}.json`;
 }
 
-/** @returns the name a traveller gets in its day's folder: "00000042-A1-1.json" */
-export function travellerName(sequence: number, serial: string, attempt: number): string {
-  return `${String(sequence).padStart(SEQUENCE_DIGITS, "0")}-${safeSerial(serial)}-${attempt}.json`;
+/** @returns what is wrong with the place or name of the file `path` that holds this record, null if nothing is */
+export function nameProblem(record: NamedRecord, path: string): string | null {
+  const own = travellerPath(record);
+  if (own === path) return null;
+  return `by its content it is record number ${record.sequence}, attempt ${record.attempt} of ${record.serial}, and belongs in ${own}`;
 }
 
 /** @returns whether a record of this name may be about this serial (its content decides) */
@@ -43,9 +60,10 @@ export function mayBeAbout(file: RecordFile, serial: string): boolean {
 
 /**
  * Every record of a folder, in order of its sequence number, by name alone; other files are passed over.
- * @throws RecordError FOLDER_MISSING, or NOT_WRITABLE and the like when a folder can't be listed
+ * @throws RecordError FOLDER_MISSING, or NOT_READABLE and the like when a folder can't be listed
  */
 export async function listRecords(folder: string): Promise<RecordFile[]> {
+  requireFolderName(folder);
   const files: RecordFile[] = [];
   for (const year of await namesLike(folder, /^\d{4}$/)) {
     for (const month of await namesLike(join(folder, year), /^\d{2}$/)) {
@@ -68,6 +86,6 @@ async function namesLike(folder: string, pattern: RegExp): Promise<string[]> {
         cause: error,
       });
     }
-    throw fileError(error, folder, `The records folder ${folder} can't be listed`);
+    throw readError(error, folder, `The records folder ${folder} can't be listed`);
   }
 }

@@ -1,5 +1,5 @@
 import { readdir, statfs, unlink } from "node:fs/promises";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { z } from "zod";
 import type { Clock } from "../../drivers/ports.ts";
 import { intentFor, interruptedOutcome, readIntent } from "./attempt-intent.ts";
@@ -9,13 +9,13 @@ import { FolderLock } from "./folder-lock.ts";
 import { type AttemptSummary, RecordIndex, summaryOf } from "./index-db.ts";
 import { syncIndex } from "./index-sync.ts";
 import { fileError, RecordError } from "./record-error.ts";
-import { dayFolder, OPEN_FOLDER, safeSerial, travellerName } from "./record-name.ts";
+import { OPEN_FOLDER, safeSerial, travellerPath } from "./record-name.ts";
 import { AttemptFacts, type AttemptOutcome, TRAVELLER_FORMAT, Traveller } from "./traveller.ts";
 
 export interface RecordStoreOptions {
   /** Made if it is not there. */
   readonly folder: string;
-  /** Its wall time names the day folders. */
+  /** Its wall time says when an interrupted attempt was found. */
   readonly clock: Clock;
   /** The station's name, for the refusal another station on the same folder gets. */
   readonly station: string;
@@ -50,6 +50,7 @@ export class RecordStore {
   /** On disk, but not in the index yet. */
   #unindexed: AttemptSummary[] = [];
   #head: ChainHead | null = null;
+  /** The day's folder that is known to be there. */
   #today = "";
   #temps = 0;
   #broken: RecordError | undefined;
@@ -187,7 +188,8 @@ export class RecordStore {
     );
     const text = canonicalText(traveller);
     const sha256 = sha256Hex(text);
-    const path = `${await this.#dayFolder()}/${travellerName(sequence, traveller.serial, traveller.attempt.number)}`;
+    const path = travellerPath({ ...traveller, sequence, attempt: traveller.attempt.number });
+    await this.#makeDayFolder(dirname(path));
     await this.#writeOnce(text, join(this.folder, path));
     this.#head = { sequence, sha256 };
     this.#open.delete(id);
@@ -264,17 +266,14 @@ export class RecordStore {
     );
   }
 
-  async #dayFolder(): Promise<string> {
-    const day = dayFolder(this.#clock.wall_ms());
-    if (day !== this.#today) {
-      try {
-        await makeFolders(this.folder, day);
-      } catch (error) {
-        throw fileError(error, this.folder, `The folder ${join(this.folder, day)} could not be made`);
-      }
-      this.#today = day;
+  async #makeDayFolder(day: string): Promise<void> {
+    if (day === this.#today) return;
+    try {
+      await makeFolders(this.folder, day);
+    } catch (error) {
+      throw fileError(error, this.folder, `The folder ${join(this.folder, day)} could not be made`);
     }
-    return day;
+    this.#today = day;
   }
 
   #writeOnce(text: string, path: string): Promise<void> {

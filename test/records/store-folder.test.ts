@@ -1,4 +1,4 @@
-import { copyFileSync, existsSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
+import { copyFileSync, existsSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { describe, expect, it, test } from "vitest";
 import { facts, outcome } from "./example-attempt.ts";
@@ -47,14 +47,15 @@ describe("the index", () => {
 });
 
 describe("a folder that is not as it was recorded is refused, naming the file", () => {
-  async function threeRecords() {
+  async function records(...serials: string[]) {
     const folder = scratchFolder();
     const { store } = await open(folder);
     const paths: string[] = [];
-    for (const serial of ["A1", "A2", "A3"]) paths.push((await record(store, serial)).path);
+    for (const serial of serials) paths.push((await record(store, serial)).path);
     await close(store);
     return { folder, paths };
   }
+  const threeRecords = () => records("A1", "A2", "A3");
   const edit = (path: string) =>
     writeFileSync(path, readFileSync(path, "utf8").replace('"value":22.4', '"value":12.4'));
 
@@ -88,6 +89,30 @@ describe("a folder that is not as it was recorded is refused, naming the file", 
     await expect(open(folder)).rejects.toMatchObject({ code: "CORRUPT", path: copy });
   });
 
+  describe.each([
+    ["with its index", true],
+    ["without an index", false],
+  ])("when a traveller was renamed, %s", (_, isIndexed) => {
+    test.each([
+      ["to another serial", (path: string) => path.replace("-A1-", "-B9-")],
+      ["to another attempt", (path: string) => path.replace("-A1-1", "-A1-2")],
+      ["to another way to write its number", (path: string) => path.replace("00000001", "000000001")],
+      ["into another day", (path: string) => path.replace("2026/01/05", "2026/01/06")],
+    ])("%s", async (_, rename) => {
+      // Five, so that it is none of those that every start reads.
+      const { folder, paths } = await records("A1", "A2", "A3", "A4", "A5");
+      const path = paths[0] ?? "";
+      mkdirSync(dirname(rename(path)), { recursive: true });
+      renameSync(path, rename(path));
+      if (!isIndexed) rmSync(join(folder, ".index.db"));
+      await expect(open(folder)).rejects.toMatchObject({
+        code: "CORRUPT",
+        path: rename(path),
+        message: expect.stringContaining("2026/01/05/00000001-A1-1.json"),
+      });
+    });
+  });
+
   it("but files that are no records do not matter", async () => {
     const { folder, paths } = await threeRecords();
     for (const name of ["notes.txt", "00000002-A2-1.json~", ".DS_Store"]) {
@@ -108,6 +133,11 @@ describe("a folder that can't be used is refused", () => {
         message: expect.stringContaining("write access"),
       });
     }
+  });
+
+  it("when its name is empty, and nothing is made where the program was started", async () => {
+    await expect(open("")).rejects.toMatchObject({ message: expect.stringContaining("is empty") });
+    expect(existsSync(".open")).toBe(false);
   });
 
   it("when a file is in its place", async () => {

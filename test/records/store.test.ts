@@ -28,27 +28,30 @@ describe("a recorded attempt", () => {
     const a = await record(first.store, "A1");
     await close(first.store);
     const { store } = await open(folder, stoppedClock("2026-01-06T00:00:00.000Z"));
-    const b = await record(store, "A2");
+    const b = await record(store, "A2", 1, { ended_at: "2026-01-06T00:00:00.000Z" });
     expect(b.traveller.chain).toEqual({ sequence: 2, previous: a.sha256 });
     expect(relative(folder, b.path)).toBe("2026/01/06/00000002-A2-1.json");
     expect(await travellersIn(folder)).toHaveLength(2);
   });
 
-  it("goes into the folder of the day on which it is recorded, also while the station runs past midnight UTC", async () => {
+  it("goes into the folder of the UTC day on which it ended, whatever the clock says when it is written", async () => {
     const folder = scratchFolder();
-    const clock = stoppedClock("2026-12-31T23:59:59.999Z");
+    const clock = stoppedClock("2027-01-01T00:00:00.000Z");
     const { store } = await open(folder, clock);
-    await record(store, "A1");
-    clock.wall = "2027-01-01T00:00:00.000Z";
-    await record(store, "A2");
-    clock.wall = "2026-12-31T23:59:59.000Z"; // the computer's clock was put back
-    await record(store, "A3");
+    await record(store, "A1", 1, { ended_at: "2026-12-31T23:59:59.999Z" });
+    await record(store, "A2", 1, { ended_at: "2027-01-01T00:00:00.000Z" });
+    clock.wall = "1970-01-01T00:00:00.000Z"; // the computer's clock was put back
+    await record(store, "A3", 1, { ended_at: "2026-12-31T23:59:59.999Z" });
+    await store.begin(facts("A4")); // begun on 5 January, and nobody sees its end
+    await close(store);
+    const { store: next } = await open(folder, clock);
     expect((await listRecords(folder)).map(({ path }) => path)).toEqual([
       "2026/12/31/00000001-A1-1.json",
       "2027/01/01/00000002-A2-1.json",
       "2026/12/31/00000003-A3-1.json",
+      "2026/01/05/00000004-A4-1.json",
     ]);
-    await close(store);
+    await close(next);
     await open(folder, clock);
   });
 

@@ -1,0 +1,44 @@
+import { readFile } from "node:fs/promises";
+import { join } from "node:path";
+import { readError } from "./record-error.ts";
+import type { RecordFile } from "./record-name.ts";
+
+/** A record's file with what is in it. */
+export interface RecordContent {
+  readonly file: RecordFile;
+  readonly bytes: Buffer;
+}
+
+const READ_AT_ONCE = 64;
+
+/**
+ * Reads many records, in the order given; while one batch is worked on, the next is being read.
+ * @throws RecordError naming the file that can't be read
+ */
+export async function* readInBatches(
+  folder: string,
+  files: readonly RecordFile[],
+): AsyncGenerator<readonly RecordContent[], void, void> {
+  const batchFrom = (at: number) => {
+    const batch = Promise.all(files.slice(at, at + READ_AT_ONCE).map((file) => readRecordFile(folder, file)));
+    // Whoever stops early never asks for it.
+    batch.catch(() => undefined);
+    return batch;
+  };
+  let ahead = batchFrom(0);
+  for (let at = 0; at < files.length; at += READ_AT_ONCE) {
+    const batch = await ahead;
+    ahead = batchFrom(at + READ_AT_ONCE);
+    yield batch;
+  }
+}
+
+/** @throws RecordError */
+export async function readRecordFile(folder: string, file: RecordFile): Promise<RecordContent> {
+  const path = join(folder, file.path);
+  try {
+    return { file, bytes: await readFile(path) };
+  } catch (error) {
+    throw readError(error, path, `The record ${path} can't be read`);
+  }
+}
