@@ -9,7 +9,7 @@ export interface RecordContent {
   readonly bytes: Buffer;
 }
 
-const READ_AT_ONCE = 64;
+const READ_AT_ONCE = 128;
 
 /**
  * Reads many records, in the order given; while one batch is worked on, the next is being read.

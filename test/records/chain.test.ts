@@ -87,7 +87,11 @@ describe("the chain", () => {
   it("takes no text but the canonical one, whatever the content and however else it is written", () => {
     const chain = { sequence: 1, previous: null };
     // Names that look like numbers are where a JSON text of the engine's own differs most.
-    const name = fc.oneof(fc.string(), fc.nat(20).map(String), fc.constantFrom("__proto__", "\ud800", "\ufb33", "😀"));
+    const name = fc.oneof(
+      fc.string(),
+      fc.nat(20).map(String),
+      fc.constantFrom("__proto__", "\ud800", "\ufb33", "😀"),
+    );
     const { value } = fc.letrec((tie) => ({
       value: fc.oneof(
         { depthSize: "small" },

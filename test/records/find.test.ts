@@ -1,9 +1,18 @@
 import { spawnSync } from "node:child_process";
-import { existsSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import {
+  copyFileSync,
+  existsSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeFileSync,
+} from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { describe, expect, it, onTestFinished, test } from "vitest";
 import { measuredText } from "../../station/records/attempt-text.ts";
+import { readError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
 import { scratchFolder } from "./scratch-folder.ts";
@@ -118,6 +127,188 @@ describe("drumtight find", () => {
     expect(stdout).toContain(`NOT AS RECORDED: ${paths[0]}: it is not readable JSON`);
     expect(stdout).toContain("attempt 2 (retest)");
   });
+});
+
+describe("drumtight find, in a folder that somebody has been at", () => {
+  /** Records 1 to 4, of A1, B2, A1 again and C3; the station is stopped. */
+  async function stoppedStation() {
+    const folder = scratchFolder();
+    const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
+    const paths: string[] = [];
+    for (const [serial, attempt] of [
+      ["A1", 1],
+      ["B2", 1],
+      ["A1", 2],
+      ["C3", 1],
+    ] as const) {
+      const is = attempt === 1 && serial === "A1" ? ({ verdict: "fail", reasons } as const) : {};
+      paths.push((await store.commit(await store.begin(facts(serial, attempt)), outcome(is))).path);
+    }
+    await store.close();
+    const [first = "", second = "", third = "", last = ""] = paths;
+    return { folder, first, second, third, last, name: (path: string) => path.slice(folder.length + 1) };
+  }
+  const loseIndex = (folder: string) => {
+    for (const end of ["", "-wal", "-shm"]) rmSync(join(folder, `.index.db${end}`), { force: true });
+  };
+  const attemptsIn = (stdout: string): { path: string; problem: string | null; traveller: unknown }[] =>
+    JSON.parse(stdout).attempts;
+
+  it("tells both names of a renamed traveller, under the serial it is about and the one it is named for", async () => {
+    const { folder, second, name } = await stoppedStation();
+    const renamed = second.replace("-B2-", "-D4-");
+    renameSync(second, renamed);
+    for (const serial of ["B2", "D4"]) {
+      const { status, stdout, stderr } = find(serial, "--records", folder);
+      expect(status).toBe(1);
+      expect(stderr).toBe(
+        `${renamed} is not as it was recorded: it was renamed: it is attempt 1 of B2 and was recorded as ${name(second)}. Tell the quality engineer.\n`,
+      );
+      // The result is B2's, and D4's nowhere.
+      expect(stdout.includes("attempt 1 (first)")).toBe(serial === "B2");
+    }
+  });
+
+  it("does so without an index too, where the name gives no hint of the serial", async () => {
+    const { folder, second, name } = await stoppedStation();
+    const renamed = second.replace("-B2-", "-D4-");
+    renameSync(second, renamed);
+    loseIndex(folder);
+    for (const serial of ["B2", "D4"]) {
+      const { status, stderr } = find(serial, "--records", folder);
+      expect(status).toBe(1);
+      expect(stderr).toBe(
+        `${renamed} is not as it was recorded: by its content it is record number 2, attempt 1 of B2, and belongs in ${name(second)}. Tell the quality engineer.\n`,
+      );
+    }
+  });
+
+  test.each([
+    ["in the middle", "first", "A1", "attempt 1 (fail)"],
+    ["the only one of its serial", "second", "B2", "attempt 1 (pass)"],
+    ["the last of all", "last", "C3", "attempt 1 (pass)"],
+  ] as const)("says of a deleted traveller that it was recorded: %s", async (_, which, serial, what) => {
+    const { folder, [which]: path } = await stoppedStation();
+    rmSync(path);
+    const problem = `${what} was recorded in it, and it is not there any more`;
+    const { status, stdout, stderr } = find(serial, "--records", folder);
+    expect([status, stderr]).toEqual([
+      1,
+      `${path} is not as it was recorded: ${problem}. Tell the quality engineer.\n`,
+    ]);
+    expect(stdout).toContain(`NOT AS RECORDED: ${path}: ${problem}`);
+    const [missing] = attemptsIn(find(serial, "--records", folder, "--json").stdout);
+    expect(missing).toMatchObject({ path, problem, traveller: null });
+  });
+
+  it("says nothing of it under another serial, whose records are all there", async () => {
+    const { folder, second } = await stoppedStation();
+    rmSync(second);
+    expect(find("A1", "--records", folder)).toMatchObject({ status: 0, stderr: "" });
+  });
+
+  it("without an index, says which numbers are missing, with 1, whether the serial is found or not", async () => {
+    const { folder, second } = await stoppedStation();
+    rmSync(second);
+    loseIndex(folder);
+    const gap = (serial: string) =>
+      `Attempts of ${serial} may be missing in ${folder}: record number 2 is not there, and no index says what it was about. Tell the quality engineer.\n`;
+    expect(find("A1", "--records", folder)).toMatchObject({ status: 1, stderr: gap("A1") });
+    const { status, stdout, stderr } = find("B2", "--records", folder);
+    expect([status, stdout]).toEqual([1, ""]);
+    expect(stderr).toMatch(/^No attempt of B2 is recorded in .*: check the serial/);
+    expect(stderr).toContain(gap("B2"));
+  });
+
+  it("without an index, says that an earlier attempt of the unit is missing", async () => {
+    const { folder, first } = await stoppedStation();
+    rmSync(first);
+    loseIndex(folder);
+    const { status, stderr } = find("A1", "--records", folder);
+    expect(status).toBe(1);
+    expect(stderr).toContain("attempt 1 is not there, though attempt 2 is");
+  });
+
+  test.each([
+    ["with its index", true],
+    ["without an index", false],
+  ])("accuses a copy under the next number, and not the record it was made of, %s", async (_, isIndexed) => {
+    const { folder, last } = await stoppedStation();
+    const copy = last.replace("00000004", "00000005");
+    copyFileSync(last, copy);
+    if (!isIndexed) loseIndex(folder);
+    const { status, stdout, stderr } = find("C3", "--records", folder, "--json");
+    expect(attemptsIn(stdout)).toMatchObject([
+      { path: last, problem: null },
+      { path: copy, problem: expect.stringContaining("it is record number 4") },
+    ]);
+    expect([status, stderr.trim().split("\n").length]).toEqual([1, 1]);
+  });
+
+  it("does not believe a forged next record against one that the index has, and accuses the forged one", async () => {
+    const { folder, last } = await stoppedStation();
+    const forged = last.replace("00000004-C3-1", "00000005-C3-2");
+    const text = readFileSync(last, "utf8");
+    writeFileSync(forged, text.replace('"sequence":4', '"sequence":5').replace('"number":1}', '"number":2}'));
+    const { stdout } = find("C3", "--records", folder, "--json");
+    expect(attemptsIn(stdout)).toMatchObject([
+      { path: last, problem: null },
+      { path: forged, problem: expect.stringContaining("does not carry the hash of") },
+    ]);
+  });
+
+  it("without an index, accuses the record that was changed, and neither the one before it nor the one after", async () => {
+    const { folder, first, second, third } = await stoppedStation();
+    writeFileSync(second, readFileSync(second, "utf8").replace('"inspector":"Ines"', '"inspector":"Otto"'));
+    loseIndex(folder);
+    const { stdout } = find("A1", "--records", folder, "--json");
+    expect(attemptsIn(stdout)).toMatchObject([
+      { path: first, problem: null },
+      { path: third, problem: null },
+    ]);
+    const [changed] = attemptsIn(find("B2", "--records", folder, "--json").stdout);
+    expect(changed?.problem).toMatch(
+      /^it was changed after it was recorded: .* not the one that .*00000003-A1/,
+    );
+  });
+
+  it("leaves the folder as it is, also one without an index", async () => {
+    const { folder } = await stoppedStation();
+    const names = () => readdirSync(folder).sort();
+    const before = names();
+    expect(find("A1", "--records", folder).status).toBe(0);
+    expect(names()).toEqual(before);
+    loseIndex(folder);
+    expect(find("A1", "--records", folder)).toMatchObject({ status: 0, stderr: "" });
+    expect(names()).toEqual(before.filter((name) => !name.startsWith(".index.db")));
+  });
+
+  test.each([
+    ["is no database", "rubbish ".repeat(2000)],
+    ["is empty", ""],
+  ])("does without an index that %s", async (_, content) => {
+    const { folder } = await stoppedStation();
+    loseIndex(folder);
+    writeFileSync(join(folder, ".index.db"), content);
+    expect(find("A1", "--records", folder)).toMatchObject({ status: 0, stderr: "" });
+    expect(readFileSync(join(folder, ".index.db"), "utf8")).toBe(content);
+  });
+});
+
+it("says so, with 2, when the folder's name is empty", () => {
+  expect(find("A1", "--records", "")).toEqual({
+    status: 2,
+    stdout: "",
+    stderr: "The name of the records folder is empty: give a folder.\n",
+  });
+});
+
+// The tests run as root, whom no permission stops: the system's answer is made here.
+test.each(["EACCES", "EPERM"])("a folder that may not be read (%s) asks for read access only", (code) => {
+  const denied = Object.assign(new Error(`${code}: permission denied, scandir '/r'`), { code });
+  const { message } = readError(denied, "/r", "The records folder /r can't be listed");
+  expect(message).toMatch(/^The records folder \/r can't be listed: .* read access/);
+  expect(message).not.toContain("write");
 });
 
 // JCGM 100:2008 7.2.6: an uncertainty has at most two significant digits, and its value as many decimals.
