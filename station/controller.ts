@@ -18,6 +18,7 @@ import { type Identified, type Scan, type StationNews, stationMachine } from "./
 import type { AttemptEvidence, Recorded } from "./cycle/unit-context.ts";
 import { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
+import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
 import type { Fixture } from "./fixture.ts";
 import { type NextAttempt, nextAttempt } from "./records/retest.ts";
 import type { OpenAttempt, RecordStore } from "./records/store.ts";
@@ -149,8 +150,14 @@ export class StationController {
     this.#actor.send({ type: "START" });
   }
 
+  /** The inspector ends the running test. */
   abort(): void {
-    this.#actor.send({ type: "ABORT" });
+    this.#actor.send({ type: "ABORT", reason: ABORTED });
+  }
+
+  /** Ends the running test because the program is about to end. */
+  abortForStop(): void {
+    this.#actor.send({ type: "ABORT", reason: PROGRAM_STOPPED });
   }
 
   acknowledge(): void {

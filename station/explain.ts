@@ -20,7 +20,7 @@ export function explain(error: unknown): Notice {
   // By name, so that neither zod and yaml nor the database are loaded to print a message.
   if (
     error instanceof Error &&
-    ["UsageError", "FileProblems", "RecordError", "UnitError"].includes(error.name)
+    ["UsageError", "FileProblems", "RecordError", "UnitError", "OutputLost"].includes(error.name)
   ) {
     return { text: error.message, exitCode: 2 };
   }

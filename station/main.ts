@@ -1,6 +1,7 @@
 #!/usr/bin/env node
 import { Command, CommanderError } from "commander";
 import { explain } from "./explain.ts";
+import { endOnLostOutput } from "./lost-output.ts";
 import { softwareName } from "./package-root.ts";
 
 const COMMANDS = [
@@ -29,6 +30,7 @@ function inherit<C extends { exitOverride(): C; readonly commands: readonly unkn
   return command as unknown as Command;
 }
 
+endOnLostOutput();
 try {
   await main(process.argv.slice(2));
 } catch (error) {

@@ -1,5 +1,7 @@
+import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/station-machine.ts";
 import { makeSafeOnCrash } from "./last-resort.ts";
+import { OutputLost } from "./lost-output.ts";
 import { EventReporter, LineReporter, type Reporter, Tally } from "./report.ts";
 import { stopOnSignal } from "./stop-on-signal.ts";
 import { OneByOne } from "./test-one.ts";
@@ -19,28 +21,42 @@ export interface HeadlessRun {
 /**
  * A shift without a screen: one scan after the other, a line or an event for each, a summary at the end.
  * @returns whether every scan was tested and nothing stopped the station
+ * @throws OutputLost when a line could not be written: nobody hears the verdicts any more, so the shift has ended
  */
 export async function runHeadless(run: HeadlessRun): Promise<boolean> {
   const { station, interrupted } = run.running;
+  const stop = stopOnSignal(() => station.abortForStop());
+  const isUnheard = () => stop.reason instanceof OutputLost;
+  const unheard: Reason[] = [];
   const write = (text: string) => {
-    process.stdout.write(text);
+    if (!isUnheard()) process.stdout.write(text);
   };
   const reporter: Reporter = run.asEvents ? new EventReporter(write) : new LineReporter(write);
   const tally = new Tally();
-  const stop = stopOnSignal(() => station.abort());
   const stopWatching = makeSafeOnCrash(() => station.makeSafe());
   try {
     reporter.interrupted(interrupted);
     reportOn(run.running, reporter, tally);
+    station.listen({ faulted: (reasons) => isUnheard() && unheard.push(...reasons) });
     station.signIn(run.inspector);
-    const one = new OneByOne(station, { startsByButton: run.startsByButton });
+    const one = new OneByOne(station, { startsByButton: run.startsByButton, stop });
     await run.runUntil(testAll(one, run.scans(stop), stop));
   } finally {
     await run.running.close();
     stopWatching();
   }
+  if (stop.reason instanceof OutputLost) throw endedUnheard(stop.reason, unheard, run.recordsFolder);
   reporter.summary(tally, run.recordsFolder);
   return tally.refused + tally.faults === 0 && !stop.aborted;
+}
+
+/** What the summary would have said of the end, for standard error. */
+function endedUnheard({ cause }: OutputLost, faults: readonly Reason[], recordsFolder: string): OutputLost {
+  const unit =
+    faults.length === 0
+      ? "A unit that was under test is recorded."
+      : faults.map(({ sentence }) => sentence).join(" ");
+  return new OutputLost(cause, `The shift was ended, outputs safe. ${unit} Travellers in ${recordsFolder}`);
 }
 
 async function testAll(

@@ -12,12 +12,20 @@ export type Tested =
 export class OneByOne {
   readonly #station: StationController;
   readonly #startsByButton: boolean;
+  readonly #stop: AbortSignal | undefined;
   #expecting: Partial<StationListener> = {};
 
-  /** @param startsByButton wait for the fixture's start button instead of starting at once */
-  constructor(station: StationController, { startsByButton = false } = {}) {
+  /**
+   * @param startsByButton wait for the fixture's start button instead of starting at once
+   * @param stop nothing new is scanned once this is aborted
+   */
+  constructor(
+    station: StationController,
+    { startsByButton = false, stop }: { startsByButton?: boolean; stop?: AbortSignal } = {},
+  ) {
     this.#station = station;
     this.#startsByButton = startsByButton;
+    this.#stop = stop;
     station.listen({
       armed: (attempt) => this.#expecting.armed?.(attempt),
       refused: (serial, reasons) => this.#expecting.refused?.(serial, reasons),
@@ -33,6 +41,7 @@ export class OneByOne {
    */
   async test(scan: Scan): Promise<Tested> {
     if (this.#station.state() === "faulted") await this.#recover();
+    if (this.#stop?.aborted) return { kind: "refused", reasons: [] };
     return this.#await<Tested>(
       (done) => ({
         armed: () => {

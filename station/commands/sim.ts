@@ -41,6 +41,8 @@ function unitsCommand() {
         if (!own) continue;
         const truth = truthOf(unit, own);
         print(json ? JSON.stringify(unitJson(unit, truth)) : unitRow(unit, truth));
+        // A turn for the output to say that nobody reads on.
+        await new Promise((resolve) => setImmediate(resolve));
       }
     });
 }
@@ -98,6 +100,7 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
   const { RealClock } = await import("../../drivers/real-clock.ts");
   const { serve } = await import("../../sim/serve.ts");
   const { UsageError } = await import("../explain.ts");
+  const { onLostOutput } = await import("../lost-output.ts");
   const { createInterface } = await import("node:readline");
   const say = (deed: Deed) => print(options.json ? JSON.stringify(deed) : deed.sentence);
   let stop: (failure?: Error) => void = () => {};
@@ -105,6 +108,8 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
     stop = resolve;
   });
   for (const signal of ["SIGINT", "SIGTERM", "SIGHUP"] as const) process.once(signal, () => stop());
+  // In good order, too: the pseudo-terminals are processes of their own.
+  onLostOutput((lost) => stop(lost.isReaderGone ? undefined : lost));
   const early: Deed[] = [];
   let isReady = false;
   const serving = await serve({

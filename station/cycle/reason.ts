@@ -22,6 +22,7 @@ export type ReasonCode =
   | "NOT_TRUSTED"
   | "NOT_MEASURED"
   | "ABORTED"
+  | "PROGRAM_STOPPED"
   | "GUARD_OPENED"
   | "INTERRUPTED"
   // the fixture is at fault: the station stops until somebody looks

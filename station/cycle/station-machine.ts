@@ -19,7 +19,7 @@ export type StationEvent =
   | { readonly type: "SIGN_OUT" }
   | ({ readonly type: "SCAN" } & Scan)
   | { readonly type: "START" }
-  | { readonly type: "ABORT" }
+  | { readonly type: "ABORT"; readonly reason: Reason }
   | { readonly type: "GUARD_OPENED" }
   | { readonly type: "FAULT"; readonly reason: Reason }
   | { readonly type: "ACKNOWLEDGE" };

@@ -88,7 +88,7 @@ export type UnitEvent =
   | { readonly type: "OUTCOME"; readonly outcome: Outcome }
   | { readonly type: "NEWEST"; readonly channel: string; readonly value: number }
   | { readonly type: "FAULT"; readonly reason: Reason }
-  | { readonly type: "ABORT" }
+  | { readonly type: "ABORT"; readonly reason: Reason }
   | { readonly type: "GUARD_OPENED" };
 
 /** Reference pieces are bodies without a motor: only the leak steps are run on them. */

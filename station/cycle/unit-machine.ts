@@ -21,7 +21,6 @@ import {
 } from "./unit-context.ts";
 import { allOrificesShut, orificeLevels, SAFE_LEVELS, steadyOrder } from "./unit-orders.ts";
 import {
-  ABORTED,
   GUARD_OPENED,
   instrumentFault,
   isKnown,
@@ -149,7 +148,8 @@ export const unitMachine = setup({
       evidence: { ...context.evidence, fails: [...context.evidence.fails, params] },
     })),
     addEventReason: assign(({ context, event }) => {
-      if (event.type !== "FAULT" || isKnown(event.reason, context.evidence.voids)) return {};
+      if (event.type !== "FAULT" && event.type !== "ABORT") return {};
+      if (isKnown(event.reason, context.evidence.voids)) return {};
       return { evidence: { ...context.evidence, voids: [...context.evidence.voids, event.reason] } };
     }),
     nextStep: assign(({ context }) => ({ stepIndex: context.stepIndex + 1, pointIndex: 0 })),
@@ -193,7 +193,7 @@ export const unitMachine = setup({
         onError: { target: "notRecorded", actions: assign({ error: ({ event }) => event.error }) },
       },
       on: {
-        ABORT: { actions: { type: "addVoid", params: ABORTED } },
+        ABORT: { actions: "addEventReason" },
         GUARD_OPENED: { actions: { type: "addVoid", params: GUARD_OPENED } },
         FAULT: { actions: "addEventReason" },
       },
@@ -201,7 +201,7 @@ export const unitMachine = setup({
     testing: {
       initial: "ambient",
       on: {
-        ABORT: { target: "safing", actions: { type: "addVoid", params: ABORTED } },
+        ABORT: { target: "safing", actions: "addEventReason" },
         GUARD_OPENED: { target: "safing", actions: { type: "addVoid", params: GUARD_OPENED } },
         FAULT: { target: "safing", actions: "addEventReason" },
         NEWEST: { actions: "keepNewest" },

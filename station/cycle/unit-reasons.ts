@@ -1,6 +1,11 @@
 import type { Reason } from "./reason.ts";
 
 export const ABORTED: Reason = { code: "ABORTED", sentence: "The test was aborted by the inspector." };
+/** By a signal, a terminal or output that went away, or somebody who left the screen. */
+export const PROGRAM_STOPPED: Reason = {
+  code: "PROGRAM_STOPPED",
+  sentence: "The program was stopped during the test. Test the unit again.",
+};
 export const GUARD_OPENED: Reason = {
   code: "GUARD_OPENED",
   sentence: "The guard was opened during the test. Close it and test the unit again.",

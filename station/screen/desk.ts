@@ -123,8 +123,10 @@ export class Desk {
         station.start();
         break;
       case "abort":
+        station.abort();
+        break;
       case "leave":
-        this.#parts.station.abort();
+        station.abortForStop();
         break;
       case "acknowledge":
         station.acknowledge();
@@ -154,7 +156,7 @@ export class Desk {
       started: (attempt) => {
         this.#tell({ type: "started", attempt });
         // Its own turn: the machine is still entering the state that hears an abort.
-        if (this.#state.page === "leaving") queueMicrotask(() => station.abort());
+        if (this.#state.page === "leaving") queueMicrotask(() => station.abortForStop());
       },
       refused: (serial, reasons) => {
         tally.refused++;

@@ -110,11 +110,9 @@ function interruptedRemark({ interrupted }: RunningStation): string {
 function leaveWithTerminal(leave: () => void): () => void {
   stopOnSignal(leave);
   const { stdin } = process;
-  process.on("SIGHUP", leave);
   stdin.on("error", leave);
   stdin.on("end", leave);
   return () => {
-    process.off("SIGHUP", leave);
     stdin.off("end", leave);
     // The error listener stays: a terminal that is gone must not end the program while it makes the fixture safe.
     stdin.pause();

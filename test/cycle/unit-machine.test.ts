@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import type { Levels } from "../../drivers/ports.ts";
 import type { UnitEvent } from "../../station/cycle/unit-context.ts";
+import { ABORTED, PROGRAM_STOPPED } from "../../station/cycle/unit-reasons.ts";
 import { pod, type UnitBench, unitBench } from "./unit-bench.ts";
 
 const PHASES = [
@@ -103,7 +104,8 @@ describe("a unit's test in order", () => {
 
 describe("every way out of every phase", () => {
   const ways: readonly (readonly [string, UnitEvent, string])[] = [
-    ["the inspector aborts", { type: "ABORT" }, "ABORTED"],
+    ["the inspector aborts", { type: "ABORT", reason: ABORTED }, "ABORTED"],
+    ["the program is stopped", { type: "ABORT", reason: PROGRAM_STOPPED }, "PROGRAM_STOPPED"],
     ["the guard opens", { type: "GUARD_OPENED" }, "GUARD_OPENED"],
     [
       "an instrument fails",
@@ -128,13 +130,13 @@ describe("every way out of every phase", () => {
     const bench = await unitBench({ command: () => (isBroken ? new Error("no answer") : undefined) });
     await bench.reach(phase);
     isBroken = true;
-    bench.send({ type: "ABORT" });
+    bench.send({ type: "ABORT", reason: ABORTED });
     expect(await voidCodes(bench)).toContain("OUTPUT_FAULT");
   });
 
   it("takes an abort that comes before the attempt is open on disk", async () => {
     const bench = await unitBench();
-    bench.send({ type: "ABORT" });
+    bench.send({ type: "ABORT", reason: ABORTED });
     expect(await voidCodes(bench)).toContain("ABORTED");
   });
 });

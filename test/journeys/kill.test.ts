@@ -63,7 +63,7 @@ describe("a station killed in the middle of a unit", { timeout: 300_000 }, () =>
     const { code, stdout } = await first.ended;
     expect(events(stdout).find((event) => event.event === "unit")).toMatchObject({
       verdict: "void",
-      reasons: [{ code: "ABORTED" }],
+      reasons: [{ code: "PROGRAM_STOPPED" }],
     });
     expect(code).toBe(1);
   });

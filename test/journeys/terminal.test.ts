@@ -101,7 +101,7 @@ describe("the inspector's screen on a real terminal", { timeout: 120_000 }, () =
     stop(terminal);
     expect(await terminal.ended).toBe(0);
     expect(await travellersIn(terminal.records)).toMatchObject([
-      { serial: "REF-TIGHT-POD-4", verdict: "void", reasons: [{ code: "ABORTED" }] },
+      { serial: "REF-TIGHT-POD-4", verdict: "void", reasons: [{ code: "PROGRAM_STOPPED" }] },
     ]);
   });
 
@@ -111,7 +111,7 @@ describe("the inspector's screen on a real terminal", { timeout: 120_000 }, () =
     terminal.hangUp();
     await expect
       .poll(() => travellersIn(terminal.records), { timeout: 30_000 })
-      .toMatchObject([{ verdict: "void", reasons: [{ code: "ABORTED" }] }]);
+      .toMatchObject([{ verdict: "void", reasons: [{ code: "PROGRAM_STOPPED" }] }]);
     await expect.poll(() => isRunning(terminal.pid), { timeout: 30_000 }).toBe(false);
   });
 });

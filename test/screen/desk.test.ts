@@ -127,7 +127,9 @@ describe("the desk of a simulated station", () => {
     await simulated.runUntil(desk.left);
     expect(simulated.plant.isSafe).toBe(true);
     expect(Math.abs(simulated.plant.gas.pressure_Pa)).toBeLessThan(200);
-    expect(await travellersIn(folder)).toMatchObject([{ serial: "REF-TIGHT-POD-4", verdict: "void" }]);
+    expect(await travellersIn(folder)).toMatchObject([
+      { serial: "REF-TIGHT-POD-4", verdict: "void", reasons: [{ code: "PROGRAM_STOPPED" }] },
+    ]);
   });
 
   it("calls a test off that is only just starting, on Esc and on leaving: nothing runs", async () => {
