@@ -249,6 +249,7 @@ export class StationController {
 
   async #identify(scan: Scan, inspector: string | null): Promise<Identified> {
     const { file, models, clock, allowDrafts, store } = this.#parts;
+    if (scan.misread) return { kind: "refused", reasons: scan.misread };
     const today = calendarDate(clock.wall_ms());
     const piece = file.referenceCheck?.pieces.find((candidate) => candidate.serial === scan.serial) ?? null;
     const found = piece ? modelOf(piece, models) : findModel(scan.serial, models);

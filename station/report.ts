@@ -53,11 +53,14 @@ export class Tally {
   }
 }
 
+/** What a terminal might obey instead of showing it: control and formatting characters, halves of characters. */
+const NOT_SHOWN = /[\p{Cc}\p{Cf}\p{Cs}\p{Zl}\p{Zp}]/gu;
+
 /** Lines for people, one per unit. */
 export class LineReporter implements Reporter {
   readonly #write: (text: string) => void;
   constructor(write: (text: string) => void) {
-    this.#write = (text) => write(`${text}\n`);
+    this.#write = (text) => write(`${text.replace(NOT_SHOWN, escaped)}\n`);
   }
 
   /** A line per unit is what people asked for. */
@@ -81,7 +84,7 @@ export class LineReporter implements Reporter {
   reference({ traveller }: FinishedAttempt): void {
     const leak = traveller.characteristics[0];
     const certified = traveller.reference;
-    const value = leak ? measuredText(leak) : "not measured";
+    const value = leak ? `${numberText(leak)} ${shortUnit(leak.unit)}` : "not measured";
     const against = certified
       ? `certified ${formatNumber(certified.certified_value)} +- ${formatNumber(certified.tolerance)}`
       : "";
@@ -205,6 +208,12 @@ export class EventReporter implements Reporter {
   }
 }
 
+/** @example escaped("\x1b") // "\\u001b" */
+function escaped(character: string): string {
+  const code = character.codePointAt(0) ?? 0;
+  return code > 0xffff ? `\\u{${code.toString(16)}}` : `\\u${code.toString(16).padStart(4, "0")}`;
+}
+
 /** @returns what failed, in the words the Pareto counts: characteristics out of limits, else the finding itself */
 function failureNames(traveller: Traveller): string[] {
   const found = traveller.reasons
@@ -214,11 +223,6 @@ function failureNames(traveller: Traveller): string[] {
     .filter((it) => it.verdict === "fail" && it.uncertainty !== null)
     .map((it) => it.name.replaceAll("_", " "));
   return [...found, ...out];
-}
-
-/** @example measuredText(leak) // "34.3 +- 1.7 mL/min", U with k = 2 */
-function measuredText(characteristic: Characteristic): string {
-  return `${numberText(characteristic)} ${shortUnit(characteristic.unit)}`;
 }
 
 /** @example withLimit(leak) // "34.3 +- 1.7 (<= 60) mL/min" */
@@ -231,6 +235,7 @@ function withLimit(characteristic: Characteristic): string {
   return `${numberText(characteristic)} (${limits.join(", ")}) ${shortUnit(unit)}`;
 }
 
+/** @example numberText(leak) // "34.3 +- 1.7", U with k = 2 */
 function numberText({ value, uncertainty, expanded_uncertainty, lower, upper }: Characteristic): string {
   if (value === null) return "not measured";
   if (uncertainty === null || expanded_uncertainty === null) return `about ${Number(value.toPrecision(2))}`;

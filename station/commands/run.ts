@@ -45,7 +45,11 @@ export function runCommand() {
       "after",
       `
 Without a terminal, serials are read from standard input, one a line, as a scanner types them; tracked parts
-may follow as name=value. With --simulate and nothing piped in, the first 12 units of the seed are tested.
+may follow as name=value, 200 characters in all. With --simulate and nothing piped in, the first 12 units of
+the seed are tested.
+
+Lines give the expanded uncertainty after +- (k = 2); "uncertainty" in a --json event is the standard
+uncertainty, half of it.
 
 Examples:
   drumtight run --simulate --seed 7 --units 100 --json

@@ -35,6 +35,7 @@ export type ReasonCode =
   | "NOT_SIGNED_IN"
   | "STATION_FAULTED"
   | "BUSY"
+  | "SCAN_TOO_LONG"
   | "UNKNOWN_SERIAL"
   | "AMBIGUOUS_SERIAL"
   | "BAD_PART"

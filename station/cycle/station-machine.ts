@@ -8,6 +8,8 @@ import { unitMachine } from "./unit-machine.ts";
 export interface Scan {
   readonly serial: string;
   readonly parts: Readonly<Record<string, string>>;
+  /** What is wrong with the scanned line itself, whatever unit it means. */
+  readonly misread?: readonly Reason[];
 }
 
 export type Identified =
@@ -100,9 +102,7 @@ export const stationMachine = setup({
       serial: event.type === "SCAN" ? event.serial : "",
       reasons: params.reasons,
     })),
-    keepScan: assign(({ event }) =>
-      event.type === "SCAN" ? { scanned: { serial: event.serial, parts: event.parts }, attempt: null } : {},
-    ),
+    keepScan: assign(({ event }) => (event.type === "SCAN" ? { scanned: scanOf(event), attempt: null } : {})),
     addFault: assign(({ context, event }) =>
       event.type === "FAULT" ? { faults: [...context.faults, event.reason] } : {},
     ),
@@ -248,6 +248,10 @@ export const stationMachine = setup({
     },
   },
 });
+
+function scanOf({ type: _, ...scan }: Scan & { readonly type: "SCAN" }): Scan {
+  return scan;
+}
 
 /** Nothing has moved yet: the attempt has not begun and leaves no record. */
 function calledOff(reason: Reason) {

@@ -1,3 +1,4 @@
+import { formatMeasured } from "../../limits/print-quantity.ts";
 import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
 import type { AttemptFacts, Traveller } from "./traveller.ts";
 
@@ -14,18 +15,22 @@ export function unitText(serial: string, { attempts, open }: FoundUnit): string 
 }
 
 /**
- * A value with its expanded uncertainty, rounded to two significant digits of it.
+ * A value with its expanded uncertainty, rounded to two significant digits of it, or to as many more as it takes to
+ * tell it from its limits.
  * @example measuredText(12.3456, 0.8321, "mL/min") // "12.35 ± 0.83 mL/min"
  * @see JCGM 100:2008 7.2.6
  */
-export function measuredText(value: number | null, expanded: number | null, unit: string): string {
+export function measuredText(
+  value: number | null,
+  expanded: number | null,
+  unit: string,
+  limits: readonly number[] = [],
+): string {
   if (value === null) return "no valid value";
   if (expanded === null) return `${plain(value)} ${unit}`;
   if (expanded === 0) return `${plain(value)} ± 0 ${unit}`;
-  const rounded = Number(expanded.toPrecision(2));
-  const decimals = Math.min(20, Math.max(0, 1 - Math.floor(Math.log10(rounded))));
-  const shown = value.toFixed(decimals);
-  return `${Number(shown) === 0 ? shown.replace("-", "") : shown} ± ${rounded.toFixed(decimals)} ${unit}`;
+  const text = formatMeasured({ value, uncertainty: expanded, comparedWith: limits });
+  return `${text.value} ± ${text.uncertainty} ${unit}`;
 }
 
 function foundLines(serial: string, { path, problem, traveller }: FoundAttempt): string[] {
@@ -57,7 +62,8 @@ function foundLines(serial: string, { path, problem, traveller }: FoundAttempt):
 
 function characteristicText(it: Measured): string {
   const what = it.point === undefined ? it.name : `${it.name} at ${it.point}`;
-  const value = measuredText(it.value, it.expanded_uncertainty, it.unit);
+  const limits = [it.lower, it.upper].filter((limit) => limit !== undefined);
+  const value = measuredText(it.value, it.expanded_uncertainty, it.unit, limits);
   const why = it.why === undefined ? "" : ` (${it.why})`;
   return `${what}: ${value}, ${limitText(it)}: ${it.verdict}${why}`;
 }
