@@ -10,8 +10,10 @@ import {
 } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
+import Database from "libsql";
 import { describe, expect, it, onTestFinished, test } from "vitest";
 import { measuredText } from "../../station/records/attempt-text.ts";
+import { sha256Hex } from "../../station/records/chain.ts";
 import { readError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
@@ -257,23 +259,66 @@ describe("drumtight find, in a folder that somebody has been at", () => {
     ]);
   });
 
-  it("without an index, accuses the record that was changed, and neither the one before it nor the one after", async () => {
-    const { folder, first, second, third } = await stoppedStation();
-    writeFileSync(second, readFileSync(second, "utf8").replace('"inspector":"Ines"', '"inspector":"Otto"'));
-    loseIndex(folder);
-    const { stdout } = find("A1", "--records", folder, "--json");
-    expect(attemptsIn(stdout)).toMatchObject([
-      { path: first, problem: null },
-      { path: third, problem: null },
-    ]);
-    const [changed] = attemptsIn(find("B2", "--records", folder, "--json").stdout);
-    expect(changed?.problem).toMatch(
-      /^it was changed after it was recorded: .* not the one that .*00000003-A1/,
+  describe.each([
+    ["with its index", true],
+    ["without an index", false],
+  ])("%s", (_, isIndexed) => {
+    test.each([
+      ["an inspector", '"inspector":"Ines"', '"inspector":"Otto"'],
+      ["the hash it carries", /"previous":"[0-9a-f]{8}/, '"previous":"00000000'],
+    ])(
+      "accuses the record in which somebody changed %s, and neither of its neighbours",
+      async (_what, from, to) => {
+        const { folder, first, second, third, name } = await stoppedStation();
+        writeFileSync(second, readFileSync(second, "utf8").replace(from, to));
+        if (!isIndexed) loseIndex(folder);
+        const { stdout } = find("A1", "--records", folder, "--json");
+        expect(attemptsIn(stdout)).toMatchObject([
+          { path: first, problem: null },
+          { path: third, problem: null },
+        ]);
+        const [changed] = attemptsIn(find("B2", "--records", folder, "--json").stdout);
+        const evidence = isIndexed ? "the recorded one" : `the one that ${name(third)} carries`;
+        expect(changed?.problem).toBe(`it was changed after it was recorded: its SHA-256 is not ${evidence}`);
+      },
     );
+  });
+
+  it("names a record that was changed together with the index, by the hash the next one carries", async () => {
+    const { folder, first, second, name } = await stoppedStation();
+    const text = readFileSync(first, "utf8").replace('"inspector":"Ines"', '"inspector":"Otto"');
+    writeFileSync(first, text);
+    const index = new Database(join(folder, ".index.db"));
+    index.prepare("UPDATE attempts SET sha256 = ? WHERE sequence = 1").run(sha256Hex(text));
+    index.close();
+    const { stderr } = find("A1", "--records", folder);
+    expect(stderr).toContain(
+      `${first} is not as it was recorded: it was changed after it was recorded: its SHA-256 is not the one that ${name(second)} carries`,
+    );
+  });
+
+  it("without an index, takes neither of two records with the same number for the true one", async () => {
+    const { folder, last, name } = await stoppedStation();
+    const twin = last.replace("-C3-1", "-C3-2");
+    writeFileSync(twin, readFileSync(last, "utf8").replace('"number":1}', '"number":2}'));
+    expect(attemptsIn(find("C3", "--records", folder, "--json").stdout)).toMatchObject([
+      { path: last, problem: null },
+      { path: twin, problem: expect.stringContaining(`was recorded as ${name(last)}`) },
+    ]);
+    loseIndex(folder);
+    expect(attemptsIn(find("C3", "--records", folder, "--json").stdout)).toMatchObject([
+      { path: last, problem: expect.stringContaining(`the same number as ${name(twin)}`) },
+      { path: twin, problem: expect.stringContaining(`the same number as ${name(last)}`) },
+    ]);
   });
 
   it("leaves the folder as it is, also one without an index", async () => {
     const { folder } = await stoppedStation();
+    // As the station's process leaves it when it ends: one file, nothing beside it.
+    const index = new Database(join(folder, ".index.db"));
+    index.exec("PRAGMA wal_checkpoint(TRUNCATE)");
+    index.close();
+    for (const end of ["-wal", "-shm"]) rmSync(join(folder, `.index.db${end}`), { force: true });
     const names = () => readdirSync(folder).sort();
     const before = names();
     expect(find("A1", "--records", folder).status).toBe(0);
