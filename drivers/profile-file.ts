@@ -7,6 +7,7 @@ import type { Profile } from "./profile.ts";
 import { profileSchema } from "./profile-schema.ts";
 
 const ENDING = ".yaml";
+const NAME = /^[\w-]+$/;
 
 /**
  * Reads one profile.
@@ -16,36 +17,54 @@ export function readProfile(name: string, path: string, text: string): Profile {
   return { name, ...readCheckedYaml(path, text, profileSchema) };
 }
 
+/** @returns where a profile lies, in the first folder that has it; null when none has */
+export function findProfile(name: string, folders: readonly string[]): string | null {
+  if (!NAME.test(name)) return null;
+  const paths = folders.map((folder) => join(folder, name + ENDING));
+  return paths.find((candidate) => existsSync(candidate)) ?? null;
+}
+
 /**
  * Finds a profile by name; the first folder that has it wins, so that a plant's own comes before the built-in one.
  * @throws DriverError PROFILE_INVALID when no folder has it or it cannot be read, FileProblems when it is wrong
  */
 export function loadProfile(name: string, folders: readonly string[] = [ownProfilesFolder()]): Profile {
-  if (!/^[\w-]+$/.test(name)) {
+  if (!NAME.test(name)) {
     throw new DriverError(
       "PROFILE_INVALID",
       name,
       `${JSON.stringify(name)} is no profile name; use letters, digits and -.`,
     );
   }
-  const path = folders
-    .map((folder) => join(folder, name + ENDING))
-    .find((candidate) => existsSync(candidate));
-  if (path === undefined) {
-    const known = folders.flatMap(profileNames);
-    const message = `There is no profile ${name} in ${folders.join(" or ")}; there are: ${known.join(", ") || "none"}.`;
+  const path = findProfile(name, folders);
+  if (path === null) {
+    const known = knownProfiles(folders).join(", ") || "none";
+    const message = `There is no profile ${name} in ${folders.join(" or ")}; there are: ${known}.`;
     throw new DriverError("PROFILE_INVALID", name, message);
   }
   return readProfile(name, path, readText(name, path));
 }
 
-/** Names of the profiles in a folder; none if there is no such folder. */
+/** @returns names of the profiles in all the folders, each once */
+export function knownProfiles(folders: readonly string[]): string[] {
+  return [...new Set(folders.flatMap(profileNames))];
+}
+
+/** Names of the profiles in a folder, where other YAML files may lie too; none if there is no such folder. */
 export function profileNames(folder: string): string[] {
   if (!existsSync(folder)) return [];
   return readdirSync(folder)
-    .filter((file) => file.endsWith(ENDING))
+    .filter((file) => file.endsWith(ENDING) && saysItIsProfile(join(folder, file)))
     .map((file) => file.slice(0, -ENDING.length))
     .sort();
+}
+
+function saysItIsProfile(path: string): boolean {
+  try {
+    return /^\uFEFF?drumtight:\s*["']?profile\//m.test(readFileSync(path, "utf8"));
+  } catch {
+    return false;
+  }
 }
 
 /** The profiles that come with the program: beside this file, or in the source tree when this file is compiled. */

@@ -1,6 +1,7 @@
 import { z } from "zod";
-import { type Dimension, findUnit, type Unit } from "../limits/quantity.ts";
-import { quantity, quantityIssue } from "../limits/quantity-schema.ts";
+import { type Contradiction, keyOf, listOf, textOf, withContradictions } from "../limits/faulty-file.ts";
+import { type Dimension, findUnit, type Unit, UnitError } from "../limits/quantity.ts";
+import { quantity, wholeNumber } from "../limits/quantity-schema.ts";
 import type { Framing } from "./framing.ts";
 import type { Quality } from "./ports.ts";
 import type { GaugeProfile, IoBlockProfile, ProfileBody } from "./profile.ts";
@@ -40,40 +41,48 @@ const quantityNames = [
   ...QUANTITIES.filter((name) => name !== "relativeHumidity"),
 ] as const;
 
-/** A unit that must belong to the quantity named beside it. */
-function unitOf(
-  text: string,
-  dimension: Dimension,
-  context: z.RefinementCtx,
-  path: string[],
-): Unit | undefined {
+const DIMENSION_OF: ReadonlyMap<unknown, Dimension> = new Map([
+  ...QUANTITIES.map((name) => [name, name] as const),
+  ["relative_humidity", "relativeHumidity"],
+]);
+
+/** A unit must belong to the quantity named beside it; where that is no quantity, its own mistake is named. */
+function unitProblems(text: unknown, dimension: Dimension | undefined, path: string[]): Contradiction[] {
+  if (typeof text !== "string" || dimension === undefined) return [];
   const unit = findUnit(text, dimension);
-  if (unit.ok) return unit.value;
-  context.addIssue({ ...quantityIssue(unit), path });
-  return undefined;
+  if (unit.ok) return [];
+  const { found, expected, hint } = unit;
+  return [{ path, found, expected, ...(hint === undefined ? {} : { hint }) }];
 }
 
-const channel = z
-  .strictObject({
-    name: word,
-    quantity: z.enum(quantityNames),
-    unit: z.string().meta({ examples: ["Pa", "L/s", "degC"] }),
-    scale: number
-      .optional()
-      .meta({ description: "Factor from the number on the wire to the number in the unit; 1 if left out." }),
-  })
-  .transform((given, context) => {
-    const dimension = given.quantity === "relative_humidity" ? "relativeHumidity" : given.quantity;
-    const unit = unitOf(given.unit, dimension, context, ["unit"]);
-    const scale = given.scale ?? 1;
-    if (scale === 0) context.addIssue({ code: "custom", message: "a factor other than 0", path: ["scale"] });
-    if (!unit || scale === 0) return z.NEVER;
-    return { name: given.name, unit, scale };
-  });
+/** @throws UnitError for what `unitProblems` refuses */
+function checkedUnit(text: string, dimension: Dimension): Unit {
+  const unit = findUnit(text, dimension);
+  if (!unit.ok) throw new UnitError(unit);
+  return unit.value;
+}
+
+const channelFile = z.strictObject({
+  name: word,
+  quantity: z.enum(quantityNames),
+  unit: z.string().meta({ examples: ["Pa", "L/s", "degC"] }),
+  scale: number
+    .refine((factor) => factor !== 0, { error: () => "a factor other than 0" })
+    .optional()
+    .meta({ description: "Factor from the number on the wire to the number in the unit; 1 if left out." }),
+});
+
+const channel = withContradictions(channelFile, (given) =>
+  unitProblems(keyOf(given, "unit"), DIMENSION_OF.get(keyOf(given, "quantity")), ["unit"]),
+).transform(({ name, quantity, unit, scale }) => ({
+  name,
+  unit: checkedUnit(unit, quantity === "relative_humidity" ? "relativeHumidity" : quantity),
+  scale: scale ?? 1,
+}));
 
 const port = z
   .strictObject({
-    baud: z.int().min(50).max(4_000_000),
+    baud: wholeNumber({ atLeast: 50, atMost: 4_000_000 }),
     data_bits: z.union([z.literal(7), z.literal(8)]),
     parity: z.enum(["none", "even", "odd"]),
     stop_bits: z.union([z.literal(1), z.literal(2)]),
@@ -89,7 +98,7 @@ const port = z
 
 const line = z.strictObject({
   terminator: z.enum(["LF", "CR", "CRLF"]),
-  longest_bytes: z.int().min(1).max(4096),
+  longest_bytes: wholeNumber({ atLeast: 1, atMost: 4096 }),
   idle_rest: quantity("time", {
     atLeast: "1 ms",
     description: "Half a line followed by this much silence is dropped.",
@@ -110,119 +119,122 @@ const common = {
 const every = quantity("time", { atLeast: "1 ms", atMost: "1 h" });
 const mark = z.string().min(1);
 
-const gauge = z
-  .strictObject({
-    ...common,
-    kind: z.literal("gauge"),
-    identity: identity.optional(),
-    poll: z.strictObject({ ask: command, every }).optional(),
-    stream: z.strictObject({ stale_after: every }).optional(),
-    reply: pattern,
-    channels: z.array(channel).min(1),
-    sequence: z.strictObject({ group: word, modulus: z.int().min(2) }).optional(),
-    time: z.strictObject({ group: word, unit: z.string() }).optional(),
-    status: z
-      .strictObject({
-        group: word,
-        good: z.array(mark).min(1),
-        over_range: z.array(mark).optional(),
-        invalid: z.array(mark).optional(),
-      })
-      .optional(),
-    special_values: z
-      .strictObject({ over_range: z.array(number).optional(), invalid: z.array(number).optional() })
-      .optional(),
-    errors: z.array(pattern).optional(),
-    when_silent: z.strictObject({ ask: command, error: pattern }).optional(),
-  })
-  .transform((given, context): Omit<GaugeProfile, "name"> => {
-    const refuse = (message: string, path: (string | number)[]) =>
-      context.addIssue({ code: "custom", message, path });
-    if ((given.poll === undefined) === (given.stream === undefined)) {
-      refuse("either poll or stream, and not both", []);
-    }
-    const time = given.time && unitOf(given.time.unit, "time", context, ["time", "unit"]);
-    for (const problem of groupProblems(given)) refuse(problem.expected, problem.path);
-    return {
-      kind: "gauge",
-      ...commonOf(given, given.poll !== undefined),
-      ...(given.identity && { identity: given.identity }),
-      mode: given.poll
-        ? { kind: "poll", ask: given.poll.ask, every_s: given.poll.every }
-        : { kind: "stream", staleAfter_s: given.stream?.stale_after ?? 0 },
-      reply: given.reply,
-      channels: given.channels,
-      ...(given.sequence && { sequence: given.sequence }),
-      ...(given.time && time && { time: { group: given.time.group, unit: time } }),
-      ...(given.status && { status: { group: given.status.group, meanings: qualities(given.status) } }),
-      specialValues: qualities(given.special_values ?? {}),
-      errors: given.errors ?? [],
-      ...(given.when_silent && { whenSilent: given.when_silent }),
-    };
-  });
+const gaugeFile = z.strictObject({
+  ...common,
+  kind: z.literal("gauge"),
+  identity: identity.optional(),
+  poll: z.strictObject({ ask: command, every }).optional(),
+  stream: z.strictObject({ stale_after: every }).optional(),
+  reply: pattern,
+  channels: z.array(channel).min(1),
+  sequence: z.strictObject({ group: word, modulus: wholeNumber({ atLeast: 2 }) }).optional(),
+  time: z.strictObject({ group: word, unit: z.string() }).optional(),
+  status: z
+    .strictObject({
+      group: word,
+      good: z.array(mark).min(1),
+      over_range: z.array(mark).optional(),
+      invalid: z.array(mark).optional(),
+    })
+    .optional(),
+  special_values: z
+    .strictObject({ over_range: z.array(number).optional(), invalid: z.array(number).optional() })
+    .optional(),
+  errors: z.array(pattern).optional(),
+  when_silent: z.strictObject({ ask: command, error: pattern }).optional(),
+});
 
-interface Grouped {
-  readonly reply: RegExp;
-  readonly channels: readonly { readonly name: string }[];
-  readonly sequence?: { readonly group: string } | undefined;
-  readonly time?: { readonly group: string } | undefined;
-  readonly status?: { readonly group: string } | undefined;
-}
+const gauge = withContradictions(gaugeFile, (given) => [
+  ...((keyOf(given, "poll") === undefined) === (keyOf(given, "stream") === undefined)
+    ? [{ path: [], expected: "either poll or stream, and not both" }]
+    : []),
+  ...unitProblems(keyOf(keyOf(given, "time"), "unit"), "time", ["time", "unit"]),
+  ...groupProblems(given),
+]).transform(
+  (given): Omit<GaugeProfile, "name"> => ({
+    kind: "gauge",
+    ...commonOf(given, given.poll !== undefined),
+    ...(given.identity && { identity: given.identity }),
+    mode: given.poll
+      ? { kind: "poll", ask: given.poll.ask, every_s: given.poll.every }
+      : { kind: "stream", staleAfter_s: given.stream?.stale_after ?? 0 },
+    reply: given.reply,
+    channels: given.channels,
+    ...(given.sequence && { sequence: given.sequence }),
+    ...(given.time && { time: { group: given.time.group, unit: checkedUnit(given.time.unit, "time") } }),
+    ...(given.status && { status: { group: given.status.group, meanings: qualities(given.status) } }),
+    specialValues: qualities(given.special_values ?? {}),
+    errors: given.errors ?? [],
+    ...(given.when_silent && { whenSilent: given.when_silent }),
+  }),
+);
 
-/** Every channel and every piece of information has its named group in the reply pattern, each group a use. */
-function groupProblems(given: Grouped): { expected: string; path: (string | number)[] }[] {
-  const groups = new Set(groupNames(given.reply));
-  const problems: { expected: string; path: (string | number)[] }[] = [];
+/**
+ * Every channel and every piece of information has its named group in the reply pattern, each group a use. It is
+ * given the file with its faults.
+ */
+function groupProblems(given: unknown): Contradiction[] {
+  const reply = keyOf(given, "reply");
+  if (!(reply instanceof RegExp)) return [];
+  const groups = groupNames(reply);
+  const wanted = [
+    ...listOf(given, "channels").map((entry, i) => ({
+      group: textOf(entry, "name"),
+      path: ["channels", i, "name"],
+    })),
+    ...["sequence", "time", "status"].map((key) => ({
+      group: textOf(keyOf(given, key), "group"),
+      path: [key, "group"],
+    })),
+  ];
   const used = new Set<string>();
-  const use = (group: string, path: (string | number)[]) => {
+  const problems: Contradiction[] = [];
+  for (const { group, path } of wanted) {
+    if (group === undefined) continue;
     if (used.has(group)) problems.push({ expected: "a name not used before", path });
-    else if (!groups.has(group)) {
-      problems.push({
-        expected: `a named group of the reply pattern (it has ${[...groups].join(", ") || "none"})`,
-        path,
-      });
+    else if (!groups.includes(group)) {
+      const known = groups.join(", ") || "none";
+      problems.push({ expected: `a named group of the reply pattern (it has ${known})`, path });
     }
     used.add(group);
-  };
-  for (const [index, { name }] of given.channels.entries()) use(name, ["channels", index, "name"]);
-  if (given.sequence) use(given.sequence.group, ["sequence", "group"]);
-  if (given.time) use(given.time.group, ["time", "group"]);
-  if (given.status) use(given.status.group, ["status", "group"]);
-  for (const group of groups) {
-    if (!used.has(group))
-      problems.push({ expected: `a channel or other use for its group ${group}`, path: ["reply"] });
   }
-  return problems;
+  // Without any channel that is the mistake, and not each group that is left over.
+  const idle = listOf(given, "channels").length === 0 ? [] : groups.filter((group) => !used.has(group));
+  return [
+    ...problems,
+    ...idle.map((group) => ({ expected: `a channel or other use for its group ${group}`, path: ["reply"] })),
+  ];
 }
 
-const ioBlock = z
-  .strictObject({
-    ...common,
-    kind: z.literal("io_block"),
-    identity,
-    outputs: z.array(word).min(1),
-    inputs: z.array(word),
-    poll: z.strictObject({ every }),
-    heartbeat: z.strictObject({ every }),
-  })
-  .transform((given, context): Omit<IoBlockProfile, "name"> => {
-    const names = [...given.outputs, ...given.inputs];
-    for (const [index, name] of names.entries()) {
-      if (names.indexOf(name) === index) continue;
-      const isOutput = index < given.outputs.length;
-      const path = isOutput ? ["outputs", index] : ["inputs", index - given.outputs.length];
-      context.addIssue({ code: "custom", message: "a name not used before", path });
-    }
-    return {
-      kind: "io_block",
-      ...commonOf(given, true),
-      identity: given.identity,
-      outputs: given.outputs,
-      inputs: given.inputs,
-      pollEvery_s: given.poll.every,
-      beatEvery_s: given.heartbeat.every,
-    };
-  });
+const ioBlockFile = z.strictObject({
+  ...common,
+  kind: z.literal("io_block"),
+  identity,
+  outputs: z.array(word).min(1),
+  inputs: z.array(word),
+  poll: z.strictObject({ every }),
+  heartbeat: z.strictObject({ every }),
+});
+
+const ioBlock = withContradictions(ioBlockFile, (given) => {
+  const names = ["outputs", "inputs"].flatMap((key) =>
+    listOf(given, key).map((name, i) => ({ name, path: [key, i] })),
+  );
+  const first = new Map([...names].reverse().map(({ name, path }) => [name, path]));
+  return names
+    .filter(({ name, path }) => first.get(name) !== path)
+    .map(({ path }) => ({ path, expected: "a name not used before" }));
+}).transform(
+  (given): Omit<IoBlockProfile, "name"> => ({
+    kind: "io_block",
+    ...commonOf(given, true),
+    identity: given.identity,
+    outputs: given.outputs,
+    inputs: given.inputs,
+    pollEvery_s: given.poll.every,
+    beatEvery_s: given.heartbeat.every,
+  }),
+);
 
 interface CommonGiven {
   readonly title: string;

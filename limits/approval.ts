@@ -181,6 +181,12 @@ export function openApproverKey(privatePem: string, passphrase: string): KeyObje
   return key;
 }
 
+/** Whether a text is an Ed25519 public key, written exactly as `newApproverKey` writes it. */
+export function isApproverKey(publicKey: string): boolean {
+  const key = openPublicKey(publicKey);
+  return key !== null && publicKeyText(key) === publicKey;
+}
+
 type Approval = z.output<typeof approvalSchema>;
 
 function readApproval(text: string): Approval | undefined {
@@ -192,12 +198,21 @@ function readApproval(text: string): Approval | undefined {
 }
 
 function signatureHolds(signed: Omit<Approval, "signature">, signature: string, publicKey: string): boolean {
+  const key = openPublicKey(publicKey);
   try {
-    const key = createPublicKey({ key: Buffer.from(publicKey, "base64"), format: "der", type: "spki" });
-    if (key.asymmetricKeyType !== "ed25519") return false;
-    return verify(null, signedBytes(signed), key, Buffer.from(signature, "base64"));
+    return key !== null && verify(null, signedBytes(signed), key, Buffer.from(signature, "base64"));
   } catch {
     return false;
+  }
+}
+
+/** @returns null for what is no Ed25519 public key */
+function openPublicKey(publicKey: string): KeyObject | null {
+  try {
+    const key = createPublicKey({ key: Buffer.from(publicKey, "base64"), format: "der", type: "spki" });
+    return key.asymmetricKeyType === "ed25519" ? key : null;
+  } catch {
+    return null;
   }
 }
 

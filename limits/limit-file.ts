@@ -2,13 +2,14 @@ import { createHash } from "node:crypto";
 import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { z } from "zod";
-import { type FileProblem, FileProblems, readCheckedYaml } from "./checked-yaml.ts";
-import { withContradictions } from "./faulty-file.ts";
+import { type FileProblem, FileProblems, problemIn, readCheckedYaml } from "./checked-yaml.ts";
+import { textOf, withContradictions } from "./faulty-file.ts";
 import { conditionsText } from "./leak-rate.ts";
 import { contradictions, DIMENSION_OF, parseLimit, statedReference } from "./limit-file-checks.ts";
 import { type LimitFileText, limitFileShape } from "./limit-file-schema.ts";
 import type { Characteristic, ModelLimits, Step } from "./model.ts";
 import { findUnit, HOUSE_REFERENCE, type ReferenceConditions, UnitError } from "./quantity.ts";
+import { YamlSource } from "./yaml-source.ts";
 
 /** The file or folder itself is not there or cannot be opened. */
 export class UnreadableFile extends FileProblems {}
@@ -31,7 +32,7 @@ export function loadLimitFile(path: string): ModelLimits {
   try {
     bytes = readFileSync(path);
   } catch (error) {
-    throw unreadable(path, error, "a limit file that can be read");
+    throw new UnreadableFile([unreadable(path, error, "a limit file that can be read")]);
   }
   let text: string;
   try {
@@ -43,34 +44,61 @@ export function loadLimitFile(path: string): ModelLimits {
   return readLimitFile(path, text);
 }
 
+export type LimitFolder =
+  | {
+      readonly kind: "read";
+      /** Of the files without a mistake, one model each, in the order of their names. */
+      readonly models: readonly ModelLimits[];
+      /** What the others say is their model; null when one doesn't even say that. */
+      readonly faulty: readonly string[] | null;
+      readonly problems: readonly FileProblem[];
+    }
+  | { readonly kind: "missing"; readonly error: FileProblems; readonly problem: FileProblem };
+
+/** Reads all *.yaml files of a folder, also where some have mistakes. */
+export function readLimitFolder(folder: string): LimitFolder {
+  let names: string[];
+  try {
+    names = readdirSync(folder).filter((name) => name.endsWith(".yaml"));
+  } catch (error) {
+    return missing(folder, error, "a folder of limit files");
+  }
+  if (names.length === 0) {
+    const problem = wholeFile(folder, "no *.yaml file", "one limit file per model");
+    return { kind: "missing", error: new FileProblems([problem]), problem };
+  }
+  const problems: FileProblem[] = [];
+  const models: ModelLimits[] = [];
+  const faulty: (string | undefined)[] = [];
+  for (const name of names.sort()) {
+    const path = join(folder, name);
+    try {
+      models.push(loadLimitFile(path));
+    } catch (error) {
+      if (!(error instanceof FileProblems)) throw error;
+      problems.push(...error.problems);
+      faulty.push(error instanceof UnreadableFile ? undefined : statedModel(path));
+    }
+  }
+  const stated = faulty.filter((model) => model !== undefined);
+  return {
+    kind: "read",
+    models,
+    faulty: stated.length === faulty.length ? stated : null,
+    problems: [...problems, ...clashes(models)],
+  };
+}
+
 /**
  * Reads all *.yaml files of a folder, one model each, in the order of their names.
  * @throws FileProblems with the problems of all files; also for a folder without any, for two files of one
  * model, and for serials that fit two models
  */
-export function loadLimitFolder(folder: string): ModelLimits[] {
-  let names: string[];
-  try {
-    names = readdirSync(folder).filter((name) => name.endsWith(".yaml"));
-  } catch (error) {
-    throw unreadable(folder, error, "a folder of limit files");
-  }
-  if (names.length === 0) {
-    throw new FileProblems([wholeFile(folder, "no *.yaml file", "one limit file per model")]);
-  }
-  const problems: FileProblem[] = [];
-  const models: ModelLimits[] = [];
-  for (const name of names.sort()) {
-    try {
-      models.push(loadLimitFile(join(folder, name)));
-    } catch (error) {
-      if (!(error instanceof FileProblems)) throw error;
-      problems.push(...error.problems);
-    }
-  }
-  problems.push(...clashes(models));
-  if (problems.length > 0) throw new FileProblems(problems);
-  return models;
+export function loadLimitFolder(folder: string): readonly ModelLimits[] {
+  const read = readLimitFolder(folder);
+  if (read.kind === "missing") throw read.error;
+  if (read.problems.length > 0) throw new FileProblems(read.problems);
+  return read.models;
 }
 
 /** The JSON Schema (draft 2020-12) of a limit file as it is written, for editors. */
@@ -82,15 +110,17 @@ function clashes(models: readonly ModelLimits[]): FileProblem[] {
   return models.flatMap((model, i) =>
     models.slice(0, i).flatMap((other) => {
       const { path } = model.source;
+      const place = (keys: string[], found: string, expected: string) =>
+        problemIn(path, readFileSync(path, "utf8"), keys, { found, expected });
       if (model.model === other.model) {
-        return [wholeFile(path, `model ${model.model}, as in ${other.source.path}`, "one file per model")];
+        return [place(["model"], `${model.model}, as in ${other.source.path}`, "one file per model")];
       }
       const shared = [model.serialExample, other.serialExample].find(
         (serial) => model.serialPattern.test(serial) && other.serialPattern.test(serial),
       );
       if (shared === undefined) return [];
       const found = `a serial pattern that takes ${shared}, as ${other.source.path} does`;
-      return [wholeFile(path, found, "serials that belong to one model only")];
+      return [place(["serial", "pattern"], found, "serials that belong to one model only")];
     }),
   );
 }
@@ -199,10 +229,21 @@ function shownUnit(
   return same ? bare : full.value.symbol;
 }
 
-function unreadable(path: string, error: unknown, expected: string): UnreadableFile {
+function unreadable(path: string, error: unknown, expected: string): FileProblem {
   const code = error instanceof Error && "code" in error ? String(error.code) : String(error);
   const found = code === "ENOENT" ? "nothing of that name" : `something unreadable (${code})`;
-  return new UnreadableFile([wholeFile(path, found, expected)]);
+  return wholeFile(path, found, expected);
+}
+
+function missing(folder: string, error: unknown, expected: string): LimitFolder {
+  const problem = unreadable(folder, error, expected);
+  return { kind: "missing", error: new UnreadableFile([problem]), problem };
+}
+
+/** @returns the model a faulty limit file says it is of */
+function statedModel(path: string): string | undefined {
+  const source = new YamlSource(readFileSync(path, "utf8"));
+  return source.isReadable ? textOf(source.content(), "model") : undefined;
 }
 
 function wholeFile(file: string, found: string, expected: string): FileProblem {

@@ -1,20 +1,19 @@
 import type { Clock, FarEnd, Transport } from "../drivers/ports.ts";
 import type { Profile } from "../drivers/profile.ts";
-import { loadProfile } from "../drivers/profile-file.ts";
 import { AsciiIoBlock } from "../drivers/protocols/ascii-io.ts";
 import { AsciiLineGauge } from "../drivers/protocols/ascii-line.ts";
 import { MemoryTransport } from "../drivers/transports/memory.ts";
 import { UsageError } from "./explain.ts";
 import { Fixture } from "./fixture.ts";
-import type { GaugeSettings, InstrumentSettings, StationFile } from "./station-file.ts";
+import type { InstrumentSettings, StationFile } from "./station-file.ts";
 
 /** The far end of a simulated instrument's cable, by the instrument's station-file name. */
 export type Attach = (instrument: string) => ((far: FarEnd) => void) | undefined;
 
 export interface InstrumentSetup {
   readonly file: StationFile;
-  /** Folders searched for profiles, the plant's own before the built-in ones. */
-  readonly profileFolders: readonly string[];
+  /** By name; that they fit the file was checked when it was loaded. */
+  readonly profiles: ReadonlyMap<string, Profile>;
   readonly clock: Clock;
   /** Given for simulated stations: memory transports end there. */
   readonly attach?: Attach;
@@ -22,22 +21,20 @@ export interface InstrumentSetup {
 
 /**
  * Makes the station's instruments from its file and profiles; nothing is opened yet.
- * @throws UsageError, FileProblems, DriverError PROFILE_INVALID when file and profiles do not fit together
+ * @throws UsageError for a memory transport that ends nowhere
  */
 export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
   const { file, clock } = setup;
   const gauges = await Promise.all(
     file.gauges.map(async (settings) => {
-      const profile = loadProfile(settings.profile, setup.profileFolders);
-      if (profile.kind !== "gauge") throw wrongKind(settings, "a gauge");
-      requireChannels(settings, profile);
+      const profile = setup.profiles.get(settings.profile);
+      if (profile?.kind !== "gauge") throw new Error(`${settings.name} has no profile of a gauge.`);
       const transport = await transportFor(settings, profile, setup);
       return new AsciiLineGauge({ name: settings.name, profile, transport, clock });
     }),
   );
-  const ioProfile = loadProfile(file.ioBlock.profile, setup.profileFolders);
-  if (ioProfile.kind !== "io_block") throw wrongKind(file.ioBlock, "an I/O block");
-  requireOutputs(file, ioProfile);
+  const ioProfile = setup.profiles.get(file.ioBlock.profile);
+  if (ioProfile?.kind !== "io_block") throw new Error("io_block has no profile of an I/O block.");
   const ioTransport = await transportFor(file.ioBlock, ioProfile, setup);
   const ioBlock = new AsciiIoBlock({
     name: file.ioBlock.name,
@@ -78,30 +75,4 @@ async function transportFor(
       );
     }
   }
-}
-
-function requireChannels(settings: GaugeSettings, profile: Extract<Profile, { kind: "gauge" }>): void {
-  const delivered = profile.channels.map((channel) => channel.name);
-  for (const channel of settings.channels.keys()) {
-    if (delivered.includes(channel)) continue;
-    throw new UsageError(
-      `${settings.name}: the profile ${settings.profile} has no channel ${channel}; it has ${delivered.join(", ")}. Correct the station file.`,
-    );
-  }
-}
-
-function requireOutputs(file: StationFile, profile: Extract<Profile, { kind: "io_block" }>): void {
-  const wanted = ["source", "isolate", "vent", "motor", ...file.orificeOutputs.values()];
-  for (const output of wanted) {
-    if (output === null || profile.outputs.includes(output)) continue;
-    throw new UsageError(
-      `io_block: the profile ${file.ioBlock.profile} has no output ${output}; it has ${profile.outputs.join(", ")}. Correct the station file.`,
-    );
-  }
-}
-
-function wrongKind(settings: InstrumentSettings, wanted: string): UsageError {
-  return new UsageError(
-    `${settings.name}: the profile ${settings.profile} is not that of ${wanted}. Correct the station file.`,
-  );
 }

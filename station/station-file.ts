@@ -1,24 +1,14 @@
 import { dirname, resolve } from "node:path";
 import { z } from "zod";
+import { isApproverKey } from "../limits/approval.ts";
 import { readCheckedYaml } from "../limits/checked-yaml.ts";
+import { withContradictions } from "../limits/faulty-file.ts";
 import { parseQuantity } from "../limits/quantity.ts";
-import { quantity, quantityIssue } from "../limits/quantity-schema.ts";
+import { quantity, quantityIssue, wholeNumber } from "../limits/quantity-schema.ts";
 import type { ReferencePiece } from "./cycle/attempt.ts";
 import type { ChannelUncertainty, StationKnowledge } from "./cycle/judging.ts";
-
-/** Channels every station has, whatever the instruments behind them are called. */
-const STATION_CHANNELS = [
-  "leak_pressure",
-  "source_pressure",
-  "suction",
-  "flow",
-  "power",
-  "voltage",
-  "ambient_temperature",
-  "ambient_pressure",
-  "ambient_humidity",
-] as const;
-export type StationChannel = (typeof STATION_CHANNELS)[number];
+import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
+import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
 
 export type TransportSettings = z.infer<typeof transport>;
 
@@ -56,13 +46,15 @@ export interface StationFile {
   readonly approvers: readonly { readonly name: string; readonly publicKey: string }[];
 }
 
-const name = z
-  .string()
-  .regex(/^[A-Za-z0-9][A-Za-z0-9 ._-]{0,60}$/, "a short name of letters, digits, spaces, . _ -");
+const name = z.string().regex(SHORT_NAME.pattern, SHORT_NAME.words);
 
 const transport = z.discriminatedUnion("kind", [
   z.strictObject({ kind: z.literal("serial"), port: z.string().min(1) }),
-  z.strictObject({ kind: z.literal("tcp"), host: z.string().min(1), port: z.int().min(1).max(65_535) }),
+  z.strictObject({
+    kind: z.literal("tcp"),
+    host: z.string().min(1),
+    port: wholeNumber({ atLeast: 1, atMost: 65_535 }),
+  }),
   z.strictObject({ kind: z.literal("memory") }),
 ]);
 
@@ -72,10 +64,11 @@ const instrument = {
   identity: z.string().min(1).optional(),
 };
 
-function channel(dimension: Parameters<typeof quantity>[0]) {
+function channel(dimension: Parameters<typeof quantity>[0], zero: string) {
   return z
     .strictObject({
       uncertainty: quantity(dimension, {
+        atLeast: zero,
         description: "standard uncertainty, the part that does not depend on the reading",
       }),
       uncertainty_of_reading: quantity("ratio", {
@@ -90,17 +83,21 @@ const gauge = z.strictObject({
   ...instrument,
   calibration_due: z.iso.date("a date like 2027-01-31"),
   channels: z.strictObject({
-    leak_pressure: channel("pressure"),
-    source_pressure: channel("pressure"),
-    suction: channel("pressure"),
-    flow: channel("flow"),
-    power: channel("power"),
-    voltage: channel("voltage"),
-    ambient_temperature: channel("temperatureDifference"),
-    ambient_pressure: channel("pressure"),
-    ambient_humidity: channel("relativeHumidity"),
+    leak_pressure: channel("pressure", "0 Pa"),
+    source_pressure: channel("pressure", "0 Pa"),
+    suction: channel("pressure", "0 Pa"),
+    flow: channel("flow", "0 L/s"),
+    power: channel("power", "0 W"),
+    voltage: channel("voltage", "0 V"),
+    ambient_temperature: channel("temperatureDifference", "0 K"),
+    ambient_pressure: channel("pressure", "0 Pa"),
+    ambient_humidity: channel("relativeHumidity", "0 %"),
   }),
 });
+
+const approverKey = z
+  .string()
+  .refine(isApproverKey, { error: () => 'an Ed25519 public key, as "drumtight limits new-key" prints it' });
 
 /** A leak rate whose unit is kept, because values are shown in it. */
 const leakRateWithUnit = z.string().transform((text, context) => {
@@ -112,24 +109,24 @@ const leakRateWithUnit = z.string().transform((text, context) => {
   return { value_m3_s: parsed.value.value_SI, unit: parsed.value.unit.symbol };
 });
 
-const stationFileSchema = z
-  .strictObject({
-    drumtight: z.literal("station/1"),
-    name,
-    simulated: z.boolean().optional(),
-    records: z.string().min(1),
-    limits: z.string().min(1),
-    least_free_disk_MB: z.int().min(1),
-    sign_in: z.enum(["off", "name"]),
-    fixture: z.strictObject({
-      volume: quantity("volume", { above: "0 L" }),
-      volume_uncertainty: quantity("volume", { atLeast: "0 L" }),
-      leak_bound: quantity("leakRate", { atLeast: "0 mL/min @ 20 degC" }),
-    }),
-    orifices: z.record(name, z.strictObject({ output: z.string().min(1).nullable() })),
-    gauges: z.record(name, gauge),
-    io_block: z.strictObject(instrument),
-    reference_check: z.union([
+const stationFileSchema = z.strictObject({
+  drumtight: z.literal("station/1"),
+  name,
+  simulated: z.boolean().optional(),
+  records: z.string().min(1),
+  limits: z.string().min(1),
+  least_free_disk_MB: wholeNumber({ atLeast: 1 }),
+  sign_in: z.enum(["off", "name"]),
+  fixture: z.strictObject({
+    volume: quantity("volume", { above: "0 L" }),
+    volume_uncertainty: quantity("volume", { atLeast: "0 L" }),
+    leak_bound: quantity("leakRate", { atLeast: "0 mL/min @ 20 degC" }),
+  }),
+  orifices: z.record(z.string(), z.strictObject({ output: z.string().min(1).nullable() })),
+  gauges: z.record(z.string(), gauge),
+  io_block: z.strictObject(instrument),
+  reference_check: z.union(
+    [
       z.literal("off"),
       z.strictObject({
         every: quantity("time", { above: "0 s" }),
@@ -145,30 +142,24 @@ const stationFileSchema = z
           )
           .min(1),
       }),
-    ]),
-    approvers: z.array(z.strictObject({ name: z.string().min(1), public_key: z.string().min(1) })),
-  })
-  .superRefine((file, context) => {
-    const delivered = Object.values(file.gauges).flatMap((settings) => Object.keys(settings.channels));
-    for (const wanted of STATION_CHANNELS) {
-      const count = delivered.filter((found) => found === wanted).length;
-      if (count === 1) continue;
-      context.addIssue({
-        code: "custom",
-        path: ["gauges"],
-        message: `exactly one gauge with the channel ${wanted}`,
-        params: { found: count === 0 ? "none" : `${count}` },
-      });
-    }
-  });
+    ],
+    { error: () => '"off", or a mapping with every and pieces' },
+  ),
+  approvers: z.array(z.strictObject({ name: z.string().min(1), public_key: approverKey })),
+});
 
 /**
  * Reads a station file.
  * @param path absolute; relative paths inside are taken from its folder
- * @throws FileProblems naming every mistake with line and column
+ * @param around the files beside it; without them it is checked by itself
+ * @throws FileProblems naming every mistake in it with line and column
  */
-export function readStationFile(path: string, text: string): StationFile {
-  const file = readCheckedYaml(path, text, stationFileSchema);
+export function readStationFile(path: string, text: string, around?: Surroundings): StationFile {
+  const schema = withContradictions(stationFileSchema, (given) => [
+    ...stationContradictions(given),
+    ...(around ? mismatches(given, around) : []),
+  ]);
+  const file = readCheckedYaml(path, text, schema);
   const from = (relative: string) => resolve(dirname(path), relative);
   const gauges = Object.entries(file.gauges).map(([gaugeName, settings]) => ({
     ...instrumentSettings(gaugeName, settings),

@@ -1,7 +1,5 @@
-import { readFileSync } from "node:fs";
-import { dirname, join, resolve } from "node:path";
+import { join } from "node:path";
 import type { Clock } from "../drivers/ports.ts";
-import { ownProfilesFolder } from "../drivers/profile-file.ts";
 import { RealClock } from "../drivers/real-clock.ts";
 import { LineUp } from "../sim/line-up.ts";
 import { PacedClock } from "../sim/paced-clock.ts";
@@ -13,10 +11,10 @@ import { type Records, StationController } from "./controller.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
-import { loadModels } from "./models-in-force.ts";
+import { type LoadedStation, readStation } from "./load-station.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
 import { type Recorded, RecordStore } from "./records/store.ts";
-import { readStationFile, type StationFile } from "./station-file.ts";
+import type { StationFile } from "./station-file.ts";
 
 export interface StationSetup extends InstrumentSetup {
   readonly models: readonly ModelInForce[];
@@ -35,28 +33,25 @@ export interface RunningStation {
 
 /**
  * @param onlyModel the one model on the line now; others' serials are then refused
- * @throws UsageError when the file can't be read or has no such model, FileProblems when something in it is wrong
+ * @param cables "simulated" where `attach` is given when the station is opened
+ * @throws UsageError when the file can't be read or has no such model, FileProblems with everything wrong in it, its
+ * profiles and its limit files
  */
 export function loadStation(
   path: string,
   onlyModel?: string,
-): Pick<StationSetup, "file" | "profileFolders" | "models"> {
-  const absolute = resolve(path);
-  let text: string;
-  try {
-    text = readFileSync(absolute, "utf8");
-  } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
-    throw new UsageError(`The station file ${path} can't be read (${why}). Give another one with --station.`);
-  }
-  const file = readStationFile(absolute, text);
-  const all = loadModels(file);
-  const models = onlyModel === undefined ? all : all.filter(({ limits }) => limits.model === onlyModel);
+  cables: "real" | "simulated" = "real",
+): LoadedStation {
+  const loaded = readStation(path, cables);
+  if (onlyModel === undefined) return loaded;
+  const models = loaded.models.filter(({ limits }) => limits.model === onlyModel);
   if (models.length === 0) {
-    const known = all.map(({ limits }) => limits.model).join(", ");
-    throw new UsageError(`There is no model ${onlyModel} in ${file.limitsFolder}; there are: ${known}.`);
+    const known = loaded.models.map(({ limits }) => limits.model).join(", ");
+    throw new UsageError(
+      `There is no model ${onlyModel} in ${loaded.file.limitsFolder}; there are: ${known}.`,
+    );
   }
-  return { file, profileFolders: [dirname(absolute), ownProfilesFolder()], models };
+  return { ...loaded, models };
 }
 
 /** The station of the invented demo plant, every instrument simulated. */
@@ -129,7 +124,7 @@ export interface SimulatedStation extends RunningStation {
 
 /** The demo plant's station with simulated instruments on simulated cables, and the units of a seed. */
 export async function openSimulatedStation(setup: SimulatedSetup): Promise<SimulatedStation> {
-  const loaded = loadStation(demoStationPath(), setup.onlyModel);
+  const loaded = loadStation(demoStationPath(), setup.onlyModel, "simulated");
   const limits = loaded.models.map((model) => model.limits);
   const virtual = setup.pace === "virtual" ? new VirtualClock() : null;
   const paced = new PacedClock(new RealClock());

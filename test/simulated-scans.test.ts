@@ -21,7 +21,7 @@ async function stationChecking(every: string) {
     .replace("../limits/models", resolve("limits/models"))
     .replace("every: 8 h", `every: ${every}`);
   writeFileSync(path, text);
-  const loaded = loadStation(path);
+  const loaded = loadStation(path, undefined, "simulated");
   const clock = new VirtualClock();
   const models = loaded.models.map(({ limits }) => limits);
   const plant = new StationPlant({ clock, seed: SEED, models });

@@ -43,7 +43,7 @@ export const traveller: Bench = () =>
 
 async function takeTurns(folder: string) {
   const clock = new VirtualClock();
-  const loaded = loadStation(demoStationPath());
+  const loaded = loadStation(demoStationPath(), undefined, "simulated");
   const models = loaded.models.map(({ limits }) => limits);
   const plant = new StationPlant({ clock, seed: SEED, models });
   let lastSample_ms = 0;

@@ -114,6 +114,24 @@ describe("profiles", () => {
     expect(problemsOf(text)).toHaveLength(3);
   });
 
+  it("name what does not fit together beside a number that is not whole", () => {
+    const text = GOOD.replace("baud: 115200", "baud: 1.5")
+      .replace("unit: Pa", "unit: pa")
+      .replace("- name: leak_pressure", "- name: pressure")
+      .replace("stream:\n", "poll: { ask: 'P?', every: 1 s }\nstream:\n");
+    const problems = problemsOf(text);
+    for (const words of [
+      /port\.baud: found 1\.5/,
+      /channels\[0\]\.name: .*named group/,
+      /channels\[0\]\.unit: found "pa"/,
+      /reply: .*group leak_pressure/,
+      /either poll or stream/,
+    ]) {
+      expect(problems).toContainEqual(expect.stringMatching(words));
+    }
+    expect(problems).toHaveLength(5);
+  });
+
   it("have a JSON Schema that lists both kinds", () => {
     const schema = JSON.stringify(profileJsonSchema());
     for (const word of ["gauge", "io_block", "reply", "heartbeat", "2020-12"]) expect(schema).toContain(word);
@@ -134,6 +152,12 @@ describe("finding a profile", () => {
     expect(() => loadProfile("scpi-presure")).toThrow(
       expect.objectContaining({ code: "PROFILE_INVALID", message: expect.stringContaining("scpi-pressure") }),
     );
+  });
+
+  it("names only profiles, whatever other YAML files lie beside them", () => {
+    writeFileSync(join(folder, "station.yaml"), "drumtight: station/1\n");
+    expect(profileNames(folder)).not.toContain("station");
+    expect(profileNames(folder)).toContain("stream-pressure");
   });
 
   it("never leaves the folders", () => {

@@ -23,6 +23,12 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
     ["no station", ["run", "--json"], /--station FILE, or --simulate/],
     ["two stations", ["run", "--simulate", "--station", "x.yaml"], /cannot be used with/],
     ["a station file that is not there", ["run", "--station", "nowhere.yaml"], /nowhere\.yaml can't be read/],
+    [
+      "an empty station file name",
+      ["run", "--station", ""],
+      /^No station file is named\..*--station FILE\.\n$/,
+    ],
+    ["a folder for a station file", ["run", "--station", "sim"], /sim can't be read: it is a folder\./],
     ["an unknown model", ["run", "--simulate", "--model", "TUB-13"], /no model TUB-13.*POD-4, TUB-12/],
     ["a seed that is no number", ["run", "--simulate", "--seed", "seven"], /whole number/],
     ["an unknown option", ["run", "--simulate", "--fast"], /unknown option '--fast'/],
@@ -65,13 +71,17 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
       .replaceAll("{ kind: memory }", "{ kind: tcp, host: 127.0.0.1, port: 9 }")
       .replace("output: orifice_2", "output: orifice_9");
     const { code, stderr } = await drumtight(["run", "--station", stationFile("orifice.yaml", text)]);
-    expect(stderr).toMatch(/no output orifice_9.*orifice_1/);
+    expect(stderr).toMatch(
+      /orifice\.yaml:\d+:\d+: orifices\.open\.output: found "orifice_9", expected one of .*orifice_1/,
+    );
     expect(code).toBe(2);
   });
 
   it("memory transports are refused on a real station", async () => {
     const { code, stderr } = await drumtight(["run", "--station", stationFile("memory.yaml", demo)]);
-    expect(stderr).toMatch(/memory transport.*serial or tcp/);
+    expect(stderr).toMatch(
+      /memory\.yaml:\d+:\d+: io_block\.transport\.kind: found "memory", expected "serial" or "tcp"/,
+    );
     expect(code).toBe(2);
   });
 
@@ -83,13 +93,25 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
       .replace(
         '{ uncertainty: "1 W", uncertainty_of_reading: "0.1 %" }',
         '{ uncertainty: "1 V", uncertainty_of_reading: "0.1 %" }',
-      );
+      )
+      .replace("leak_pressure: {", "leek_pressure: {")
+      .replace("profile: scpi-ambient", "profile: scpi-ambent")
+      .replace("output: orifice_2", "output: vent")
+      .replace("model: POD-4", "model: POD-5")
+      .replace("public_key: MCow", "public_key: ACow");
     const { code, stderr } = await drumtight(["run", "--station", stationFile("mistakes.yaml", text)]);
     for (const words of [
       /mistakes\.yaml:\d+:\d+: fixture\.volume: .*unit is missing/,
       /mistakes\.yaml:\d+:\d+: gauges\.airflow_gauge\.calibration_due: .*date/,
       /mistakes\.yaml:\d+:\d+: .*least_free_disk.*least_free_disk_MB/,
       /mistakes\.yaml:\d+:\d+: gauges\.power_meter\.channels\.power\.uncertainty: .*power/,
+      /mistakes\.yaml:\d+:\d+: gauges: .*leak_pressure/,
+      /mistakes\.yaml:\d+:\d+: gauges\.leak_gauge\.channels\.leek_pressure: .*did you mean leak_pressure/,
+      /mistakes\.yaml:\d+:\d+: gauges\.ambient\.profile: found "scpi-ambent".*did you mean scpi-ambient/,
+      /mistakes\.yaml:\d+:\d+: gauges\.ambient\.transport\.kind: found "memory"/,
+      /mistakes\.yaml:\d+:\d+: orifices\.open\.output: found "vent"/,
+      /mistakes\.yaml:\d+:\d+: reference_check\.pieces\[0\]\.model: found "POD-5"/,
+      /mistakes\.yaml:\d+:\d+: approvers\[0\]\.public_key: .*Ed25519/,
     ]) {
       expect(stderr).toMatch(words);
     }
