@@ -112,6 +112,9 @@ export interface Gauge {
 export type Levels = Readonly<Record<string, boolean>>;
 
 export interface Outputs {
+  readonly name: string;
+  /** What the instrument said of itself at the last connect. */
+  readonly identity: string;
   connect(): Promise<void>;
   /** Resolves once the I/O block confirmed all of them; the others stay as they are. @throws DriverError */
   set(levels: Levels): Promise<void>;

@@ -47,6 +47,7 @@ export class Fixture {
     await this.close();
     try {
       await this.#parts.outputs.connect();
+      this.#checkIdentity(this.#parts.outputs);
       await this.#parts.outputs.set(SAFE_LEVELS);
       for (const gauge of this.#parts.gauges) {
         await gauge.connect();
@@ -165,13 +166,13 @@ export class Fixture {
     await this.#parts.outputs.close();
   }
 
-  #checkIdentity(gauge: Gauge): void {
-    const expected = this.#parts.expectedIdentity.get(gauge.name);
-    if (expected === undefined || gauge.identity.includes(expected)) return;
+  #checkIdentity(instrument: Gauge | Outputs): void {
+    const expected = this.#parts.expectedIdentity.get(instrument.name);
+    if (expected === undefined || instrument.identity.includes(expected)) return;
     throw new DriverError(
       "WRONG_INSTRUMENT",
-      gauge.name,
-      `${gauge.name} answers as ${JSON.stringify(gauge.identity)}, expected was one with ${JSON.stringify(expected)}. Check which instrument is on which port.`,
+      instrument.name,
+      `${instrument.name} answers as ${JSON.stringify(instrument.identity)}, expected was one with ${JSON.stringify(expected)}. Check which instrument is on which port.`,
     );
   }
 

@@ -43,7 +43,7 @@ export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
     clock,
   });
   const expectedIdentity = new Map(
-    file.gauges.flatMap((settings) =>
+    [...file.gauges, file.ioBlock].flatMap((settings) =>
       settings.identity === null ? [] : [[settings.name, settings.identity]],
     ),
   );

@@ -3,6 +3,7 @@ import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
 import { drumtight } from "./command-line.ts";
+import { ServedStation } from "./served-station.ts";
 
 const scratch = mkdtempSync(join(tmpdir(), "drumtight-wrong-"));
 afterAll(() => rmSync(scratch, { recursive: true, force: true }));
@@ -65,6 +66,30 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
     expect(stderr).toMatch(/io_block.*\/dev\/no-such-port/);
     expect(code).toBe(2);
   });
+
+  it.each([
+    ["io_block", "ASCII-IO"],
+    ["power_meter", "POWER"],
+  ])(
+    "%s that is not the one the station file wants is named, with what it says of itself",
+    async (name, identity) => {
+      const served = new ServedStation("tcp", []);
+      try {
+        await served.ready();
+        const text = readFileSync(served.stationFile, "utf8").replace(
+          new RegExp(`(${name}:\\n(?:  .*\\n)*? +identity: )"${identity}"`),
+          '$1"BLOCK 7"',
+        );
+        const { code, stderr } = await drumtight(["run", "--station", stationFile("other.yaml", text)]);
+        expect(stderr).toMatch(
+          new RegExp(`^${name} answers as ".*${identity}.*", expected was one with "BLOCK 7"`),
+        );
+        expect(code).toBe(2);
+      } finally {
+        await served.close();
+      }
+    },
+  );
 
   it("an orifice on an output the I/O block does not have is refused", async () => {
     const text = demo
