@@ -45,6 +45,9 @@ function unwired(name: string): never {
   throw new Error(`The unit machine's actor "${name}" is not wired.`);
 }
 
+/** Safe outputs stand commanded by then; a fault only means that nobody sees whether they took. */
+const NOT_SEEN_SAFE = { FAULT: { target: "#unit.recording", actions: "addEventReason" } } as const;
+
 /**
  * One attempt on one unit: opens the attempt, runs the limit file's steps phase by phase, makes the fixture safe,
  * records. It commands and waits through its actors only; time is the clock it is started with.
@@ -443,27 +446,14 @@ export const unitMachine = setup({
           invoke: observeInvoke((context) => ({ watch: "vented", within_Pa: ventedWithin(context) })),
           on: {
             OUTCOME: [{ guard: "hasMotor", target: "stopping" }, { target: "#unit.recording" }],
-            FAULT: { target: "#unit.recording", actions: "addEventReason" },
+            ...NOT_SEEN_SAFE,
           },
-          after: {
-            safeSeenWithin: {
-              target: "#unit.recording",
-              actions: { type: "addVoid", params: VENT_NOT_COMPLETED },
-            },
-          },
+          after: { safeSeenWithin: unsafe(VENT_NOT_COMPLETED) },
         },
         stopping: {
           invoke: observeInvoke((context) => ({ watch: "stopped", below_W: runningAbove(context) })),
-          on: {
-            OUTCOME: { target: "#unit.recording" },
-            FAULT: { target: "#unit.recording", actions: "addEventReason" },
-          },
-          after: {
-            safeSeenWithin: {
-              target: "#unit.recording",
-              actions: { type: "addVoid", params: MOTOR_STILL_RUNNING },
-            },
-          },
+          on: { OUTCOME: { target: "#unit.recording" }, ...NOT_SEEN_SAFE },
+          after: { safeSeenWithin: unsafe(MOTOR_STILL_RUNNING) },
         },
       },
     },
@@ -479,6 +469,10 @@ export const unitMachine = setup({
     notRecorded: { type: "final" },
   },
 });
+
+function unsafe(reason: Reason) {
+  return { target: "#unit.recording", actions: { type: "addVoid" as const, params: reason } };
+}
 
 function commandInvoke(levels: (context: UnitContext) => Levels) {
   return {

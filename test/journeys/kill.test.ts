@@ -11,8 +11,7 @@ describe("a station killed in the middle of a unit", { timeout: 300_000 }, () =>
   beforeAll(async () => {
     station = new ServedStation("tcp", ["--seed", "6", "--count", "5", "--hands"]);
     await station.ready();
-    station.serving.type(`mount ${SERIAL}`);
-    await station.serving.waitFor((event) => event.event === "mounted" && event.serial === SERIAL);
+    await station.mount(SERIAL);
   });
   afterAll(() => station.close());
 

@@ -67,8 +67,7 @@ describe("a shift on a real line whose reader goes in mid-test", { timeout: 120_
   beforeAll(async () => {
     station = new ServedStation("tcp", ["--seed", "6", "--count", "5", "--hands"]);
     await station.ready();
-    station.serving.type(`mount ${SERIAL}`);
-    await station.serving.waitFor((event) => event.event === "mounted" && event.serial === SERIAL);
+    await station.mount(SERIAL);
   });
   afterAll(() => station.close());
 

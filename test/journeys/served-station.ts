@@ -22,6 +22,12 @@ export class ServedStation {
     await this.serving.waitFor((event) => event.event === "station");
   }
 
+  /** For a plant served with `--hands`. */
+  async mount(serial: string): Promise<void> {
+    this.serving.type(`mount ${serial}`);
+    await this.serving.waitFor((event) => event.event === "mounted" && event.serial === serial);
+  }
+
   /** `run` on this station's file: drafts are allowed, since the fast model is one. */
   run(args: readonly string[]): Running {
     return new Running(["run", "--station", this.stationFile, "--draft", "--json", ...args]);
