@@ -1,4 +1,4 @@
-import { type Contradiction, keyOf, listOf, numberOf } from "./faulty-file.ts";
+import { type Contradiction, keyOf, listOf, numberOf, textOf } from "./faulty-file.ts";
 import type { Measurand } from "./model.ts";
 import { type Dimension, HOUSE_REFERENCE, parseQuantity, type ReferenceConditions } from "./quantity.ts";
 
@@ -16,6 +16,9 @@ const STEP_OF: Readonly<Record<Measurand, string>> = {
   flow: "airflow",
   power: "airflow",
 };
+
+/** 9.8 s and 0.2 s make 10 s. */
+const ROUNDING = 1e-9;
 
 /**
  * Everything one key of a limit file says against another. It is given the file with its faults, so that all of
@@ -65,7 +68,44 @@ function stepContradictions(file: unknown, step: unknown, i: number): Contradict
     ...ratingContradictions(file, step, path),
     ...smaller(step, path, "fill_tolerance", "test_pressure"),
     ...smaller(step, path, "vented_within", "test_pressure"),
+    ...smaller(step, path, "fill_shortest", "fill_longest"),
+    ...earlyVerdictContradictions(step, path),
   ];
+}
+
+function earlyVerdictContradictions(step: unknown, path: readonly (string | number)[]): Contradiction[] {
+  const rule = keyOf(step, "early_verdict");
+  if (typeof rule !== "object" || rule === null) return [];
+  const where = [...path, "early_verdict"];
+  const method = keyOf(keyOf(step, "method"), "kind");
+  const shortest_s = timeOf(rule, "measure_shortest");
+  const lookEvery_s = timeOf(rule, "look_every");
+  const longest_s = numberOf(step, "measure_longest");
+  const problems: Contradiction[] = [];
+  if (method === "slope" || method === "difference") {
+    problems.push({
+      path: where,
+      expected: `"off" with method ${method}: only a fit tells heat from leak while the gas still settles, and how sure it is at every look`,
+    });
+  }
+  if (longest_s === undefined || shortest_s === undefined) return problems;
+  if (shortest_s >= longest_s) {
+    problems.push({ path: [...where, "measure_shortest"], expected: "less than measure_longest" });
+  } else if (lookEvery_s !== undefined && shortest_s + lookEvery_s > longest_s * (1 + ROUNDING)) {
+    problems.push({
+      path: [...where, "look_every"],
+      expected: "no more than measure_longest less measure_shortest",
+    });
+  }
+  return problems;
+}
+
+/** Another fault in the mapping leaves its quantities texts: one of two forms had to fit as a whole. */
+function timeOf(from: unknown, key: string): number | undefined {
+  const text = textOf(from, key);
+  if (text === undefined) return numberOf(from, key);
+  const parsed = parseQuantity(text, "time");
+  return parsed.ok ? parsed.value.value_SI : undefined;
 }
 
 function ratingContradictions(

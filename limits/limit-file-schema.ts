@@ -33,6 +33,52 @@ const pattern = (description: string, example: string) =>
 const positive = (dimension: "time" | "pressure" | "voltage" | "power", zero: string, description: string) =>
   quantity(dimension, { above: zero, description });
 
+const subtractMeanCurve = z
+  .boolean({ error: () => "true or false: whether the learned mean curve is taken off first" })
+  .meta({ description: "whether the mean curve of the tight reference piece is taken off first" });
+
+const leakMethod = z.discriminatedUnion("kind", [
+  z.strictObject({ kind: z.literal("fitted") }).meta({
+    description: "heat, slow part and leak fitted together, with what the settle calibration knows",
+  }),
+  z
+    .strictObject({ kind: z.literal("slope"), subtract_mean_curve: subtractMeanCurve })
+    .meta({ description: "fixed timer: settle, then the regression slope of all readings" }),
+  z
+    .strictObject({ kind: z.literal("difference"), subtract_mean_curve: subtractMeanCurve })
+    .meta({ description: "fixed timer: settle, then the difference of the ends" }),
+]);
+
+const risk = (description: string) =>
+  quantity("ratio", { above: "0 %", atMost: "5 %", description, examples: ["0.05 %"] });
+
+const earlyVerdict = z
+  .union(
+    [
+      z.literal("off").meta({ description: "always measure to the end" }),
+      z
+        .strictObject({
+          measure_shortest: positive("time", "0 s", "no verdict sooner than this after settling"),
+          look_every: quantity("time", {
+            atLeast: "0.05 s",
+            description: "time from one look at the curve to the next",
+            examples: ["0.25 s"],
+          }),
+          false_accept: risk(
+            'probability, over all looks together, of an early "conforms" for a unit exactly at the limit',
+          ),
+          false_reject: risk(
+            'probability, over all looks together, of an early "does not conform" for a unit exactly at the limit',
+          ),
+        })
+        .meta({ description: "measuring ends as soon as the verdict is certain, within the stated risks" }),
+    ],
+    {
+      error: () => '"off", or a mapping with measure_shortest, look_every, false_accept and false_reject',
+    },
+  )
+  .meta({ description: "whether measuring may end before its longest time" });
+
 const leakStep = z.strictObject({
   step: z.literal("leak"),
   name: name("name of the step, for the characteristics to point at"),
@@ -41,9 +87,17 @@ const leakStep = z.strictObject({
     examples: ["-8 kPa", "5 kPa"],
   }),
   fill_tolerance: positive("pressure", "0 Pa", "filled when the pressure is this near to the test pressure"),
+  fill_shortest: positive("time", "0 s", "filled sooner than this, the way to the body is blocked"),
   fill_longest: positive("time", "0 s", "a body not filled by then leaks grossly"),
-  settle: positive("time", "0 s", "waiting time for the gas to reach the body's temperature"),
+  settle: quantity("time", {
+    atLeast: "0 s",
+    description:
+      "no reading before its end counts: a fixed timer waits here for the gas to reach the body's temperature",
+    examples: ["8 s", "0 s"],
+  }),
+  method: leakMethod.meta({ description: "how the leak rate is taken from the curve" }),
   measure_longest: positive("time", "0 s", "measuring ends at the latest after this"),
+  early_verdict: earlyVerdict,
   vented_within: positive("pressure", "0 Pa", "counts as vented within this distance from ambient"),
   vent_longest: positive("time", "0 s", "a body not vented by then is not released"),
   if_failed: z

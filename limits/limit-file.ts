@@ -7,7 +7,7 @@ import { textOf, withContradictions } from "./faulty-file.ts";
 import { conditionsText } from "./leak-rate.ts";
 import { contradictions, DIMENSION_OF, parseLimit, statedReference } from "./limit-file-checks.ts";
 import { type LimitFileText, limitFileShape } from "./limit-file-schema.ts";
-import type { Characteristic, ModelLimits, Step } from "./model.ts";
+import type { Characteristic, EarlyVerdictRule, LeakMethod, ModelLimits, Step } from "./model.ts";
 import { findUnit, HOUSE_REFERENCE, type ReferenceConditions, UnitError } from "./quantity.ts";
 import { YamlSource } from "./yaml-source.ts";
 
@@ -147,6 +147,8 @@ function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelL
   };
 }
 
+type LeakStepText = Extract<LimitFileText["steps"][number], { step: "leak" }>;
+
 function stepOf(step: LimitFileText["steps"][number]): Step {
   if (step.step === "leak") {
     return {
@@ -154,9 +156,12 @@ function stepOf(step: LimitFileText["steps"][number]): Step {
       name: step.name,
       testPressure_Pa: step.test_pressure,
       fillTolerance_Pa: step.fill_tolerance,
+      fillShortest_s: step.fill_shortest,
       fillLongest_s: step.fill_longest,
       settle_s: step.settle,
+      method: methodOf(step.method),
       measureLongest_s: step.measure_longest,
+      earlyVerdict: step.early_verdict === "off" ? null : earlyVerdictOf(step.early_verdict),
       ventedWithin_Pa: step.vented_within,
       ventLongest_s: step.vent_longest,
       ifFailed: step.if_failed,
@@ -178,6 +183,20 @@ function stepOf(step: LimitFileText["steps"][number]): Step {
       holdLongest_s: point.hold_longest,
     })),
     coastLongest_s: step.coast_longest,
+  };
+}
+
+function methodOf(method: LeakStepText["method"]): LeakMethod {
+  if (method.kind === "fitted") return { kind: "fitted" };
+  return { kind: method.kind, subtractsMeanCurve: method.subtract_mean_curve };
+}
+
+function earlyVerdictOf(rule: Exclude<LeakStepText["early_verdict"], "off">): EarlyVerdictRule {
+  return {
+    measureShortest_s: rule.measure_shortest,
+    lookEvery_s: rule.look_every,
+    falseAccept: rule.false_accept,
+    falseReject: rule.false_reject,
   };
 }
 

@@ -39,14 +39,36 @@ export interface LeakStep {
   readonly name: string;
   readonly testPressure_Pa: number;
   readonly fillTolerance_Pa: number;
+  /** Filled sooner than this, the way to the body is blocked. */
+  readonly fillShortest_s: number;
   readonly fillLongest_s: number;
+  /** No reading before its end counts for the measurement. */
   readonly settle_s: number;
+  readonly method: LeakMethod;
   readonly measureLongest_s: number;
+  /** Null: always measure to the end. */
+  readonly earlyVerdict: EarlyVerdictRule | null;
   /** The unit counts as vented within this distance from ambient. */
   readonly ventedWithin_Pa: number;
   readonly ventLongest_s: number;
   /** What follows when this step's characteristics do not conform. */
   readonly ifFailed: "stop" | "continue";
+}
+
+/** How the leak rate is taken from the curve. */
+export type LeakMethod =
+  /** Heat, slow part and leak fitted together, with what the settle calibration knows. */
+  | { readonly kind: "fitted" }
+  /** Settle, then regression slope or difference of the ends; the learned mean curve taken off before, or not. */
+  | { readonly kind: "slope" | "difference"; readonly subtractsMeanCurve: boolean };
+
+/** When measuring may end before its longest time. */
+export interface EarlyVerdictRule {
+  readonly measureShortest_s: number;
+  readonly lookEvery_s: number;
+  /** Probability, over all looks together, of an early verdict "conforms" (or "does not") for a unit exactly at the limit. */
+  readonly falseAccept: number;
+  readonly falseReject: number;
 }
 
 export interface AirflowStep {

@@ -49,7 +49,12 @@ test("a good file comes out in SI", () => {
   expect(tub.steps[0]).toMatchObject({
     kind: "leak",
     testPressure_Pa: -8000,
+    fillShortest_s: 2,
+    fillLongest_s: 8,
     settle_s: 28,
+    method: { kind: "fitted" },
+    measureLongest_s: 10,
+    earlyVerdict: { measureShortest_s: 3, lookEvery_s: 0.25, falseAccept: 0.0005, falseReject: 0.001 },
     ifFailed: "stop",
   });
   expect(tub.steps[1]).toMatchObject({ kind: "airflow", steadyWithin: 0.02 });
@@ -60,6 +65,23 @@ test("a good file comes out in SI", () => {
     upper: 1e-6,
     unit: "mL/min",
     rule: { kind: "guarded", conformance: 0.95 },
+  });
+});
+
+const METHOD = "method: { kind: fitted }";
+const EARLY = GOOD.slice(GOOD.indexOf("early_verdict:"), GOOD.indexOf("    vented_within"));
+
+test.each(["slope", "difference"])("a fixed timer takes the %s, with the mean curve or without", (kind) => {
+  for (const subtracts of [true, false]) {
+    const method = `method: { kind: ${kind}, subtract_mean_curve: ${subtracts} }`;
+    const { steps } = readLimitFile("m.yaml", changed([METHOD, method], [EARLY, "early_verdict: off\n"]));
+    expect(steps[0]).toMatchObject({ method: { kind, subtractsMeanCurve: subtracts }, earlyVerdict: null });
+  }
+});
+
+test("nothing has to settle before a fit", () => {
+  expect(readLimitFile("m.yaml", changed(["settle: 28 s", "settle: 0 s"])).steps[0]).toMatchObject({
+    settle_s: 0,
   });
 });
 
@@ -114,7 +136,100 @@ test.each([
     "steps[0].fill_tolerance",
     "fill_tolerance: 8 kPa",
   ],
-  ["no settle time", [["settle: 28 s", "settle: 0 s"]], "steps[0].settle", "0 s"],
+  [
+    "a settle time before the fill's end",
+    [["settle: 28 s", "settle: -1 s"]],
+    "steps[0].settle",
+    "settle: -1 s",
+  ],
+  [
+    "a shortest fill as long as the longest",
+    [["fill_shortest: 2 s", "fill_shortest: 8 s"]],
+    "steps[0].fill_shortest",
+    "fill_shortest: 8 s",
+  ],
+  [
+    "a shortest fill of no time",
+    [["fill_shortest: 2 s", "fill_shortest: 0 s"]],
+    "steps[0].fill_shortest",
+    "fill_shortest: 0 s",
+  ],
+  ["no shortest fill", [["    fill_shortest: 2 s\n", ""]], "steps[0].fill_shortest", "- step: leak"],
+  ["no method", [[`    ${METHOD}\n`, ""]], "steps[0].method", "- step: leak"],
+  ["an unknown method", [["kind: fitted", "kind: guessed"]], "steps[0].method.kind", "guessed"],
+  [
+    "a mean curve for a fit",
+    [["kind: fitted", "kind: fitted, subtract_mean_curve: true"]],
+    "steps[0].method.subtract_mean_curve",
+    "kind: fitted",
+  ],
+  [
+    "a fixed timer that leaves the mean curve open",
+    [
+      ["kind: fitted", "kind: slope"],
+      [EARLY, "early_verdict: off\n"],
+    ],
+    "steps[0].method.subtract_mean_curve",
+    "kind: slope",
+  ],
+  ["no word on early verdicts", [[`    ${EARLY}`, ""]], "steps[0].early_verdict", "- step: leak"],
+  [
+    "another word than off",
+    [[EARLY, "early_verdict: never\n"]],
+    "steps[0].early_verdict",
+    "early_verdict: never",
+  ],
+  [
+    "an early verdict without its risk",
+    [["      false_reject: 0.1 %\n", ""]],
+    "steps[0].early_verdict.false_reject",
+    "early_verdict:",
+  ],
+  [
+    "an unknown key of an early verdict",
+    [["look_every: 0.25 s", "look_every: 0.25 s\n      hurry: true"]],
+    "steps[0].early_verdict.hurry",
+    "hurry",
+  ],
+  [
+    "a shortest measuring time as long as the longest",
+    [["measure_shortest: 3 s", "measure_shortest: 10 s"]],
+    "steps[0].early_verdict.measure_shortest",
+    "measure_shortest: 10 s",
+  ],
+  [
+    "looks further apart than there is time for",
+    [["look_every: 0.25 s", "look_every: 7.01 s"]],
+    "steps[0].early_verdict.look_every",
+    "look_every: 7.01 s",
+  ],
+  [
+    "looks closer than the gauge can fill",
+    [["look_every: 0.25 s", "look_every: 0.049 s"]],
+    "steps[0].early_verdict.look_every",
+    "look_every: 0.049 s",
+  ],
+  [
+    "no risk at all",
+    [["false_accept: 0.05 %", "false_accept: 0 %"]],
+    "steps[0].early_verdict.false_accept",
+    "false_accept: 0 %",
+  ],
+  [
+    "a risk over 5 %",
+    [["false_reject: 0.1 %", "false_reject: 5.1 %"]],
+    "steps[0].early_verdict.false_reject",
+    "false_reject: 5.1 %",
+  ],
+  ...(["slope", "difference"] as const).map(
+    (kind) =>
+      [
+        `an early verdict by ${kind}`,
+        [[METHOD, `method: { kind: ${kind}, subtract_mean_curve: true }`]],
+        "steps[0].early_verdict",
+        "      measure_shortest",
+      ] as const,
+  ),
   [
     "a supply tolerance as large as the supply",
     [["supply_tolerance: 5 V", "supply_tolerance: 230 V"]],
@@ -195,6 +310,42 @@ test.each([
   const problems = problemsIn(text);
   expect(problems.map((problem) => problem.path)).toEqual([path]);
   expect(problems[0]?.line).toBe(lineOf(text, piece));
+});
+
+test("why a fixed timer has no early verdict is said", () => {
+  const text = changed([METHOD, "method: { kind: slope, subtract_mean_curve: true }"]);
+  expect(problemsIn(text)[0]?.expected).toMatch(/^"off" with method slope: only a fit tells heat from leak/);
+});
+
+test.each([
+  ["3 s", "7 s", "10 s"],
+  ["9.8 s", "0.2 s", "10 s"],
+  ["0.1 s", "0.2 s", "0.3 s"],
+])("a first look after %s and one more after %s fit into %s", (shortest, every, longest) => {
+  const text = changed(
+    ["measure_shortest: 3 s", `measure_shortest: ${shortest}`],
+    ["look_every: 0.25 s", `look_every: ${every}`],
+    ["measure_longest: 10 s", `measure_longest: ${longest}`],
+  );
+  expect(readLimitFile("m.yaml", text).model).toBe("TUB-12");
+});
+
+test("all that is wrong with an early verdict is said at once", () => {
+  const text = changed(
+    ["fill_shortest: 2 s", "fill_shortest: 9 s"],
+    [METHOD, "method: { kind: difference, subtract_mean_curve: false }"],
+    ["measure_shortest: 3 s", "measure_shortest: 11 s"],
+    ["false_accept: 0.05 %", "false_accept: 0.05"],
+    ["false_reject: 0.1 %", "false_rejct: 0.1 %"],
+  );
+  expect(problemsIn(text).map(({ path }) => path)).toEqual([
+    "steps[0].fill_shortest",
+    "steps[0].early_verdict.false_reject",
+    "steps[0].early_verdict",
+    "steps[0].early_verdict.measure_shortest",
+    "steps[0].early_verdict.false_accept",
+    "steps[0].early_verdict.false_rejct",
+  ]);
 });
 
 test.each([
@@ -315,9 +466,18 @@ describe("the JSON Schema", () => {
   const jsonSchema = limitFileJsonSchema();
   const fromJson = z.fromJSONSchema(jsonSchema);
 
+  test.each([
+    [METHOD, "method: { kind: difference, subtract_mean_curve: true }"],
+    [EARLY, "early_verdict: off\n"],
+  ])("takes %j written as %s", (from, to) => {
+    expect(fromJson.safeParse(parse(changed([from, to]))).success).toBe(true);
+  });
+
   test("is draft 2020-12 and describes each key", () => {
     expect(jsonSchema.$schema).toBe("https://json-schema.org/draft/2020-12/schema");
     expect(JSON.stringify(jsonSchema)).toContain("gauge pressure the body is filled to");
+    expect(JSON.stringify(jsonSchema)).toContain("filled sooner than this, the way to the body is blocked");
+    expect(JSON.stringify(jsonSchema)).toContain("probability, over all looks together");
   });
 
   test.each(["tub-12.yaml", "pod-4.yaml"])("takes %s", (name) => {
@@ -329,6 +489,11 @@ describe("the JSON Schema", () => {
     ["revision: 1", "revision: one"],
     ["settle: 28 s", "settle: 28"],
     ["if_failed: stop", "if_failed: perhaps"],
+    ["    fill_shortest: 2 s\n", ""],
+    [METHOD, "method: { kind: slope }"],
+    [METHOD, "method: fitted"],
+    [EARLY, "early_verdict: never\n"],
+    ["      look_every: 0.25 s\n", ""],
   ])("refuses %s written as %s", (from, to) => {
     expect(fromJson.safeParse(parse(changed([from, to]))).success).toBe(false);
   });

@@ -51,7 +51,7 @@ test("check says OK for a good file and names every problem of a bad one", async
   expect(result.out).toBe(`${TUB}: OK, TUB-12 revision 1\n`);
   expect(result.err.split("\n").map((line) => line.split(": found")[0])).toEqual([
     `${bad}:5:11: revision`,
-    `${bad}:27:13: steps[0].settle`,
+    `${bad}:28:13: steps[0].settle`,
     "",
   ]);
 });
@@ -70,9 +70,9 @@ test("check names every mistake also where a key is repeated and a number is not
     `${bad}:5:11: revision`,
     `${bad}:6:1: model`,
     `${bad}:23:20: steps[0].test_pressure`,
-    `${bad}:43:51: steps[1].points[0].samples`,
-    `${bad}:76:12: characteristics[4].lower`,
-    `${bad}:82:15: retest.after_void`,
+    `${bad}:50:51: steps[1].points[0].samples`,
+    `${bad}:83:12: characteristics[4].lower`,
+    `${bad}:89:15: retest.after_void`,
     "",
   ]);
   expect(err).toContain("model: found a key that is there already, in line 3");

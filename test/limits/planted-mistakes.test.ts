@@ -92,6 +92,23 @@ const MISTAKES: readonly Mistake[] = [
   changed("a serial beside its pattern", "TUB000123", "TUB12", [lineOf("pattern: ^TUB")]),
   changed("a pressure over the rating", "-8 kPa", "-26 kPa", [lineOf("rated_pressure"), ...steps]),
   changed("a tolerance over the pressure", "0.2 kPa", "9 kPa", [lineOf("test_pressure"), ...steps]),
+  changed("a shortest fill over the longest", "fill_shortest: 2 s", "fill_shortest: 8 s", [
+    lineOf("fill_longest"),
+    ...steps,
+  ]),
+  changed("a first look after the end", "measure_shortest: 3 s", "measure_shortest: 10 s", [
+    lineOf("early_verdict"),
+    lineOf("measure_longest"),
+    ...steps,
+  ]),
+  changed("looks too far apart", "look_every: 0.25 s", "look_every: 7.1 s", [
+    lineOf("early_verdict"),
+    lineOf("measure_longest"),
+    lineOf("measure_shortest"),
+    ...steps,
+  ]),
+  changed("a risk too high", "false_accept: 0.05 %", "false_accept: 6 %", [lineOf("early_verdict")]),
+  changed("a mistyped method", "kind: fitted", "kind: fited"),
   changed("a tolerance over the supply", "5 V", "231 V", [lineOf("supply_voltage"), ...steps]),
   changed("a lower limit over the upper", "1010 W", "1300 W", [
     lineOf("upper: 1290 W"),
