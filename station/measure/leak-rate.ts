@@ -1,5 +1,17 @@
-import { fitLine, type LineFit } from "./line-fit.ts";
-import { type BudgetLine, budgetLine, combinedUncertainty, rectangular } from "./uncertainty.ts";
+import type { LeakMethod } from "../../limits/model.ts";
+import { type DecayCurve, LEAST_SAMPLES } from "./decay-fit.ts";
+import { fittedSlope } from "./fitted-slope.ts";
+import { fixedTimerSlope } from "./fixed-timer.ts";
+import {
+  type HowMeasured,
+  type LeakSlope,
+  PRESSURE_EXPONENT,
+  PRESSURE_EXPONENT_HALF_WIDTH,
+  type SlopeOutcome,
+  type SlopeVoid,
+} from "./leak-slope.ts";
+import type { SettleCalibration } from "./settle-calibration.ts";
+import { type BudgetLine, budgetOf, combinedUncertainty, rectangular } from "./uncertainty.ts";
 
 /** The house reference of leak rates: 20 degC and 101.325 kPa. */
 const REFERENCE_TEMPERATURE_K = 293.15;
@@ -12,119 +24,76 @@ const REFERENCE_PRESSURE_PA = 101_325;
 const ROOM_DRIFT_K_PER_S = 1 / 3600;
 const BAROMETER_DRIFT_PA_PER_S = 100 / 3600;
 
-/** Gas flow through a leak grows with pressure between p^0.5 (orifice) and p^1 (capillary) at small differences. */
-const PRESSURE_EXPONENT = 0.75;
-const PRESSURE_EXPONENT_HALF_WIDTH = 0.25;
-
 /** Below this part of the test pressure a rate measured says little of the rate at the test pressure. */
 const LEAST_PRESSURE_KEPT = 0.5;
 
 export interface LeakConditions {
   /** Gauge pressure the leak rate is asked for; its sign says pressure or suction. */
   readonly testPressure_Pa: number;
-  /** Unit and fixture together, with standard uncertainties. */
-  readonly unitVolume_m3: number;
-  readonly unitVolumeUncertainty_m3: number;
-  readonly fixtureVolume_m3: number;
-  readonly fixtureVolumeUncertainty_m3: number;
-  /** Largest leak of the closed fixture itself, at the house reference. */
+  /** Unit and fixture together, and what makes it uncertain. */
+  readonly volume_m3: number;
+  readonly volumeComponents: readonly VolumeComponent[];
+  /** Largest leak of the closed fixture itself, at the house reference; counts where no settle calibration knows it better. */
   readonly fixtureLeakBound_m3_s: number;
   /** Relative standard uncertainty of the gauge's slope. */
   readonly gaugeSlopeUncertainty: number;
   readonly ambientPressure_Pa: number;
   readonly ambientTemperature_K: number;
   readonly ambientTemperatureUncertainty_K: number;
+  /** What the tight reference has taught; null where nobody has studied it. */
+  readonly settle: SettleCalibration | null;
+}
+
+export interface VolumeComponent {
+  readonly component: string;
+  readonly estimate_m3: number;
+  /** Standard uncertainty. */
+  readonly uncertainty_m3: number;
 }
 
 export type LeakMeasurement =
   | { readonly kind: "measured"; readonly leak: LeakRate }
   /** Too little of the test pressure was left to measure at: an emptied body shows no slope, and is the opposite of tight. */
   | { readonly kind: "lost"; readonly pressureKept: number }
-  | {
-      readonly kind: "void";
-      readonly code: "TOO_FEW_SAMPLES" | "GAUGE_FROZEN" | "NOT_A_LEAK";
-      readonly sentence: string;
-    };
+  | { readonly kind: "void"; readonly code: LeakVoid; readonly sentence: string };
+
+export type LeakVoid = SlopeVoid | "GAUGE_FROZEN" | "NOT_A_LEAK";
 
 export interface LeakRate {
   /** Positive when the test pressure is being lost, at 20 degC and 101.325 kPa. */
   readonly value_m3_s: number;
   readonly uncertainty_m3_s: number;
   readonly budget: readonly BudgetLine[];
-  readonly meanPressure_Pa: number;
-  readonly samples: number;
+  readonly how: HowMeasured;
 }
 
 /**
- * Leak rate from the pressure decay after settling: regression slope of gauge pressure against time, turned into a rate
- * at reference conditions, q = (V / p_ref) (T_ref / T) |dp/dt|, and carried from the pressure measured at to the test pressure.
- * The fit's uncertainty is widened for correlated residuals (first-order autoregression), and the difference of the
- * slopes of the two halves is carried as what settling has left.
- * @param t_s times of the samples, in order
- * @param pressure_Pa gauge pressure of the unit, as many
- * @returns the rate; that the body lost its pressure before; or why the curve gives no answer: fewer than 20 samples, a reading
- * that never moves, or a pressure that moves the wrong way beyond its uncertainty
+ * Leak rate from the pressure of a shut body: the leak's slope by the method asked for, less what the fixture itself
+ * loses, turned into a rate at reference conditions, q = (V / p_ref) (T_ref / T) |dp/dt|, at the test pressure.
+ * @param curve samples of the measuring time only, in order; times since the body was shut off
+ * @returns the rate with its budget; that the body lost its pressure before; or why the curve gives no answer
  * @see ideal gas amount balance at fixed volume, as in 40 CFR 1065.644; JCGM 100:2008 for the budget
  */
 export function measureLeakRate(
-  t_s: ArrayLike<number>,
-  pressure_Pa: ArrayLike<number>,
+  curve: DecayCurve,
+  method: LeakMethod,
   conditions: LeakConditions,
 ): LeakMeasurement {
-  const n = t_s.length;
-  if (n < 20) {
-    return {
-      kind: "void",
-      code: "TOO_FEW_SAMPLES",
-      sentence: `Only ${n} pressure samples came in the measuring time; 20 are needed.`,
-    };
+  const n = curve.t_s.length;
+  if (n < LEAST_SAMPLES) {
+    const sentence = `Only ${n} pressure samples came in the measuring time; ${LEAST_SAMPLES} are needed.`;
+    return { kind: "void", code: "TOO_FEW_SAMPLES", sentence };
   }
-  if (isConstant(pressure_Pa)) {
-    return {
-      kind: "void",
-      code: "GAUGE_FROZEN",
-      sentence: `The leak gauge showed the same value ${n} times in a row.`,
-    };
+  if (isConstant(curve.pressure_Pa)) {
+    const sentence = `The leak gauge showed the same value ${n} times in a row.`;
+    return { kind: "void", code: "GAUGE_FROZEN", sentence };
   }
-  const fit = fitLine(t_s, pressure_Pa);
-  const meanPressure_Pa = fit.intercept + fit.slope * midOf(t_s);
-  const sign = conditions.testPressure_Pa < 0 ? 1 : -1;
-  const loss_Pa_s = sign * fit.slope;
-
-  const volume_m3 = conditions.unitVolume_m3 + conditions.fixtureVolume_m3;
-  const T_K = conditions.ambientTemperature_K;
-  const perSlope = (volume_m3 / REFERENCE_PRESSURE_PA) * (REFERENCE_TEMPERATURE_K / T_K);
-  const pressureKept = meanPressure_Pa / conditions.testPressure_Pa;
+  const pressureKept = middleOfLast(curve.pressure_Pa) / conditions.testPressure_Pa;
   if (!(pressureKept >= LEAST_PRESSURE_KEPT)) return { kind: "lost", pressureKept };
-  const toTestPressure = 1 / pressureKept;
-  const scale = toTestPressure ** PRESSURE_EXPONENT;
-  const value_m3_s = loss_Pa_s * perSlope * scale;
-
-  const absolute_Pa = conditions.ambientPressure_Pa + meanPressure_Pa;
-  const budget = [
-    budgetLine("fit", fit.slopeUncertainty * correlationFactor(fit), "Pa/s", perSlope * scale),
-    budgetLine("settling left", rectangular(halvesDiffer(t_s, pressure_Pa) / 2), "Pa/s", perSlope * scale),
-    budgetLine("gauge slope", conditions.gaugeSlopeUncertainty, "1", value_m3_s),
-    budgetLine("unit volume", conditions.unitVolumeUncertainty_m3, "m3", value_m3_s / volume_m3),
-    budgetLine("fixture volume", conditions.fixtureVolumeUncertainty_m3, "m3", value_m3_s / volume_m3),
-    budgetLine("gas temperature", conditions.ambientTemperatureUncertainty_K, "K", -value_m3_s / T_K),
-    budgetLine(
-      "test pressure",
-      rectangular(PRESSURE_EXPONENT_HALF_WIDTH),
-      "1",
-      value_m3_s * Math.log(toTestPressure),
-    ),
-    budgetLine(
-      "room temperature drift",
-      rectangular(ROOM_DRIFT_K_PER_S),
-      "K/s",
-      (absolute_Pa / T_K) * perSlope,
-    ),
-    budgetLine("barometer drift", rectangular(BAROMETER_DRIFT_PA_PER_S), "Pa/s", perSlope),
-    budgetLine("fixture leak", rectangular(conditions.fixtureLeakBound_m3_s), "m3/s", 1),
-  ];
-  const uncertainty_m3_s = combinedUncertainty(budget);
-  if (value_m3_s + 4 * uncertainty_m3_s < 0) {
+  const outcome = slopeBy(method, curve, conditions);
+  if (outcome.kind === "void") return outcome;
+  const leak = rateOf(outcome.slope, pressureKept, conditions, method);
+  if (leak.value_m3_s + 4 * leak.uncertainty_m3_s < 0) {
     return {
       kind: "void",
       code: "NOT_A_LEAK",
@@ -132,37 +101,102 @@ export function measureLeakRate(
         "The pressure moved away from ambient, which no leak does: the room, the barometer or the gauge drifts.",
     };
   }
+  return { kind: "measured", leak };
+}
+
+function slopeBy(method: LeakMethod, curve: DecayCurve, conditions: LeakConditions): SlopeOutcome {
+  return method.kind === "fitted"
+    ? fittedSlope(curve, conditions.settle)
+    : fixedTimerSlope(curve, method, conditions);
+}
+
+function rateOf(
+  slope: LeakSlope,
+  pressureKept: number,
+  conditions: LeakConditions,
+  method: LeakMethod,
+): LeakRate {
+  const { volume_m3, ambientTemperature_K: T_K } = conditions;
+  const perSlope = (volume_m3 / REFERENCE_PRESSURE_PA) * (REFERENCE_TEMPERATURE_K / T_K);
+  const sign = conditions.testPressure_Pa < 0 ? 1 : -1;
+  const fixture = fixtureLeak(conditions, method, perSlope);
+  const whole_m3_s = sign * slope.slope_Pa_s * perSlope;
+  const value_m3_s = whole_m3_s - fixture.estimate_m3_s;
+  const absolute_Pa = conditions.ambientPressure_Pa + conditions.testPressure_Pa * pressureKept;
+  const share = whole_m3_s / volume_m3;
+  const budget = budgetOf([
+    ...slope.components.map(({ component, uncertainty_Pa_s }) => ({
+      component,
+      estimate: sign * slope.slope_Pa_s,
+      uncertainty: uncertainty_Pa_s,
+      unit: "Pa/s",
+      sensitivity: perSlope,
+    })),
+    {
+      component: "gauge slope",
+      estimate: 1,
+      uncertainty: conditions.gaugeSlopeUncertainty,
+      unit: "1",
+      sensitivity: whole_m3_s,
+    },
+    ...conditions.volumeComponents.map(({ component, estimate_m3, uncertainty_m3 }) => ({
+      component,
+      estimate: estimate_m3,
+      uncertainty: uncertainty_m3,
+      unit: "m3",
+      sensitivity: share,
+    })),
+    {
+      component: "gas temperature",
+      estimate: T_K,
+      uncertainty: conditions.ambientTemperatureUncertainty_K,
+      unit: "K",
+      sensitivity: -whole_m3_s / T_K,
+    },
+    {
+      component: "pressure exponent",
+      estimate: PRESSURE_EXPONENT,
+      uncertainty: rectangular(PRESSURE_EXPONENT_HALF_WIDTH),
+      unit: "1",
+      sensitivity: whole_m3_s * slope.meanLogPressureLost,
+    },
+    {
+      component: "room temperature drift",
+      estimate: 0,
+      uncertainty: rectangular(ROOM_DRIFT_K_PER_S),
+      unit: "K/s",
+      sensitivity: (absolute_Pa / T_K) * perSlope,
+    },
+    {
+      component: "barometer drift",
+      estimate: 0,
+      uncertainty: rectangular(BAROMETER_DRIFT_PA_PER_S),
+      unit: "Pa/s",
+      sensitivity: perSlope,
+    },
+    {
+      component: "fixture leak",
+      estimate: fixture.estimate_m3_s,
+      uncertainty: fixture.uncertainty_m3_s,
+      unit: "m3/s",
+      sensitivity: -1,
+    },
+  ]);
+  return { value_m3_s, uncertainty_m3_s: combinedUncertainty(budget), budget, how: slope.how };
+}
+
+/** What fixture and tight reference lose by themselves, as learned; a bound from the station file where nobody has. */
+function fixtureLeak(
+  { settle, fixtureLeakBound_m3_s }: LeakConditions,
+  method: LeakMethod,
+  perSlope: number,
+): { readonly estimate_m3_s: number; readonly uncertainty_m3_s: number } {
+  if (!settle) return { estimate_m3_s: 0, uncertainty_m3_s: rectangular(fixtureLeakBound_m3_s) };
+  const isGone = method.kind !== "fitted" && method.subtractsMeanCurve;
   return {
-    kind: "measured",
-    leak: { value_m3_s, uncertainty_m3_s, budget, meanPressure_Pa, samples: n },
+    estimate_m3_s: isGone ? 0 : settle.background_Pa_s * perSlope,
+    uncertainty_m3_s: settle.backgroundUncertainty_Pa_s * perSlope,
   };
-}
-
-/**
- * Rate that the source must be feeding when a unit does not reach its pressure: what the source's flow would fill in the
- * time, less what it did. An order of magnitude for the inspector, never judged.
- * @returns m3/s at the house reference
- */
-export function estimateGrossLeak(fillRate_Pa_s: number, volume_m3: number, temperature_K: number): number {
-  return (
-    (volume_m3 / REFERENCE_PRESSURE_PA) * (REFERENCE_TEMPERATURE_K / temperature_K) * Math.abs(fillRate_Pa_s)
-  );
-}
-
-function correlationFactor(fit: LineFit): number {
-  const rho = Math.min(Math.max(fit.lagOneCorrelation, 0), 0.99);
-  return Math.sqrt((1 + rho) / (1 - rho));
-}
-
-function halvesDiffer(t_s: ArrayLike<number>, pressure_Pa: ArrayLike<number>): number {
-  const half = Math.floor(t_s.length / 2);
-  const first = fitLine(sliced(t_s, 0, half), sliced(pressure_Pa, 0, half));
-  const second = fitLine(sliced(t_s, half, t_s.length), sliced(pressure_Pa, half, t_s.length));
-  return Math.abs(first.slope - second.slope);
-}
-
-function sliced(values: ArrayLike<number>, from: number, to: number): number[] {
-  return Array.prototype.slice.call(values, from, to);
 }
 
 function isConstant(values: ArrayLike<number>): boolean {
@@ -170,6 +204,8 @@ function isConstant(values: ArrayLike<number>): boolean {
   return true;
 }
 
-function midOf(t_s: ArrayLike<number>): number {
-  return ((t_s[0] as number) + (t_s[t_s.length - 1] as number)) / 2;
+/** The middle one of the last three: one wild reading must not look like an emptied body. */
+function middleOfLast(values: ArrayLike<number>): number {
+  const last = Array.prototype.slice.call(values, -3) as number[];
+  return last.sort((a, b) => a - b)[1] ?? Number.NaN;
 }

@@ -1,0 +1,191 @@
+import { type GaugeNoise, Whitener } from "./gauge-noise.ts";
+import { lackOfFit } from "./lack-of-fit.ts";
+import type { SettleCalibration } from "./settle-calibration.ts";
+import { fitSeparable, type NonlinearColumn, type SeparableFit } from "./variable-projection.ts";
+import { isolatedWildReadings } from "./wild-readings.ts";
+
+/** Gauge pressures of a shut body; times since it was shut off, rising, any spacing. */
+export interface DecayCurve {
+  readonly t_s: ArrayLike<number>;
+  readonly pressure_Pa: ArrayLike<number>;
+}
+
+/** What is known before the curve is looked at. */
+export type DecayKnowledge = Pick<
+  SettleCalibration,
+  | "testPressure_Pa"
+  | "tau_s"
+  | "tauSpread_s"
+  | "heat_Pa"
+  | "heatSpread_Pa"
+  | "slow_Pa"
+  | "slowSpread_Pa"
+  | "slowTau_s"
+  | "noise"
+>;
+
+export interface DecayFit {
+  /** What the leak does to the pressure while the body is at test pressure; positive when pressure rises. */
+  readonly slope_Pa_s: number;
+  /** Standard uncertainty of the slope: the curve's noise and what the calibration leaves open. */
+  readonly slopeUncertainty_Pa_s: number;
+  readonly tau_s: number;
+  readonly heat_Pa: number;
+  readonly slow_Pa: number;
+  /** Pressure with heat and slow part gone, at the last sample. */
+  readonly restPressure_Pa: number;
+  /** Mean over the fitted time of ln(p_test / p): how the slope hangs on the leak's pressure exponent. */
+  readonly meanLogPressureLost: number;
+  readonly samples: number;
+  /** Wild readings that were not used. */
+  readonly leftOut: number;
+  /** Noise found against the noise calibrated; 1 when alike. */
+  readonly noiseRatio: number;
+  /** Chance that a right model leaves residuals as patterned as these, or parameters as far from the calibration. */
+  readonly fitProbability: number;
+}
+
+export interface DecayOptions {
+  /** Leak flow grows with this power of the pressure difference: 0.5 orifice, 1 capillary at small differences. */
+  readonly pressureExponent: number;
+  /** Spreads of the calibration are widened by this factor: for a body unlike those it was made for. */
+  readonly loosening?: number;
+}
+
+/** A curve shorter than this has too little to say. */
+export const LEAST_SAMPLES = 20;
+/** A residual this many standard deviations off is a wild reading: one in fifteen million by chance. */
+const WILD_DEVIATIONS = 5.5;
+
+/**
+ * Fits heat, slow part and leak together: p(t) = c + s L(t) + heat exp(-t/tau) + slow exp(-t/slowTau), where L is the time
+ * at test pressure that leaks as much as the body did, L(t) = integral of (p/p_test)^exponent. Priors on tau, heat and
+ * slow part from the calibration; weights from the gauge's noise, wandering part included; isolated wild readings left out.
+ * @throws RangeError for fewer than 20 usable samples
+ */
+export function fitDecay(curve: DecayCurve, knowledge: DecayKnowledge, options: DecayOptions): DecayFit {
+  const wild = isolatedWildReadings(curve.pressure_Pa, spreadOf(knowledge.noise));
+  const first = fitOnce(curve, knowledge, options, wild);
+  const late = wildResiduals(first);
+  if (late.length === 0) return answer(first, knowledge, wild.size);
+  for (const index of late) wild.add(index);
+  return answer(fitOnce(curve, knowledge, options, wild), knowledge, wild.size);
+}
+
+interface Fitted {
+  readonly fit: SeparableFit;
+  /** Place in the curve of each fitted sample. */
+  readonly places: readonly number[];
+  readonly offset_Pa: number;
+  readonly leakTime_s: Float64Array;
+  readonly t_s: Float64Array;
+  readonly meanLogPressureLost: number;
+  readonly loosening: number;
+}
+
+function fitOnce(
+  curve: DecayCurve,
+  knowledge: DecayKnowledge,
+  { pressureExponent, loosening = 1 }: DecayOptions,
+  leftOut: ReadonlySet<number>,
+): Fitted {
+  const places: number[] = [];
+  for (let i = 0; i < curve.t_s.length; i++) if (!leftOut.has(i)) places.push(i);
+  const n = places.length;
+  if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
+  const rows = n + 2;
+  const t_s = new Float64Array(n);
+  const leakTime_s = new Float64Array(n);
+  const y = new Float64Array(rows);
+  const offset_Pa = curve.pressure_Pa[places[n - 1] as number] as number;
+  let logs = 0;
+  let before = 0;
+  for (let i = 0; i < n; i++) {
+    const place = places[i] as number;
+    const t = curve.t_s[place] as number;
+    const pressure_Pa = curve.pressure_Pa[place] as number;
+    const kept = Math.max(pressure_Pa / knowledge.testPressure_Pa, 1e-3);
+    const pace = kept ** pressureExponent;
+    t_s[i] = t;
+    leakTime_s[i] =
+      i === 0 ? 0 : (leakTime_s[i - 1] as number) + ((pace + before) / 2) * (t - (t_s[i - 1] as number));
+    y[i] = pressure_Pa - offset_Pa;
+    logs -= Math.log(kept);
+    before = pace;
+  }
+  const whitener = new Whitener(t_s, knowledge.noise);
+  const heatSpread_Pa = knowledge.heatSpread_Pa * loosening;
+  const slowSpread_Pa = knowledge.slowSpread_Pa * loosening;
+  const ones = new Float64Array(rows).fill(1, 0, n);
+  const leak = new Float64Array(rows);
+  leak.set(leakTime_s);
+  const slow = new Float64Array(rows);
+  for (let i = 0; i < n; i++) slow[i] = Math.exp(-(t_s[i] as number) / knowledge.slowTau_s);
+  for (const column of [y, ones, leak, slow]) whitener.apply(column);
+  y[n] = knowledge.heat_Pa / heatSpread_Pa;
+  y[n + 1] = knowledge.slow_Pa / slowSpread_Pa;
+  slow[n + 1] = 1 / slowSpread_Pa;
+  const heat: NonlinearColumn = {
+    start: Math.log(knowledge.tau_s),
+    prior: {
+      mean: Math.log(knowledge.tau_s),
+      deviation: (knowledge.tauSpread_s * loosening) / knowledge.tau_s,
+    },
+    fill(logTau, column, derivative) {
+      const rate_per_s = Math.exp(-logTau);
+      for (let i = 0; i < n; i++) {
+        const x = (t_s[i] as number) * rate_per_s;
+        const left = Math.exp(-x);
+        column[i] = left;
+        derivative[i] = left * x;
+      }
+      whitener.apply(column);
+      whitener.apply(derivative);
+      column[n] = 1 / heatSpread_Pa;
+    },
+  };
+  const fit = fitSeparable(y, { linear: [ones, leak, slow], nonlinear: [heat] });
+  return { fit, places, offset_Pa, leakTime_s, t_s, meanLogPressureLost: logs / n, loosening };
+}
+
+function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): DecayFit {
+  const { fit, leakTime_s, offset_Pa, places, loosening } = fitted;
+  const n = places.length;
+  const [constant_Pa = Number.NaN, slope_Pa_s = Number.NaN, slow_Pa = Number.NaN] = fit.linear;
+  const heat_Pa = fit.amplitudes[0] ?? Number.NaN;
+  const logTau = fit.parameters[0] ?? Number.NaN;
+  const residuals = fit.residuals.subarray(0, n);
+  const off = [
+    (logTau - Math.log(knowledge.tau_s)) / ((knowledge.tauSpread_s * loosening) / knowledge.tau_s),
+    (heat_Pa - knowledge.heat_Pa) / (knowledge.heatSpread_Pa * loosening),
+    (slow_Pa - knowledge.slow_Pa) / (knowledge.slowSpread_Pa * loosening),
+  ];
+  const { noiseRatio, probability } = lackOfFit(residuals, off);
+  // A noisier gauge than the calibrated one is no better known for having been quiet once.
+  const scale = Math.max(1, noiseRatio);
+  return {
+    slope_Pa_s,
+    slopeUncertainty_Pa_s: Math.sqrt(fit.covariance[1]?.[1] ?? Number.NaN) * scale,
+    tau_s: Math.exp(logTau),
+    heat_Pa,
+    slow_Pa,
+    restPressure_Pa: offset_Pa + constant_Pa + slope_Pa_s * (leakTime_s[n - 1] as number),
+    meanLogPressureLost: fitted.meanLogPressureLost,
+    samples: n,
+    leftOut,
+    noiseRatio,
+    fitProbability: fit.converged ? probability : 0,
+  };
+}
+
+function wildResiduals({ fit, places }: Fitted): number[] {
+  const wild: number[] = [];
+  for (let i = 0; i < places.length; i++) {
+    if (Math.abs(fit.residuals[i] as number) > WILD_DEVIATIONS) wild.push(places[i] as number);
+  }
+  return wild;
+}
+
+function spreadOf({ white_Pa, wander_Pa }: GaugeNoise): number {
+  return Math.hypot(white_Pa, wander_Pa);
+}
