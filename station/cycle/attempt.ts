@@ -1,4 +1,5 @@
 import type { ModelLimits } from "../../limits/model.ts";
+import type { SettleCalibration, VolumeCalibration } from "../measure/settle-calibration.ts";
 
 /** An attempt that may be started: every check before the start has passed. */
 export interface PreparedAttempt {
@@ -11,6 +12,7 @@ export interface PreparedAttempt {
   readonly isDraft: boolean;
   readonly approvedBy: string | null;
   readonly inspector: string | null;
+  readonly calibration: ModelCalibration;
   /** Set when the body on the fixture is a reference piece proving the station, not a unit. */
   readonly reference: ReferencePiece | null;
 }
@@ -26,3 +28,21 @@ export interface ReferencePiece {
   /** Unit the station file states it in; values are shown in it. */
   readonly unit: string;
 }
+
+/** What has been learned of a model on this station, and where it is written. */
+export interface ModelCalibration {
+  readonly settle: InForce<SettleCalibration> | null;
+  readonly volume: InForce<VolumeCalibration> | null;
+}
+
+export interface InForce<T> {
+  readonly calibration: T;
+  /** When it was made, ISO 8601. */
+  readonly date: string;
+  /** Of the file's bytes. */
+  readonly sha256: string;
+  /** Name of the file, beside the station file. */
+  readonly file: string;
+}
+
+export const NOT_CALIBRATED: ModelCalibration = { settle: null, volume: null };

@@ -1,9 +1,11 @@
 import { type FailWhy, judge, type VoidWhy } from "../../limits/judge.ts";
 import type { AirflowStep, Characteristic, LeakStep, Step } from "../../limits/model.ts";
-import { estimateGrossLeak, type LeakConditions, measureLeakRate } from "../measure/leak-rate.ts";
-import { fitLine } from "../measure/line-fit.ts";
+import type { DecayCurve } from "../measure/decay-fit.ts";
+import { estimateGrossLeak } from "../measure/gross-leak.ts";
+import { type LeakConditions, measureLeakRate } from "../measure/leak-rate.ts";
+import type { HowMeasured } from "../measure/leak-slope.ts";
 import { steadyMean } from "../measure/steady-mean.ts";
-import { type BudgetLine, budgetLine, combinedUncertainty } from "../measure/uncertainty.ts";
+import { type BudgetLine, budgetOf, combinedUncertainty } from "../measure/uncertainty.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import type { Reason } from "./reason.ts";
 import type { UnitEvidence } from "./unit-context.ts";
@@ -37,6 +39,8 @@ export interface CharacteristicResult {
   readonly why?: string;
   /** Probability that the unit conforms (JCGM 106); null when nothing was judged. */
   readonly conformance: number | null;
+  /** The way from curve to number, for a leak rate that was measured. */
+  readonly how?: HowMeasured;
 }
 
 const WHY: Readonly<Record<FailWhy | VoidWhy, string>> = {
@@ -158,21 +162,30 @@ function judgeLeak(
     );
   }
   if (!leak?.measure || !conditions) return notMeasured(characteristic, "not measured");
-  const measured = measureLeakRate(seconds(leak.measure), pascals(leak.measure), conditions);
+  const curve = sinceShutOff(leak.measure, step, evidence);
+  const measured = measureLeakRate(curve, step.method, conditions);
   if (measured.kind === "void") return notMeasured(characteristic, measured.sentence);
   if (measured.kind === "lost") {
     const kept = Math.round(100 * Math.max(0, measured.pressureKept));
     const why = `gross leak: only ${kept} % of the test pressure was left to measure at, rate estimated`;
     return grossFailure(characteristic, leak.settle ?? leak.measure, conditions, why);
   }
-  const { value_m3_s: value, uncertainty_m3_s: uncertainty, budget } = measured.leak;
-  return judged(characteristic, value, uncertainty, budget);
+  const { value_m3_s: value, uncertainty_m3_s: uncertainty, budget, how } = measured.leak;
+  return { ...judged(characteristic, value, uncertainty, budget), how };
 }
 
-function leakConditions(
+/** Samples with their times since the body was shut off, which is when its fill ended. */
+export function sinceShutOff(curve: CurveSamples, step: LeakStep, evidence: UnitEvidence): DecayCurve {
+  const fill = evidence.phases.find((phase) => phase.step === step.name && phase.phase === "fill");
+  const shut_s = fill?.end_s ?? 0;
+  return { t_s: curve.t_us.map((t_us) => t_us / 1e6 - shut_s), pressure_Pa: pascals(curve) };
+}
+
+/** @returns null while the room has not been read, or the station does not know its gauges */
+export function leakConditions(
   step: LeakStep,
   attempt: PreparedAttempt,
-  evidence: UnitEvidence,
+  evidence: Pick<UnitEvidence, "ambient">,
   station: StationKnowledge,
 ): LeakConditions | null {
   const gauge = station.channels.get("leak_pressure");
@@ -180,15 +193,43 @@ function leakConditions(
   if (!evidence.ambient || !gauge || !thermometer) return null;
   return {
     testPressure_Pa: step.testPressure_Pa,
-    unitVolume_m3: attempt.limits.volume_m3,
-    unitVolumeUncertainty_m3: attempt.limits.volumeUncertainty_m3,
-    fixtureVolume_m3: station.fixtureVolume_m3,
-    fixtureVolumeUncertainty_m3: station.fixtureVolumeUncertainty_m3,
+    ...testVolume(attempt, station),
     fixtureLeakBound_m3_s: station.fixtureLeakBound_m3_s,
     gaugeSlopeUncertainty: gauge.relative,
     ambientPressure_Pa: evidence.ambient.pressure_Pa,
     ambientTemperature_K: evidence.ambient.temperature_K,
     ambientTemperatureUncertainty_K: thermometer.absolute,
+    settle: attempt.calibration.settle?.calibration ?? null,
+  };
+}
+
+/** As calibrated with this fixture where somebody has, else as drawn. */
+function testVolume(
+  { limits, calibration }: PreparedAttempt,
+  station: StationKnowledge,
+): Pick<LeakConditions, "volume_m3" | "volumeComponents"> {
+  const measured = calibration.volume?.calibration;
+  if (measured) {
+    const { volume_m3, uncertainty_m3 } = measured;
+    return {
+      volume_m3,
+      volumeComponents: [{ component: "calibrated volume", estimate_m3: volume_m3, uncertainty_m3 }],
+    };
+  }
+  return {
+    volume_m3: limits.volume_m3 + station.fixtureVolume_m3,
+    volumeComponents: [
+      {
+        component: "unit volume",
+        estimate_m3: limits.volume_m3,
+        uncertainty_m3: limits.volumeUncertainty_m3,
+      },
+      {
+        component: "fixture volume",
+        estimate_m3: station.fixtureVolume_m3,
+        uncertainty_m3: station.fixtureVolumeUncertainty_m3,
+      },
+    ],
   };
 }
 
@@ -199,19 +240,8 @@ function grossFailure(
   conditions: LeakConditions,
   why: string,
 ): CharacteristicResult {
-  const value = grossLeak(decay, conditions);
+  const value = estimateGrossLeak({ t_s: seconds(decay), pressure_Pa: pascals(decay) }, conditions);
   return { characteristic, value, uncertainty: null, budget: [], verdict: "fail", why, conformance: null };
-}
-
-/** Null when the body holds so little pressure that even an estimate would mislead. */
-function grossLeak(curve: CurveSamples, conditions: LeakConditions): number | null {
-  const first = pascals(curve)[0];
-  if (first === undefined || curve.t_us.length < 3 || first / conditions.testPressure_Pa < 0.05) return null;
-  const early = Math.max(3, Math.min(5, curve.t_us.length));
-  const { slope } = fitLine(seconds(curve).slice(0, early), pascals(curve).slice(0, early));
-  const volume_m3 = conditions.unitVolume_m3 + conditions.fixtureVolume_m3;
-  const atReached_m3_s = estimateGrossLeak(slope, volume_m3, conditions.ambientTemperature_K);
-  return atReached_m3_s * Math.sqrt(conditions.testPressure_Pa / first);
 }
 
 function judgeAirflow(
@@ -237,11 +267,23 @@ function judgeAirflow(
   if (!certificate)
     return notMeasured(characteristic, `the station file states no uncertainty for ${measurand}`);
   const unit = { suction: "Pa", flow: "m3/s", power: "W", leak_rate: "m3/s" }[measurand];
-  const budget = [
-    budgetLine("scatter", scatter, unit, 1),
-    budgetLine("calibration, constant part", certificate.absolute, unit, 1),
-    budgetLine("calibration, part of reading", certificate.relative, "1", value),
-  ];
+  const budget = budgetOf([
+    { component: "scatter", estimate: value, uncertainty: scatter, unit, sensitivity: 1 },
+    {
+      component: "calibration, constant part",
+      estimate: 0,
+      uncertainty: certificate.absolute,
+      unit,
+      sensitivity: 1,
+    },
+    {
+      component: "calibration, part of reading",
+      estimate: 1,
+      uncertainty: certificate.relative,
+      unit: "1",
+      sensitivity: value,
+    },
+  ]);
   const uncertainty = combinedUncertainty(budget);
   return judged(characteristic, value, uncertainty, budget);
 }

@@ -22,13 +22,44 @@ const DecisionRule = z.discriminatedUnion("kind", [
   z.strictObject({ kind: z.literal("guarded"), conformance: z.number().gt(0).lt(1) }),
 ]);
 
-/** One component of a measurement's uncertainty budget; `contribution` is standard, in the characteristic's unit. */
+/**
+ * One component of a measurement's uncertainty budget: `estimate` and its standard uncertainty `value` in `unit`;
+ * `contribution` is standard, in the characteristic's unit, and `share` its part of the combined variance.
+ */
 const BudgetLine = z.strictObject({
   component: Name,
+  estimate: z.number().optional(),
   value: z.number().nonnegative(),
   unit: z.string(),
   sensitivity: z.number(),
   contribution: z.number().nonnegative(),
+  share: z.number().min(0).max(1).optional(),
+});
+
+/** The looks taken during a measuring time that could end early; `at_s` since the attempt's start. */
+const Looks = z.strictObject({
+  taken: z.int().positive(),
+  at_s: Duration_s,
+  early: z.boolean(),
+  /** Of an early verdict: standard uncertainties from the limit, how many it had to be, and the risk spent by then. */
+  distance: z.number().optional(),
+  boundary: z.number().optional(),
+  risk_spent: z.number().min(0).max(1).optional(),
+});
+
+/** How a leak rate was taken from its curve; times since the body was shut off. */
+const HowMeasured = z.strictObject({
+  method: z.enum(["fitted", "slope", "difference"]),
+  mean_curve_subtracted: z.boolean().optional(),
+  from_s: z.number(),
+  to_s: z.number(),
+  samples: z.int().positive(),
+  left_out: z.int().nonnegative(),
+  noise_ratio: z.number().nonnegative().optional(),
+  fit_probability: z.number().min(0).max(1).optional(),
+  tau_s: z.number().positive().optional(),
+  spreads_widened: z.number().positive().optional(),
+  looks: Looks.optional(),
 });
 
 /** A judged quantity. All numbers are in `unit`, the unit of the limit. */
@@ -52,6 +83,7 @@ const MeasuredCharacteristic = z
     verdict: z.enum(["pass", "fail", "void"]),
     why: Text.optional(),
     budget: z.array(BudgetLine).readonly().optional(),
+    how: HowMeasured.optional(),
   })
   .refine((it) => it.value !== null || it.why !== undefined, {
     path: ["why"],
@@ -122,6 +154,11 @@ export const AttemptFacts = z.strictObject({
     )
     .readonly(),
   reference_check: z.strictObject({ at: Instant, travellers: z.array(Sha256Hex).readonly() }).nullable(),
+  /** What had been learned of the model on this station, and was measured with. */
+  calibrations: z
+    .array(z.strictObject({ kind: z.enum(["settle", "volume"]), file: Name, date: Text, sha256: Sha256Hex }))
+    .readonly()
+    .optional(),
   /** The reference piece on the fixture, for kind "reference" only. */
   reference: CertifiedPiece.optional(),
 });
