@@ -58,7 +58,8 @@ const START: Paths = { z: Float64Array.of(0), mass: Float64Array.of(1) };
  * The estimates must have the covariance of a growing least-squares fit, Cov(q_i, q_j) = u_j^2 for i <= j; a systematic
  * component that is the same at all looks keeps this. Z is then a Brownian motion seen at information 1/u^2, and the
  * density of the paths that have not crossed is carried from look to look by numerical integration. The looks need not
- * be planned, but whether and when they come must not depend on the estimates: so spending goes by the clock.
+ * be planned, but whether and when they come, and their uncertainties, must not depend on the estimates: so spending goes
+ * by the clock. A look that is never told leaves its share to the next.
  *
  * @see Armitage, McPherson and Rowe, J. R. Statist. Soc. A 132 (1969) 235-244, the recursion; Lan and DeMets, Biometrika 70
  * (1983) 659-663, spending, and Statistics in Medicine 8 (1989) 1191-1198, spending by the clock; Jennison and Turnbull,
