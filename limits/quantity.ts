@@ -43,7 +43,8 @@ export class UnitError extends Error {
   }
 }
 
-function describeFailure({ found, expected, hint }: QuantityFailure): string {
+/** @returns the failure as the words of one sentence, without its full stop */
+export function describeFailure({ found, expected, hint }: QuantityFailure): string {
   return `found ${found}, expected ${expected}${hint === undefined ? "" : ` (${hint})`}`;
 }
 
@@ -83,19 +84,31 @@ export function parseQuantity(
 ): Parsed<Quantity> {
   const { expected } = dimensionHelp(dimension);
   const found = quoted(text);
-  const match = NUMBER_THEN_UNIT.exec(text.trim().replace(/^−/, "-"));
-  if (!match) return { ok: false, found, expected };
-  const [, digits = "", unitText = ""] = match;
-  if (unitText === "") return { ok: false, found, expected, hint: "the unit is missing" };
-  if (/^,\d/.test(unitText)) return { ok: false, found, expected, hint: "write a decimal point" };
-  const unit = findUnit(unitText, dimension, options);
+  const written = splitQuantity(text);
+  if (!written.ok) return { ...written, expected };
+  const unit = findUnit(written.value.unitText, dimension, options);
   if (!unit.ok) return { ...unit, found };
-  const value_SI = toSI(Number(digits), unit.value);
+  const value_SI = toSI(written.value.number, unit.value);
   if (!Number.isFinite(value_SI)) return { ok: false, found, expected, hint: "the number is too large" };
   if (dimension === "temperature" && value_SI < 0) {
     return { ok: false, found, expected: "a temperature above absolute zero" };
   }
   return { ok: true, value: { value_SI, unit: unit.value } };
+}
+
+/**
+ * A number and the unit written after it, which may be no unit at all.
+ * @example splitQuantity("12L") // { ok: true, value: { number: 12, unitText: "L" } }
+ */
+export function splitQuantity(text: string): Parsed<{ readonly number: number; readonly unitText: string }> {
+  const expected = 'a number with its unit, like "25 mbar"';
+  const found = quoted(text);
+  const match = NUMBER_THEN_UNIT.exec(text.trim().replace(/^−/, "-"));
+  if (!match) return { ok: false, found, expected };
+  const [, digits = "", unitText = ""] = match;
+  if (unitText === "") return { ok: false, found, expected, hint: "the unit is missing" };
+  if (/^,\d/.test(unitText)) return { ok: false, found, expected, hint: "write a decimal point" };
+  return { ok: true, value: { number: Number(digits), unitText } };
 }
 
 /**
@@ -180,6 +193,7 @@ function unitFor(
   return unit.value;
 }
 
-function quoted(text: string): string {
+/** A person's text as messages repeat it: in quotes, and not at any length. */
+export function quoted(text: string): string {
   return JSON.stringify(text.length > 80 ? `${text.slice(0, 77)}...` : text);
 }

@@ -60,17 +60,19 @@ const ROWS: Readonly<Record<Exclude<PlainDimension, "flow">, readonly Row[]>> = 
     ["daPa", 10, 1],
     ["hPa", 100, 1],
     ["kPa", 1000, 1],
-    ["MPa", 1_000_000, 1],
-    ["ubar", 1, 10],
+    ["MPa N/mm2", 1_000_000, 1],
+    ["GPa", 1_000_000_000, 1],
+    ["ubar dyn/cm2", 1, 10],
     ["mbar", 100, 1],
     ["bar", 100_000, 1],
     ["atm", 101_325, 1],
     ["torr Torr", 101_325, 760],
     ["mTorr mtorr", 101_325, 760_000],
     ["psi lbf/in2", LB_KG * G_N * IN_M[1] * IN_M[1], IN_M[0] * IN_M[0]],
+    ["psf lbf/ft2", LB_KG * G_N * IN_M[1] * IN_M[1], 144 * IN_M[0] * IN_M[0]],
     ["kgf/cm2", 980_665, 10],
-    ...columns("H2O", WATER),
-    ...columns("Hg", MERCURY),
+    ...columns(["H2O", "WC", "WG"], WATER),
+    ...columns(["Hg"], MERCURY),
   ],
   temperature: [
     ["degC deg.C", 1, 1, 273.15],
@@ -131,20 +133,27 @@ const ROWS: Readonly<Record<Exclude<PlainDimension, "flow">, readonly Row[]>> = 
   ],
 };
 
-function columns(liquid: string, density_kg_m3: Readonly<Record<string, number>>): Row[] {
-  return Object.entries(density_kg_m3).flatMap(([at, density]): Row[] => [
-    [`mm${liquid}${at}`, density * G_N, 1000],
-    [`cm${liquid}${at}`, density * G_N, 100],
-    [`in${liquid}${at}`, density * G_N * IN_M[0], IN_M[1]],
-    [`ft${liquid}${at}`, density * G_N * 12 * IN_M[0], IN_M[1]],
-  ]);
+/** @param names of the column, the printed one first: water column and water gauge are columns of H2O */
+function columns(names: readonly string[], density_kg_m3: Readonly<Record<string, number>>): Row[] {
+  return Object.entries(density_kg_m3).flatMap(([at, density]): Row[] => {
+    const spelt = (length: string) =>
+      names.flatMap((name) => [`${length}${name}${at}`, `${length}.${name}${at}`]).join(" ");
+    return [
+      [spelt("mm"), density * G_N, 1000],
+      [spelt("cm"), density * G_N, 100],
+      [spelt("in"), density * G_N * IN_M[0], IN_M[1]],
+      [spelt("ft"), density * G_N * 12 * IN_M[0], IN_M[1]],
+    ];
+  });
 }
 
 const FLOW_NAMES: Readonly<Record<string, string>> = {
   cfm: "ft3/min",
   CFM: "ft3/min",
   cfh: "ft3/h",
+  CFH: "ft3/h",
   gpm: "gal/min",
+  GPM: "gal/min",
   lpm: "L/min",
   LPM: "L/min",
 };
@@ -236,8 +245,21 @@ export function nearestUnit(text: string, dimension: Dimension): string | undefi
   return nearest(text, known);
 }
 
-/** The other kinds of quantity this text is a unit of. */
+/** The unit of any kind that a mistyped one most likely meant. */
+export function nearestUnitOfAll(text: string): string | undefined {
+  return nearest(text, [
+    ...tabulated().flatMap((dimension) => [...table(dimension).keys()]),
+    ...COMMON_UNITS.flow,
+    ...COMMON_UNITS.leakRate,
+  ]);
+}
+
+/** The kinds of quantity this text is a unit of, leak rates aside. */
 export function dimensionsOf(text: string): PlainDimension[] {
-  const all: PlainDimension[] = [...(Object.keys(ROWS) as Exclude<PlainDimension, "flow">[]), "flow"];
+  const all: PlainDimension[] = [...tabulated(), "flow"];
   return all.filter((dimension) => plainUnit(text, dimension) !== undefined);
+}
+
+function tabulated(): Exclude<PlainDimension, "flow">[] {
+  return Object.keys(ROWS) as Exclude<PlainDimension, "flow">[];
 }
