@@ -11,7 +11,13 @@ import {
   type SlopeVoid,
 } from "./leak-slope.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
-import { type BudgetLine, budgetOf, combinedUncertainty, rectangular } from "./uncertainty.ts";
+import {
+  type BudgetInput,
+  type BudgetLine,
+  budgetOf,
+  combinedUncertainty,
+  rectangular,
+} from "./uncertainty.ts";
 
 /** The house reference of leak rates: 20 degC and 101.325 kPa. */
 const REFERENCE_TEMPERATURE_K = 293.15;
@@ -64,6 +70,9 @@ export interface LeakRate {
   readonly value_m3_s: number;
   readonly uncertainty_m3_s: number;
   readonly budget: readonly BudgetLine[];
+  /** The budget's two kinds: what a leak of any size has, and what grows with it. */
+  readonly constantUncertainty_m3_s: number;
+  readonly relativeUncertainty: number;
   readonly how: HowMeasured;
 }
 
@@ -123,8 +132,7 @@ function rateOf(
   const whole_m3_s = sign * slope.slope_Pa_s * perSlope;
   const value_m3_s = whole_m3_s - fixture.estimate_m3_s;
   const absolute_Pa = conditions.ambientPressure_Pa + conditions.testPressure_Pa * pressureKept;
-  const share = whole_m3_s / volume_m3;
-  const budget = budgetOf([
+  const constant: BudgetInput[] = [
     ...slope.components.map(({ component, uncertainty_Pa_s }) => ({
       component,
       estimate: sign * slope.slope_Pa_s,
@@ -132,34 +140,6 @@ function rateOf(
       unit: "Pa/s",
       sensitivity: perSlope,
     })),
-    {
-      component: "gauge slope",
-      estimate: 1,
-      uncertainty: conditions.gaugeSlopeUncertainty,
-      unit: "1",
-      sensitivity: whole_m3_s,
-    },
-    ...conditions.volumeComponents.map(({ component, estimate_m3, uncertainty_m3 }) => ({
-      component,
-      estimate: estimate_m3,
-      uncertainty: uncertainty_m3,
-      unit: "m3",
-      sensitivity: share,
-    })),
-    {
-      component: "gas temperature",
-      estimate: T_K,
-      uncertainty: conditions.ambientTemperatureUncertainty_K,
-      unit: "K",
-      sensitivity: -whole_m3_s / T_K,
-    },
-    {
-      component: "pressure exponent",
-      estimate: PRESSURE_EXPONENT,
-      uncertainty: rectangular(PRESSURE_EXPONENT_HALF_WIDTH),
-      unit: "1",
-      sensitivity: whole_m3_s * slope.meanLogPressureLost,
-    },
     {
       component: "room temperature drift",
       estimate: 0,
@@ -181,8 +161,48 @@ function rateOf(
       unit: "m3/s",
       sensitivity: -1,
     },
-  ]);
-  return { value_m3_s, uncertainty_m3_s: combinedUncertainty(budget), budget, how: slope.how };
+  ];
+  // Sensitivities of a leak of 1; all of these are proportional to it.
+  const relative: BudgetInput[] = [
+    {
+      component: "gauge slope",
+      estimate: 1,
+      uncertainty: conditions.gaugeSlopeUncertainty,
+      unit: "1",
+      sensitivity: 1,
+    },
+    ...conditions.volumeComponents.map(({ component, estimate_m3, uncertainty_m3 }) => ({
+      component,
+      estimate: estimate_m3,
+      uncertainty: uncertainty_m3,
+      unit: "m3",
+      sensitivity: 1 / volume_m3,
+    })),
+    {
+      component: "gas temperature",
+      estimate: T_K,
+      uncertainty: conditions.ambientTemperatureUncertainty_K,
+      unit: "K",
+      sensitivity: -1 / T_K,
+    },
+    {
+      component: "pressure exponent",
+      estimate: PRESSURE_EXPONENT,
+      uncertainty: rectangular(PRESSURE_EXPONENT_HALF_WIDTH),
+      unit: "1",
+      sensitivity: slope.meanLogPressureLost,
+    },
+  ];
+  const scaled = relative.map((input) => ({ ...input, sensitivity: input.sensitivity * whole_m3_s }));
+  const budget = budgetOf([...constant, ...scaled]);
+  return {
+    value_m3_s,
+    uncertainty_m3_s: combinedUncertainty(budget),
+    budget,
+    constantUncertainty_m3_s: combinedUncertainty(budgetOf(constant)),
+    relativeUncertainty: combinedUncertainty(budgetOf(relative)),
+    how: slope.how,
+  };
 }
 
 /** What fixture and tight reference lose by themselves, as learned; a bound from the station file where nobody has. */
