@@ -22,6 +22,7 @@ export const attempt: PreparedAttempt = {
   isDraft: false,
   approvedBy: "Quentin",
   inspector: null,
+  calibration: { settle: null, volume: null },
   reference: null,
 };
 
