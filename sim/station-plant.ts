@@ -35,6 +35,7 @@ const PLANT_BAD_DAYS = [
   "isolate_stuck_open",
   "isolate_stuck_closed",
   "vent_stuck_closed",
+  "hose_blocked",
   "contactor_welded",
   "contactor_open",
   "mains_low",
@@ -177,6 +178,7 @@ export class StationPlant {
     const t_s = this.#clock.now_s();
     this.#housing.setSource(t_s, this.#sourceSetting());
     this.#housing.setFixtureLeak(t_s, this.#plantDay === "fixture_leak" ? FIXTURE_LEAK_m2 : 0);
+    this.#housing.setCutOff(t_s, this.#plantDay === "hose_blocked");
     this.#drive(this.outputs);
   }
 

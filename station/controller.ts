@@ -101,6 +101,7 @@ export class StationController {
           clock,
           orificeOutputs: file.orificeOutputs,
           stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
+          newLook: () => null,
           referenceInForce: () => this.dueReferences().length === 0,
         },
       },

@@ -188,8 +188,7 @@ function instrumentFault(error: DriverError): Reason {
   return { code: "INSTRUMENT_FAULT", sentence: error.message };
 }
 
-/** A fill that takes too long is the source's fault or the unit's, a run-up the motor's or the air's. */
+/** A run-up that takes too long is the motor's fault or the air's. */
 function explainingChannel(observation: Observation): string | null {
-  if (observation.watch === "fill") return "source_pressure";
   return observation.watch === "steady" && observation.samples === 0 ? "power" : null;
 }

@@ -19,7 +19,7 @@ export interface HousingBody {
 
 /** What the body is connected to. */
 export interface Fixture {
-  /** Hose and fittings between the isolating valve and the body. */
+  /** Hose and fittings between the isolating valve and the body; vent and gauge are connected to them. */
   readonly volume_m3: number;
   readonly leakPaths: readonly LeakPath[];
   readonly ventArea_m2: number;
@@ -55,6 +55,18 @@ const HEAT_AT_CONSTANT_VOLUME_J_kgK = GAS_CONSTANT_J_kgK / (HEAT_RATIO - 1);
 const HEAT_AT_CONSTANT_PRESSURE_J_kgK = HEAT_AT_CONSTANT_VOLUME_J_kgK * HEAT_RATIO;
 /** A warm body takes a quarter of an hour to reach the room's temperature (common practice, no source). */
 const WALL_TAU_s = 900;
+/** Air in a narrow hose takes its wall's temperature at once, against that in a body (common practice, no source). */
+const HOSE_THERMAL_TAU_s = 0.3;
+/** What valves, vent and gauge find where a hose leads to no body. */
+const HOSE_END: HousingBody = {
+  volume_m3: 0,
+  elasticCompliance_m3_Pa: 0,
+  creepCompliance_m3_Pa: 0,
+  creepTau_s: 1,
+  thermalTau_s: HOSE_THERMAL_TAU_s,
+  wallOffset_K: 0,
+  leakPaths: [],
+};
 const TOLERANCE_Pa = 0.001;
 const LONGEST_STEP_s = 0.25;
 
@@ -80,6 +92,9 @@ export class Housing {
   #setting: SourceSetting = { pressure_Pa: 0, restrictorArea_m2: 0 };
   #valves: Valves = { source: false, isolate: false, vent: true };
   #fixtureFault_m2 = 0;
+  /** Air shut up in a body that is cut off; null while the body is connected. */
+  #cutOff: { readonly mass_kg: number; readonly temperature_K: number; readonly creep_m3: number } | null =
+    null;
 
   /** @param tolerance_Pa largest error of one integration step; the default is far below any gauge's resolution */
   constructor(options: { room: Room; fixture: Fixture; t_s?: number; tolerance_Pa?: number }) {
@@ -104,10 +119,13 @@ export class Housing {
 
   /** Puts a body on, full of room air, or leaves the fixture bare and open. */
   mount(t_s: number, body: HousingBody | null, setting: SourceSetting = this.#setting): void {
+    const wasCutOff = this.#cutOff !== null;
     this.#body = body;
+    this.#cutOff = null;
     this.#mounted_s = t_s;
     this.#setting = setting;
     this.#integrator.restart(t_s, this.#atRest(t_s));
+    this.setCutOff(t_s, wasCutOff);
   }
 
   /** Moves valves at this time; what stood before holds until then. */
@@ -133,6 +151,31 @@ export class Housing {
     this.#integrator.restart(t_s, this.#scratch);
   }
 
+  /**
+   * The hose is shut between gauge and body, or open again: then the air of both mixes. What a body that is cut off leaks
+   * meanwhile is not followed.
+   */
+  setCutOff(t_s: number, isCutOff: boolean): void {
+    if (isCutOff === (this.#cutOff !== null)) return;
+    const y = this.#scratch;
+    this.#integrator.stateAt(t_s, y);
+    const mass_kg = y[MASS] ?? 0;
+    const temperature_K = y[TEMPERATURE] ?? 0;
+    if (this.#cutOff) {
+      const shutUp = this.#cutOff;
+      this.#cutOff = null;
+      y[MASS] = mass_kg + shutUp.mass_kg;
+      y[TEMPERATURE] = (mass_kg * temperature_K + shutUp.mass_kg * shutUp.temperature_K) / y[MASS];
+      y[CREEP] = shutUp.creep_m3;
+    } else {
+      const hosePart = this.#fixture.volume_m3 / this.stateAt(t_s).volume_m3;
+      this.#cutOff = { mass_kg: mass_kg * (1 - hosePart), temperature_K, creep_m3: y[CREEP] ?? 0 };
+      y[MASS] = mass_kg * hosePart;
+      y[CREEP] = 0;
+    }
+    this.#integrator.restart(t_s, y);
+  }
+
   /** Gas state at t_s, which may not lie before the last change. A bare fixture is at ambient. */
   stateAt(t_s: number): HousingState {
     const y = this.#scratch;
@@ -142,7 +185,7 @@ export class Housing {
     const ambient_Pa = this.#room.pressure_Pa(t_s);
     const pressure_Pa = this.#pressure_Pa(mass_kg, temperature_K, y[CREEP] ?? 0, ambient_Pa);
     return {
-      pressure_Pa: this.#body ? pressure_Pa - ambient_Pa : 0,
+      pressure_Pa: this.#connected ? pressure_Pa - ambient_Pa : 0,
       source_Pa: y[SOURCE] ?? 0,
       temperature_K,
       mass_kg,
@@ -150,13 +193,18 @@ export class Housing {
     };
   }
 
+  /** What the fixture is connected to; null is a bare fixture, open to the room. */
+  get #connected(): HousingBody | null {
+    return this.#cutOff ? HOSE_END : this.#body;
+  }
+
   #restVolume_m3(): number {
-    return (this.#body?.volume_m3 ?? 0) + this.#fixture.volume_m3;
+    return (this.#connected?.volume_m3 ?? 0) + this.#fixture.volume_m3;
   }
 
   #wall_K(t_s: number): number {
     const fading = Math.exp(-(t_s - this.#mounted_s) / WALL_TAU_s);
-    return this.#room.temperature_K(t_s) + (this.#body?.wallOffset_K ?? 0) * fading;
+    return this.#room.temperature_K(t_s) + (this.#connected?.wallOffset_K ?? 0) * fading;
   }
 
   #atRest(t_s: number): Float64Array {
@@ -168,14 +216,14 @@ export class Housing {
 
   /** Absolute pressure from p (V0 + creep + C (p - p_ambient)) = m R T. */
   #pressure_Pa(mass_kg: number, temperature_K: number, creep_m3: number, ambient_Pa: number): number {
-    const compliance = this.#body?.elasticCompliance_m3_Pa ?? 0;
+    const compliance = this.#connected?.elasticCompliance_m3_Pa ?? 0;
     const work_J = mass_kg * GAS_CONSTANT_J_kgK * temperature_K;
     const linear_m3 = this.#restVolume_m3() + creep_m3 - compliance * ambient_Pa;
     return (2 * work_J) / (linear_m3 + Math.sqrt(linear_m3 * linear_m3 + 4 * compliance * work_J));
   }
 
   readonly #derivative = (t_s: number, y: Float64Array, out: Float64Array): void => {
-    const body = this.#body;
+    const body = this.#connected;
     const room_Pa = this.#room.pressure_Pa(t_s);
     const room_K = this.#room.temperature_K(t_s);
     const source_Pa = y[SOURCE] ?? 0;

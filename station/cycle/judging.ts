@@ -7,6 +7,7 @@ import type { HowMeasured } from "../measure/leak-slope.ts";
 import { steadyMean } from "../measure/steady-mean.ts";
 import { type BudgetLine, budgetOf, combinedUncertainty } from "../measure/uncertainty.ts";
 import type { PreparedAttempt } from "./attempt.ts";
+import { fillFinding } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
 import type { UnitEvidence } from "./unit-context.ts";
 import type { CurveSamples } from "./watchers.ts";
@@ -79,7 +80,7 @@ export function judgeAttempt(
   const fails = [
     ...evidence.fails,
     ...findings.filter(
-      (finding) => finding.code === "OUT_OF_LIMITS" || !evidence.fails.some((it) => it.code === finding.code),
+      (finding) => finding.code === "OUT_OF_LIMITS" || !evidence.fails.some((it) => isGross(it.code)),
     ),
   ];
   if (evidence.voids.length > 0) return { verdict: "void", reasons: evidence.voids, characteristics };
@@ -98,6 +99,11 @@ export function judgeAttempt(
     };
   }
   return { verdict: "pass", reasons: [], characteristics };
+}
+
+/** Codes under which a phase finds that a unit could not be filled. */
+function isGross(code: Reason["code"]): boolean {
+  return code === "GROSS_LEAK" || code === "UNIT_NOT_SEALED";
 }
 
 /** @returns whether everything judged in this step conforms; a step that yielded nothing does not */
@@ -153,6 +159,11 @@ function judgeLeak(
 ): CharacteristicResult {
   const leak = evidence.leaks.find((candidate) => candidate.step === step.name);
   const conditions = leakConditions(step, attempt, evidence, station);
+  const unfilled = leak?.fill && fillFinding(leak.fill, step);
+  if (leak?.gross && unfilled?.reason.code === "UNIT_NOT_SEALED") {
+    const why = "the unit is not sealed: it took hardly any pressure, so that there is no rate";
+    return { ...notMeasured(characteristic, why), verdict: "fail" };
+  }
   if (leak?.gross && conditions) {
     return grossFailure(
       characteristic,

@@ -8,6 +8,7 @@ export type ReasonCode =
   // the unit does not conform
   | "OUT_OF_LIMITS"
   | "GROSS_LEAK"
+  | "UNIT_NOT_SEALED"
   | "MOTOR_DID_NOT_START"
   // no valid measurement
   | "SOURCE_FAULT"
@@ -26,6 +27,7 @@ export type ReasonCode =
   | "GUARD_OPENED"
   | "INTERRUPTED"
   // the fixture is at fault: the station stops until somebody looks
+  | "BLOCKED_FIXTURE"
   | "INSTRUMENT_FAULT"
   | "OUTPUT_FAULT"
   | "VENT_NOT_COMPLETED"
@@ -54,6 +56,7 @@ export type ReasonCode =
 /** Faults after which the station stays stopped until they are acknowledged. */
 const STOPPING: ReadonlySet<ReasonCode> = new Set<ReasonCode>([
   "SOURCE_FAULT",
+  "BLOCKED_FIXTURE",
   "GAUGE_FROZEN",
   "GAUGE_INVALID",
   "GAUGE_OVER_RANGE",

@@ -35,7 +35,7 @@ export type StationNews =
   | { readonly type: "faulted"; readonly reasons: readonly Reason[] }
   | { readonly type: "recovered" };
 
-export interface StationInput extends Pick<UnitInput, "orificeOutputs" | "stepConforms"> {
+export interface StationInput extends Pick<UnitInput, "orificeOutputs" | "stepConforms" | "newLook"> {
   readonly clock: Pick<Clock, "now_s" | "wall_ms">;
   /** Whether a reference check is in force now. */
   readonly referenceInForce: () => boolean;
@@ -194,6 +194,7 @@ export const stationMachine = setup({
           clock: context.clock,
           orificeOutputs: context.orificeOutputs,
           stepConforms: context.stepConforms,
+          newLook: context.newLook,
         }),
         onDone: [
           {

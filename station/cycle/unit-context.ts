@@ -1,10 +1,20 @@
 import type { Clock } from "../../drivers/ports.ts";
 import type { AirflowPoint, AirflowStep, LeakStep, Step } from "../../limits/model.ts";
 import type { PreparedAttempt } from "./attempt.ts";
+import type { FillSeen } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
-import type { AirflowSamples, CurveSamples, Outcome } from "./watchers.ts";
+import type { AirflowSamples, CurveSamples, LookAtCurve, LooksTaken, Outcome } from "./watchers.ts";
 
-export type PhaseName = "fill" | "settle" | "measure" | "gross" | "vent" | "run_up" | "hold" | "coast";
+export type PhaseName =
+  | "rest"
+  | "fill"
+  | "settle"
+  | "measure"
+  | "gross"
+  | "vent"
+  | "run_up"
+  | "hold"
+  | "coast";
 
 export interface PhaseRecord {
   readonly step: string;
@@ -17,8 +27,11 @@ export interface PhaseRecord {
 /** What the steps yielded; judging turns it into characteristics. */
 export interface LeakEvidence {
   readonly step: string;
+  readonly fill?: FillSeen;
   readonly settle?: CurveSamples;
   readonly measure?: CurveSamples;
+  /** The looks at `measure`; absent when none was taken. */
+  readonly look?: LooksTaken;
   /** Decay after a fill that never reached its pressure. */
   readonly gross?: CurveSamples;
 }
@@ -42,6 +55,11 @@ export interface UnitInput {
   readonly orificeOutputs: ReadonlyMap<string, string | null>;
   /** Whether the characteristics of a finished step conform. */
   readonly stepConforms: (attempt: PreparedAttempt, evidence: UnitEvidence, step: Step) => boolean;
+  /**
+   * Called once when a measurement with early verdicts begins.
+   * @returns what each look at its curve asks; null: measure to the end
+   */
+  readonly newLook: (attempt: PreparedAttempt, evidence: UnitEvidence, step: LeakStep) => LookAtCurve | null;
 }
 
 /** Everything an attempt has found, for judging and for the record. */
@@ -78,7 +96,8 @@ export interface UnitContext extends UnitInput {
   readonly pointIndex: number;
   readonly evidence: UnitEvidence;
   readonly phase: { readonly name: PhaseName; readonly start_s: number } | null;
-  readonly sourcePressure_Pa: number | null;
+  /** Before the fill; null while it has not been read. */
+  readonly sourceAtRest_Pa: number | null;
   readonly drawn_W: number | null;
   readonly recorded: Recorded | null;
   readonly error: unknown;

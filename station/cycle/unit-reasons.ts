@@ -31,6 +31,11 @@ export const PHASE_SILENT: Reason = {
   sentence: "The leak gauge stopped sending readings. Check its cable and supply, then acknowledge.",
 };
 
+export const SOURCE_SILENT: Reason = {
+  code: "PHASE_SILENT",
+  sentence: "The source gauge sends no readings. Check its cable and supply, then acknowledge.",
+};
+
 export function instrumentFault(error: unknown): Reason {
   return {
     code: "INSTRUMENT_FAULT",

@@ -1,15 +1,19 @@
 import type { Reading } from "../../drivers/ports.ts";
 import { relativeSpread } from "../measure/steady-mean.ts";
+import type { FillEnd } from "./fill-findings.ts";
+import { type FillOrder, fillWatch, sourceAtRestWatch } from "./fill-watch.ts";
 import type { Reason } from "./reason.ts";
 
 /** What a phase asks to be told about. Channels are the station's: leak_pressure, source_pressure, suction, flow, power, voltage. */
 export type Observation =
+  | { readonly watch: "source_at_rest" }
+  | ({ readonly watch: "fill" } & FillOrder)
   | {
-      readonly watch: "fill";
-      readonly target_Pa: number;
-      readonly tolerance_Pa: number;
+      readonly watch: "curve";
+      readonly origin_s: number;
+      readonly duration_s: number;
+      readonly looks?: LooksOrder;
     }
-  | { readonly watch: "curve"; readonly origin_s: number; readonly duration_s: number }
   | { readonly watch: "vented"; readonly within_Pa: number }
   | {
       readonly watch: "steady";
@@ -22,6 +26,36 @@ export type Observation =
       readonly supplyTolerance_V: number;
     }
   | { readonly watch: "stopped"; readonly below_W: number };
+
+/** When a curve is looked at before its time is over. Times are since its first sample. */
+export interface LooksOrder {
+  readonly first_s: number;
+  readonly every_s: number;
+  readonly lookAt: LookAtCurve;
+}
+
+/**
+ * Asked with the curve so far; null when that is not enough for a certain verdict. The arrays are the watcher's own and
+ * grow on: read them, and keep nothing of them.
+ */
+export type LookAtCurve = (curve: CurveSamples) => EarlyDecision | null;
+
+/** By how much a verdict was certain: standard uncertainties it was from the limit and had to be, and the risk spent. */
+export interface EarlyDecision {
+  readonly distance?: number;
+  readonly boundary?: number;
+  readonly riskSpent?: number;
+}
+
+/** The looks a curve was measured with. */
+export interface LooksTaken {
+  readonly number: number;
+  /** Time of the last one, since the attempt's start. */
+  readonly at_s: number;
+  /** Whether it ended the measurement, and why; otherwise that went on to the end. */
+  readonly early: boolean;
+  readonly decision?: EarlyDecision;
+}
 
 /** Pressure samples in whole microseconds since the attempt's start and whole millipascals: what is kept is what is measured. */
 export interface CurveSamples {
@@ -39,7 +73,10 @@ export interface AirflowSamples {
 /** The phase has what it waited for. */
 export type Outcome =
   | { readonly kind: "reached" }
-  | { readonly kind: "curve"; readonly curve: CurveSamples }
+  | { readonly kind: "source_at_rest"; readonly pressure_Pa: number }
+  | { readonly kind: "fill"; readonly fill: FillEnd }
+  /** With the looks, if any was taken. */
+  | { readonly kind: "curve"; readonly curve: CurveSamples; readonly look?: LooksTaken }
   | { readonly kind: "steady"; readonly samples: AirflowSamples };
 
 /** The readings can't be trusted, and why. */
@@ -65,8 +102,10 @@ export interface Watcher {
 /** @returns a fresh watcher for one phase */
 export function createWatcher(observation: Observation): Watcher {
   switch (observation.watch) {
+    case "source_at_rest":
+      return watching(["source_pressure"], sourceAtRest());
     case "fill":
-      return watching(["leak_pressure", "source_pressure"], fillWatch(observation));
+      return watching(["leak_pressure", "source_pressure"], filling(observation));
     case "curve":
       return watching(["leak_pressure"], curveWatch(observation));
     case "vented":
@@ -125,46 +164,55 @@ function inWords(channel: string): string {
   return channel.replaceAll("_", " ");
 }
 
-/** Reached after three samples in a row inside the tolerance: one wild reading must not end the fill. */
-function fillWatch({ target_Pa, tolerance_Pa }: { target_Pa: number; tolerance_Pa: number }): Accept {
-  let inside = 0;
-  let beyond = 0;
-  return ({ channel, value }) => {
-    if (channel !== "leak_pressure") return undefined;
-    const short_Pa = Math.sign(target_Pa) * (target_Pa - value);
-    inside = Math.abs(short_Pa) <= tolerance_Pa ? inside + 1 : 0;
-    beyond = short_Pa < -tolerance_Pa ? beyond + 1 : 0;
-    if (inside >= 3) return { kind: "reached" };
-    if (beyond >= 3) {
-      return {
-        kind: "untrusted",
-        reason: {
-          code: "OVERFILLED",
-          sentence: `The unit went past its test pressure (${Math.round(value)} Pa, wanted ${Math.round(target_Pa)} Pa). Set the source regulator lower.`,
-        },
-      };
-    }
-    return undefined;
+function sourceAtRest(): Accept {
+  const accept = sourceAtRestWatch();
+  return (reading) => {
+    const pressure_Pa = accept(reading);
+    return pressure_Pa === undefined ? undefined : { kind: "source_at_rest", pressure_Pa };
   };
 }
 
-function curveWatch({ origin_s, duration_s }: { origin_s: number; duration_s: number }): Accept {
+function filling(order: FillOrder): Accept {
+  const accept = fillWatch(order);
+  const body_Pa: number[] = [];
+  return (reading) => {
+    if (reading.channel === "leak_pressure") body_Pa.push(reading.value);
+    const fill = accept(reading);
+    if (fill?.end === "too_slow" && isFrozen(body_Pa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
+    return fill && { kind: "fill", fill };
+  };
+}
+
+function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watch: "curve" }>): Accept {
   const t_us: number[] = [];
   const pressure_mPa: number[] = [];
+  const soFar: CurveSamples = { t_us, pressure_mPa };
   let first_s: number | undefined;
+  let next_s = looks?.first_s ?? Number.POSITIVE_INFINITY;
+  let look: LooksTaken | undefined;
   return ({ t_s, value }) => {
     first_s ??= t_s;
     t_us.push(Math.round((t_s - origin_s) * 1e6));
     pressure_mPa.push(Math.round(value * 1000));
-    if (t_s - first_s < duration_s) return undefined;
+    const elapsed_s = t_s - first_s;
+    if (elapsed_s < duration_s) {
+      if (!looks || elapsed_s < next_s) return undefined;
+      // Looks stay on their grid; those that fell into a gap of the readings are left out.
+      next_s += (Math.floor((elapsed_s - next_s) / looks.every_s) + 1) * looks.every_s;
+      const decision = looks.lookAt(soFar);
+      const taken = { number: (look?.number ?? 0) + 1, at_s: t_s - origin_s };
+      look = decision ? { ...taken, early: true, decision } : { ...taken, early: false };
+      if (!decision) return undefined;
+    }
     if (isFrozen(pressure_mPa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
-    return { kind: "curve", curve: { t_us, pressure_mPa } };
+    const curve = { t_us: [...t_us], pressure_mPa: [...pressure_mPa] };
+    return { kind: "curve", curve, ...(look ? { look } : {}) };
   };
 }
 
 /** Noise moves the last digit of a living gauge now and then; twenty equal readings are not one. */
-function isFrozen(pressure_mPa: readonly number[]): boolean {
-  return pressure_mPa.length >= 20 && pressure_mPa.every((value) => value === pressure_mPa[0]);
+function isFrozen(pressures: readonly number[]): boolean {
+  return pressures.length >= 20 && pressures.every((value) => value === pressures[0]);
 }
 
 function inARow(channel: string, count: number, holds: (value: number) => boolean): Accept {

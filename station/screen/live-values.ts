@@ -37,6 +37,7 @@ export function liveValues(
   readings: Readonly<Record<string, number>>,
 ): readonly LiveValue[] {
   if (step?.kind === "leak") {
+    if (phase === "rest") return [live("source_pressure", readings, "")];
     const pressure = live("leak_pressure", readings, leakTarget(step, phase));
     return phase === "fill" ? [pressure, live("source_pressure", readings, "")] : [pressure];
   }
@@ -62,7 +63,9 @@ export function phaseLength({
   if (step?.kind === "leak") {
     if (phase === "fill") return { longest_s: step.fillLongest_s, isFixed: false };
     if (phase === "settle") return { longest_s: step.settle_s, isFixed: true };
-    if (phase === "measure") return { longest_s: step.measureLongest_s, isFixed: true };
+    if (phase === "measure") {
+      return { longest_s: step.measureLongest_s, isFixed: step.earlyVerdict === null };
+    }
     return phase === "vent" ? { longest_s: step.ventLongest_s, isFixed: false } : null;
   }
   if (step?.kind === "airflow") {

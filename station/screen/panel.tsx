@@ -160,6 +160,7 @@ function Bar({
 const PHASES: Readonly<Record<UnitProgress["phase"], string>> = {
   opening: "opening the record",
   ambient: "reading the room",
+  rest: "reading the source",
   fill: "fill",
   settle: "settle",
   measure: "measure",

@@ -3,8 +3,8 @@ import type { Levels } from "../../drivers/ports.ts";
 import { loadLimitFile } from "../../limits/limit-file.ts";
 import type { ModelLimits } from "../../limits/model.ts";
 import { VirtualClock } from "../../sim/virtual-clock.ts";
-import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
-import type { UnitEvent, UnitEvidence, UnitOutput } from "../../station/cycle/unit-context.ts";
+import { NOT_CALIBRATED, type PreparedAttempt } from "../../station/cycle/attempt.ts";
+import type { UnitEvent, UnitEvidence, UnitInput, UnitOutput } from "../../station/cycle/unit-context.ts";
 import { unitMachine } from "../../station/cycle/unit-machine.ts";
 import type { Observation, Outcome } from "../../station/cycle/watchers.ts";
 
@@ -20,6 +20,7 @@ export function attemptOn(limits: ModelLimits): PreparedAttempt {
     isDraft: false,
     approvedBy: "somebody",
     inspector: null,
+    calibration: NOT_CALIBRATED,
     reference: null,
   };
 }
@@ -29,6 +30,10 @@ const airflow = { suction_Pa: [1, 1], flow_m3_s: [1, 1], power_W: [1, 1], voltag
 
 /** What each observation waits for, as it comes true on a fixture in order. */
 function fulfilled(observation: Observation): Outcome {
+  if (observation.watch === "source_at_rest") return { kind: "source_at_rest", pressure_Pa: 5_150 };
+  if (observation.watch === "fill") {
+    return { kind: "fill", fill: { end: "reached", rise_s: 3.7, pressure_Pa: 4_860, source_Pa: 5_140 } };
+  }
   if (observation.watch === "curve") return { kind: "curve", curve: flat };
   if (observation.watch === "steady") return { kind: "steady", samples: airflow };
   return { kind: "reached" };
@@ -42,8 +47,10 @@ export interface UnitBench {
   send(event: UnitEvent): void;
   /** The phase whose observation is open, like "leak.fill". */
   phase(): string;
-  /** Lets the open observation come true. */
-  fulfil(): Promise<void>;
+  /** What is being watched for. */
+  observed(): Observation;
+  /** Lets the open observation come true, with another outcome than usual if one is given. */
+  fulfil(outcome?: Outcome): Promise<void>;
   /** Fulfils until this phase is reached. */
   reach(phase: string): Promise<void>;
   /** Lets time pass until the attempt has ended. */
@@ -57,8 +64,16 @@ export interface BenchFaults {
   readonly stepConforms?: boolean;
 }
 
+export interface BenchAttempt {
+  readonly attempt?: PreparedAttempt;
+  readonly newLook?: UnitInput["newLook"];
+}
+
 /** The unit machine on a fixture whose readings the test decides. */
-export async function unitBench(faults: BenchFaults = {}): Promise<UnitBench> {
+export async function unitBench(
+  faults: BenchFaults = {},
+  { attempt = attemptOn(pod), newLook = () => null }: BenchAttempt = {},
+): Promise<UnitBench> {
   const clock = new VirtualClock();
   const commands: Levels[] = [];
   const recorded: UnitEvidence[] = [];
@@ -96,7 +111,7 @@ export async function unitBench(faults: BenchFaults = {}): Promise<UnitBench> {
     {
       clock,
       input: {
-        attempt: attemptOn(pod),
+        attempt,
         clock,
         orificeOutputs: new Map([
           ["closed", null],
@@ -104,6 +119,7 @@ export async function unitBench(faults: BenchFaults = {}): Promise<UnitBench> {
           ["open", "orifice_2"],
         ]),
         stepConforms: () => faults.stepConforms ?? true,
+        newLook,
       },
     },
   );
@@ -119,9 +135,12 @@ export async function unitBench(faults: BenchFaults = {}): Promise<UnitBench> {
     recorded,
     send: (event) => actor.send(event),
     phase: () => pathOf(actor.getSnapshot().value),
-    async fulfil() {
+    observed() {
       if (!open) throw new Error(`Nothing is observed in ${bench.phase()}.`);
-      open.sendBack({ type: "OUTCOME", outcome: fulfilled(open.observation) });
+      return open.observation;
+    },
+    async fulfil(outcome = fulfilled(bench.observed())) {
+      open?.sendBack({ type: "OUTCOME", outcome });
       await clock.advance_s(0);
     },
     async reach(phase) {

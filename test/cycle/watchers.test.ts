@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Quality, Reading } from "../../drivers/ports.ts";
-import { createWatcher, type Observation } from "../../station/cycle/watchers.ts";
+import { createWatcher, type LookAtCurve, type Observation } from "../../station/cycle/watchers.ts";
 
 function reading(channel: string, t_s: number, value: number, quality: Quality = "good"): Reading {
   return { channel, t_s, value, quality };
@@ -15,35 +15,6 @@ function feed(observation: Observation, readings: readonly Reading[]) {
   }
   return { outcome: undefined, after: readings.length };
 }
-
-describe("the fill", () => {
-  const order: Observation = { watch: "fill", target_Pa: -8_000, tolerance_Pa: 200 };
-  const pressures = (values: readonly number[]) =>
-    values.map((p, i) => reading("leak_pressure", i * 0.02, p));
-
-  it("is reached by the third sample in a row inside the tolerance, its edge included", () => {
-    expect(feed(order, pressures([-7_000, -7_800, -7_850, -7_900]))).toMatchObject({
-      outcome: { kind: "reached" },
-      after: 4,
-    });
-  });
-
-  it("is not ended by a single wild reading", () => {
-    expect(feed(order, pressures([-2_000, -8_000, -2_100, -8_000, -2_200])).outcome).toBeUndefined();
-  });
-
-  it("says so when the unit goes past its test pressure", () => {
-    expect(feed(order, pressures([-8_300, -8_300, -8_300])).outcome).toMatchObject({
-      kind: "untrusted",
-      reason: { code: "OVERFILLED" },
-    });
-  });
-
-  it("works upward as well as downward", () => {
-    const up: Observation = { watch: "fill", target_Pa: 5_000, tolerance_Pa: 100 };
-    expect(feed(up, pressures([4_000, 4_950, 4_960, 4_970])).outcome).toEqual({ kind: "reached" });
-  });
-});
 
 describe("any watched channel", () => {
   it.each([
@@ -86,6 +57,81 @@ describe("the curve", () => {
         },
       },
     });
+  });
+});
+
+describe("a curve that is looked at on the way", () => {
+  const noisy = (i: number) => 5_000 + (i % 3);
+  /** Readings fifty times a second from t = 10 s on. */
+  const readings = (seconds: number, value = noisy) =>
+    Array.from({ length: Math.round(seconds * 50) + 1 }, (_, i) =>
+      reading("leak_pressure", 10 + i / 50, value(i)),
+    );
+  const order = (lookAt: LookAtCurve, first_s = 2, every_s = 0.5): Observation => ({
+    watch: "curve",
+    origin_s: 4,
+    duration_s: 5,
+    looks: { first_s, every_s, lookAt },
+  });
+
+  it("is looked at from the first look on at every interval, and not at its end", () => {
+    const lengths: number[] = [];
+    const lookAt: LookAtCurve = (curve) => {
+      lengths.push(curve.t_us.length);
+      return null;
+    };
+    const { outcome } = feed(order(lookAt), readings(6));
+    expect(lengths).toEqual([101, 126, 151, 176, 201, 226]);
+    if (outcome?.kind !== "curve") throw new Error("no curve");
+    expect(outcome.curve.t_us).toHaveLength(251);
+    expect(outcome.look).toEqual({ number: 6, at_s: 10.5, early: false });
+  });
+
+  it("ends with the look that is certain, and keeps which one that was and why", () => {
+    const decision = { distance: 5.1, boundary: 4.4, riskSpent: 0.3 };
+    const lookAt: LookAtCurve = (curve) => (curve.t_us.length > 130 ? decision : null);
+    const { outcome, after } = feed(order(lookAt), readings(6));
+    expect(after).toBe(151);
+    if (outcome?.kind !== "curve") throw new Error("no curve");
+    expect(outcome.curve.t_us.at(-1)).toBe(9_000_000);
+    expect(outcome.look).toEqual({ number: 3, at_s: 9, early: true, decision });
+  });
+
+  it("gives a curve that what comes later does not touch", () => {
+    const watcher = createWatcher(order(() => ({}), 0.05));
+    const given = readings(0.2).map((one) => watcher.accept([one]));
+    const first = given.find((outcome) => outcome !== undefined);
+    if (first?.kind !== "curve") throw new Error("no curve");
+    expect(first.curve.t_us).toHaveLength(4);
+  });
+
+  it("leaves out the looks that fall into a gap of the readings, and stays on its grid after it", () => {
+    const at: number[] = [];
+    const lookAt: LookAtCurve = (curve) => {
+      at.push((curve.t_us.at(-1) ?? 0) / 1e6 - 6);
+      return null;
+    };
+    feed(
+      order(lookAt),
+      readings(6).filter(({ t_s }) => t_s < 12.2 || t_s > 13.7),
+    );
+    expect(at.map((t_s) => t_s.toFixed(2))).toEqual(["2.00", "3.72", "4.00", "4.50"]);
+  });
+
+  it("is never certain of a gauge that stands still", () => {
+    const { outcome } = feed(
+      order(() => ({})),
+      readings(6, () => 5_000),
+    );
+    expect(outcome).toMatchObject({ kind: "untrusted", reason: { code: "GAUGE_FROZEN" } });
+  });
+
+  it("says nothing of looks when there were none", () => {
+    const { outcome } = feed(
+      order(() => null, 9),
+      readings(6),
+    );
+    expect(outcome).not.toHaveProperty("look");
   });
 });
 

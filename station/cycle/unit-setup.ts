@@ -1,0 +1,202 @@
+import { assign, fromCallback, fromPromise, setup } from "xstate";
+import type { Levels } from "../../drivers/ports.ts";
+import { type FillFinding, type FillSeen, fillFinding, sourceFinding } from "./fill-findings.ts";
+import type { Reason } from "./reason.ts";
+import {
+  type Ambient,
+  type AttemptEvidence,
+  airflowPoint,
+  airflowStep,
+  currentStep,
+  type LeakEvidence,
+  leakStep,
+  type PhaseName,
+  type PhaseRecord,
+  type Recorded,
+  type UnitContext,
+  type UnitEvent,
+  type UnitEvidence,
+  type UnitInput,
+  type UnitOutput,
+} from "./unit-context.ts";
+import { isKnown, outputFault } from "./unit-reasons.ts";
+import type { Observation } from "./watchers.ts";
+
+/** How long the safe state may take to be seen (pressure near ambient) before the fault says so. */
+const SAFE_SEEN_WITHIN_MS = 10_000;
+/** A phase that readings end is the gauges' business; this much later than asked means that they have stopped. */
+const READINGS_GRACE_MS = 2_000;
+/** A body that can't be filled empties fast: half a second shows how fast. */
+export const GROSS_ESTIMATE_S = 0.5;
+
+function unwired(name: string): never {
+  throw new Error(`The unit machine's actor "${name}" is not wired.`);
+}
+
+/** What the unit machine is made of: its actors, times, guards and actions; the states are in the files beside. */
+export const unitSetup = setup({
+  types: {
+    input: {} as UnitInput,
+    context: {} as UnitContext,
+    events: {} as UnitEvent,
+    output: {} as UnitOutput,
+  },
+  actors: {
+    /** Makes the open attempt durable before anything moves. */
+    begin: fromPromise<void, AttemptEvidence>(async () => unwired("begin")),
+    readAmbient: fromPromise<Ambient>(async () => unwired("readAmbient")),
+    /** Resolves when the I/O block has confirmed the levels. */
+    command: fromPromise<void, Levels>(async () => unwired("command")),
+    /** Sends OUTCOME once, NEWEST on the way, FAULT when an instrument fails or its readings can't be trusted. */
+    observe: fromCallback<UnitEvent, Observation>(() => unwired("observe")),
+    /** Judges and writes the traveller; resolves only when it is on disk. */
+    record: fromPromise<Recorded, AttemptEvidence>(async () => unwired("record")),
+  },
+  delays: {
+    restLongest: READINGS_GRACE_MS,
+    fillLongest: ({ context }) => leakStep(context).fillLongest_s * 1000 + READINGS_GRACE_MS,
+    settle: ({ context }) => leakStep(context).settle_s * 1000 + READINGS_GRACE_MS,
+    measureLongest: ({ context }) => leakStep(context).measureLongest_s * 1000 + READINGS_GRACE_MS,
+    grossLongest: GROSS_ESTIMATE_S * 1000 + READINGS_GRACE_MS,
+    ventLongest: ({ context }) => leakStep(context).ventLongest_s * 1000,
+    runUpLongest: ({ context }) => airflowStep(context).runUpLongest_s * 1000,
+    holdLongest: ({ context }) => airflowPoint(context).holdLongest_s * 1000,
+    coastLongest: ({ context }) => airflowStep(context).coastLongest_s * 1000,
+    safeSeenWithin: SAFE_SEEN_WITHIN_MS,
+  },
+  guards: {
+    alreadyVoid: ({ context }) => context.evidence.voids.length > 0,
+    noStepLeft: ({ context }) => context.stepIndex >= context.steps.length,
+    isLeakStep: ({ context }) => context.steps[context.stepIndex]?.kind === "leak",
+    pointsLeft: ({ context }) => context.pointIndex + 1 < airflowStep(context).points.length,
+    sourceReady: ({ context, event }) => {
+      if (event.type !== "OUTCOME" || event.outcome.kind !== "source_at_rest") return false;
+      return sourceFinding(event.outcome.pressure_Pa, leakStep(context)) === null;
+    },
+    isFilled: ({ context, event }) => {
+      const seen = fillSeen(context, event);
+      return seen !== null && fillFinding(seen, leakStep(context)) === null;
+    },
+    unitCannotBeFilled: ({ context, event }) => {
+      const seen = fillSeen(context, event);
+      return seen !== null && fillFinding(seen, leakStep(context))?.against === "unit";
+    },
+    motorDraws: ({ context }) => (context.drawn_W ?? 0) >= airflowStep(context).runningAbove_W,
+    hasMotor: ({ context }) => context.steps.some((step) => step.kind === "airflow"),
+    stopsHere: ({ context }) => {
+      const step = context.steps[context.stepIndex];
+      return (
+        step?.kind === "leak" &&
+        step.ifFailed === "stop" &&
+        !context.stepConforms(context.attempt, context.evidence, step)
+      );
+    },
+  },
+  actions: {
+    startPhase: assign(({ context }, params: { name: PhaseName }) => ({
+      phase: { name: params.name, start_s: context.clock.now_s() },
+      drawn_W: null,
+    })),
+    endPhase: assign(({ context }) => {
+      if (!context.phase) return {};
+      const point = context.phase.name === "hold" ? { point: airflowPoint(context).name } : {};
+      const record: PhaseRecord = {
+        step: currentStep(context).name,
+        phase: context.phase.name,
+        ...point,
+        start_s: context.phase.start_s - context.evidence.start_s,
+        end_s: context.clock.now_s() - context.evidence.start_s,
+      };
+      return { phase: null, evidence: { ...context.evidence, phases: [...context.evidence.phases, record] } };
+    }),
+    keepNewest: assign(({ event }) =>
+      event.type === "NEWEST" && event.channel === "power" ? { drawn_W: event.value } : {},
+    ),
+    keepSourceAtRest: assign(({ event }) =>
+      event.type === "OUTCOME" && event.outcome.kind === "source_at_rest"
+        ? { sourceAtRest_Pa: event.outcome.pressure_Pa }
+        : {},
+    ),
+    keepFill: assign(({ context, event }) => {
+      const fill = fillSeen(context, event);
+      return fill ? { evidence: withLeak(context, { fill }) } : {};
+    }),
+    keepCurve: assign(({ context, event }, params: { as: "settle" | "measure" | "gross" }) => {
+      if (event.type !== "OUTCOME" || event.outcome.kind !== "curve") return {};
+      const { curve, look } = event.outcome;
+      return { evidence: withLeak(context, { [params.as]: curve, ...(look ? { look } : {}) }) };
+    }),
+    keepPoint: assign(({ context, event }) => {
+      if (event.type !== "OUTCOME" || event.outcome.kind !== "steady") return {};
+      const point = {
+        step: currentStep(context).name,
+        point: airflowPoint(context).name,
+        samples: event.outcome.samples,
+      };
+      return { evidence: { ...context.evidence, airflow: [...context.evidence.airflow, point] } };
+    }),
+    addVoid: assign(({ context }, params: Reason) => ({
+      evidence: { ...context.evidence, voids: [...context.evidence.voids, params] },
+    })),
+    addFail: assign(({ context }, params: Reason) => ({
+      evidence: { ...context.evidence, fails: [...context.evidence.fails, params] },
+    })),
+    /** What the fill, or the source before it, was found to be; after keepFill, which it is judged by. */
+    addFinding: assign(({ context, event }) => {
+      const finding = findingOf(context, event);
+      if (!finding) return {};
+      const { evidence } = context;
+      if (finding.against === "unit")
+        return { evidence: { ...evidence, fails: [...evidence.fails, finding.reason] } };
+      return { evidence: { ...evidence, voids: [...evidence.voids, finding.reason] } };
+    }),
+    addEventReason: assign(({ context, event }) => {
+      if (event.type !== "FAULT" && event.type !== "ABORT") return {};
+      if (isKnown(event.reason, context.evidence.voids)) return {};
+      return { evidence: { ...context.evidence, voids: [...context.evidence.voids, event.reason] } };
+    }),
+    nextStep: assign(({ context }) => ({ stepIndex: context.stepIndex + 1, pointIndex: 0 })),
+    nextPoint: assign(({ context }) => ({ pointIndex: context.pointIndex + 1 })),
+  },
+});
+
+function fillSeen({ sourceAtRest_Pa }: UnitContext, event: UnitEvent): FillSeen | null {
+  if (event.type !== "OUTCOME" || event.outcome.kind !== "fill" || sourceAtRest_Pa === null) return null;
+  return { ...event.outcome.fill, sourceAtRest_Pa };
+}
+
+function findingOf(context: UnitContext, event: UnitEvent): FillFinding | null {
+  if (event.type === "OUTCOME" && event.outcome.kind === "source_at_rest") {
+    return sourceFinding(event.outcome.pressure_Pa, leakStep(context));
+  }
+  const seen = fillSeen(context, event);
+  return seen && fillFinding(seen, leakStep(context));
+}
+
+function withLeak(context: UnitContext, found: Partial<LeakEvidence>): UnitEvidence {
+  const { evidence } = context;
+  const step = currentStep(context).name;
+  const before = evidence.leaks.find((leak) => leak.step === step) ?? { step };
+  const others = evidence.leaks.filter((leak) => leak !== before);
+  return { ...evidence, leaks: [...others, { ...before, ...found }] };
+}
+
+/** Commands levels while a state lasts; an I/O block that does not confirm them ends the test. */
+export function commandInvoke(levels: (context: UnitContext) => Levels) {
+  return {
+    src: "command" as const,
+    input: ({ context }: { context: UnitContext }) => levels(context),
+    onError: {
+      target: "#unit.safing",
+      actions: {
+        type: "addVoid" as const,
+        params: ({ event }: { event: { error: unknown } }) => outputFault(event.error),
+      },
+    },
+  };
+}
+
+/** Watches for what a state waits for. */
+export function observeInvoke(order: (context: UnitContext) => Observation) {
+  return { src: "observe" as const, input: ({ context }: { context: UnitContext }) => order(context) };
+}
