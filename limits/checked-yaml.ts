@@ -99,9 +99,7 @@ function innermost(issue: Issue): Issue[] {
   const alternatives = issue.errors.map((alternative) =>
     alternative.flatMap((inner) => innermost({ ...inner, path: [...issue.path, ...inner.path] } as Issue)),
   );
-  // An unknown key is said of the mapping, but lies in it.
-  const depth = (issues: Issue[]) =>
-    Math.max(...issues.map(({ path, code }) => path.length + (code === "unrecognized_keys" ? 1 : 0)));
+  const depth = (issues: Issue[]) => Math.max(...issues.map((inner) => inner.path.length));
   const deepest = Math.max(...alternatives.map(depth));
   const closest = alternatives.filter((alternative) => depth(alternative) === deepest);
   if (deepest === issue.path.length && closest.length > 1) return [issue];

@@ -42,6 +42,14 @@ export function readStation(path: string, cables: Surroundings["cables"]): Loade
   return { file, profiles: beside.profiles(), models: modelsInForce(beside.models(), file.approvers) };
 }
 
+/**
+ * Reads a station file by itself, without the profiles and limit files it names.
+ * @throws UsageError when there is no station file to read; FileProblems with every mistake in it
+ */
+export function readStationFileAlone(path: string): StationFile {
+  return readStationFile(resolve(path), stationText(path));
+}
+
 function stationText(path: string): string {
   const remedy = "Give a station file with --station FILE.";
   if (path.trim() === "") throw new UsageError(`No station file is named. ${remedy}`);

@@ -195,7 +195,7 @@ export function sinceShutOff(curve: CurveSamples, step: LeakStep, evidence: Unit
 /** @returns null while the room has not been read, or the station does not know its gauges */
 export function leakConditions(
   step: LeakStep,
-  attempt: PreparedAttempt,
+  attempt: Pick<PreparedAttempt, "limits" | "calibration">,
   evidence: Pick<UnitEvidence, "ambient">,
   station: StationKnowledge,
 ): LeakConditions | null {
@@ -216,7 +216,7 @@ export function leakConditions(
 
 /** As calibrated with this fixture where somebody has, else as drawn. */
 function testVolume(
-  { limits, calibration }: PreparedAttempt,
+  { limits, calibration }: Pick<PreparedAttempt, "limits" | "calibration">,
   station: StationKnowledge,
 ): Pick<LeakConditions, "volume_m3" | "volumeComponents"> {
   const measured = calibration.volume?.calibration;

@@ -1,7 +1,7 @@
 import { copyFileSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { afterEach, beforeEach, expect, test, vi } from "vitest";
+import { afterEach, beforeEach, describe, expect, test, vi } from "vitest";
 import { verifyApproval } from "../../limits/approval.ts";
 import { loadLimitFile } from "../../limits/limit-file.ts";
 import { limitsCommand } from "../../station/commands/limits.ts";
@@ -52,6 +52,7 @@ test("check says OK for a good file and names every problem of a bad one", async
   expect(result.err.split("\n").map((line) => line.split(": found")[0])).toEqual([
     `${bad}:5:11: revision`,
     `${bad}:28:13: steps[0].settle`,
+    "Not checked of ASTM E2930: resolution, accuracy, deformable vessel. They depend on the station: add --station FILE.",
     "",
   ]);
 });
@@ -95,9 +96,79 @@ test("check --json prints one object per file", async () => {
     model: "TUB-12",
     revision: 1,
     sha256: loadLimitFile(TUB).source.sha256,
+    warnings: [],
+    unchecked: ["resolution", "accuracy", "deformable vessel"],
   });
   expect(missing).toMatchObject({ ok: false, problems: [{ line: 1, found: "nothing of that name" }] });
   expect(exitCode).toBe(2);
+});
+
+describe("check warns", () => {
+  const STATION = join(import.meta.dirname, "../../sim/demo-station.yaml");
+
+  /** The good file with one thing changed, by a fixed timer, which needs no calibration. */
+  function changed(name: string, from: string, to: string): string {
+    const path = join(folder, name);
+    const text = readFileSync(TUB, "utf8")
+      .replace("{ kind: fitted }", "{ kind: slope, subtract_mean_curve: false }")
+      .replace(/early_verdict:\n(?: {6}.*\n)+/, "early_verdict: off\n");
+    if (!text.includes(from)) throw new Error(`The good file has no ${from}.`);
+    writeFileSync(path, text.replace(from, to));
+    return path;
+  }
+  const notChecked = (err: string) => err.split("\n").filter((line) => line.startsWith("Not checked"));
+
+  test("of a pressure change beyond a tenth of the test pressure, from the limit file alone", async () => {
+    const long = changed("long.yaml", "measure_longest: 10 s", "measure_longest: 100 s");
+    const { out, err, exitCode } = await limits("check", long);
+    expect(exitCode).toBe(0);
+    expect(out).toBe(`${long}: OK, TUB-12 revision 1\n`);
+    expect(err.split("\n")[0]).toBe(
+      `${long}: warning: leak rate: A leak at the limit changes the pressure by 844 Pa in the longest measuring time, ` +
+        "and ASTM E2930 asks for less than a tenth of the test pressure, 800 Pa: set measure_longest below 94 s.",
+    );
+    const asJson = await limits("check", "--json", long);
+    expect(asJson.err).toBe("");
+    expect(JSON.parse(asJson.out)).toMatchObject({
+      ok: true,
+      warnings: [{ characteristic: "leak rate", rule: "pressure change" }],
+    });
+  });
+
+  test("of a limit finer than the station can measure", async () => {
+    const fine = changed("fine.yaml", "upper: 60 mL/min", "upper: 1.6 mL/min");
+    const { out, exitCode } = await limits("check", "--json", "--station", STATION, fine);
+    expect(exitCode).toBe(0);
+    expect(JSON.parse(out)).toMatchObject({
+      warnings: [{ rule: "resolution" }, { rule: "accuracy" }],
+      unchecked: ["deformable vessel"],
+    });
+  });
+
+  test("of nothing where limit and station suit each other, and says once what it could not look at", async () => {
+    const files = [changed("a.yaml", "revision: 1", "revision: 2"), changed("b.yaml", "TUB-12", "TUB-13")];
+    const alone = await limits("check", ...files);
+    expect(alone.err).not.toContain("warning");
+    expect(notChecked(alone.err)).toEqual([expect.stringContaining("--station FILE")]);
+    const atStation = await limits("check", "--station", STATION, ...files);
+    expect(atStation.err).not.toContain("warning");
+    expect(notChecked(atStation.err)).toEqual([
+      "Not checked of ASTM E2930: deformable vessel. First learn on the tight reference piece how the body settles: " +
+        "drumtight study settle.",
+    ]);
+  });
+
+  test("of nothing in a file without a leak step", async () => {
+    const text = readFileSync(TUB, "utf8");
+    const [leakStep, airflowStep] = [text.indexOf("  - step: leak"), text.indexOf("  - step: airflow")];
+    const [leakRate, suction] = [
+      text.indexOf("  - name: leak rate"),
+      text.indexOf("  - name: sealed suction"),
+    ];
+    const path = join(folder, "airflow.yaml");
+    writeFileSync(path, text.slice(0, leakStep) + text.slice(airflowStep, leakRate) + text.slice(suction));
+    expect(await limits("check", path)).toMatchObject({ exitCode: 0, err: "" });
+  });
 });
 
 test("schema prints a JSON Schema, in which counts are bounded integers", async () => {

@@ -1,0 +1,73 @@
+import type { LeakStep, ModelLimits } from "../limits/model.ts";
+import { HOUSE_REFERENCE } from "../limits/quantity.ts";
+import type { ModelCalibration } from "./cycle/attempt.ts";
+import { leakConditions, type StationKnowledge } from "./cycle/judging.ts";
+import { type E2930Facts, type E2930Rule, e2930Unchecked, e2930Warnings } from "./measure/e2930.ts";
+import { foreseeLeak } from "./measure/foreseen-leak.ts";
+
+/** The station that a limit file is to be used at. */
+export interface LimitStation {
+  readonly knowledge: StationKnowledge;
+  /** What was learned there of the limit file's model. */
+  readonly calibration: ModelCalibration;
+}
+
+export interface LimitWarning {
+  /** Name of the characteristic whose limit is meant. */
+  readonly characteristic: string;
+  readonly rule: E2930Rule;
+  readonly sentence: string;
+}
+
+export interface LimitWarnings {
+  readonly warnings: readonly LimitWarning[];
+  /** Rules that could not be looked at for want of a station or of a settle calibration, each once. */
+  readonly unchecked: readonly E2930Rule[];
+}
+
+/** A room nobody has measured yet. */
+const ROOM = { ...HOUSE_REFERENCE, relativeHumidity: 0.5 };
+
+/**
+ * What is doubtful about the leak limits of a file that is right in itself: the rules of ASTM E2930.
+ * @param station null: only what the limit file alone tells is looked at
+ */
+export function limitWarnings(limits: ModelLimits, station: LimitStation | null): LimitWarnings {
+  const known = limits.characteristics.flatMap(({ name, step: stepName, upper, lower, unit }) => {
+    const step = limits.steps.find((candidate) => candidate.name === stepName);
+    const limit_m3_s = upper ?? lower;
+    if (step?.kind !== "leak" || limit_m3_s === undefined) return [];
+    return [{ characteristic: name, facts: { unit, ...factsOf(limit_m3_s, step, limits, station) } }];
+  });
+  return {
+    warnings: known.flatMap(({ characteristic, facts }) =>
+      e2930Warnings(facts).map((warning) => ({ characteristic, ...warning })),
+    ),
+    unchecked: station?.calibration.settle
+      ? []
+      : [...new Set(known.flatMap(({ facts }) => e2930Unchecked(facts)))],
+  };
+}
+
+function factsOf(
+  limit_m3_s: number,
+  step: LeakStep,
+  limits: ModelLimits,
+  station: LimitStation | null,
+): Omit<E2930Facts, "unit"> {
+  const { testPressure_Pa, measureLongest_s } = step;
+  const stated = { limit_m3_s, testPressure_Pa, measureLongest_s };
+  const gauge = station?.knowledge.channels.get("leak_pressure");
+  const conditions =
+    station &&
+    leakConditions(step, { limits, calibration: station.calibration }, { ambient: ROOM }, station.knowledge);
+  if (!gauge || !conditions) {
+    const unknown = { resolution_m3_s: null, expandedUncertainty_m3_s: null, slowDrift_m3_s: null };
+    return { ...stated, ...unknown, volume_m3: limits.volume_m3 };
+  }
+  return {
+    ...stated,
+    ...foreseeLeak(limit_m3_s, step, conditions, gauge.absolute),
+    volume_m3: conditions.volume_m3,
+  };
+}

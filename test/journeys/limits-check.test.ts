@@ -1,0 +1,70 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, describe, expect, it } from "vitest";
+import { drumtight } from "./command-line.ts";
+
+const scratch = mkdtempSync(join(tmpdir(), "drumtight-limits-"));
+afterAll(() => rmSync(scratch, { recursive: true, force: true }));
+
+const TUB = "limits/models/tub-12.yaml";
+const STATION = "sim/demo-station.yaml";
+
+function written(name: string, text: string): string {
+  const path = join(scratch, name);
+  writeFileSync(path, text);
+  return path;
+}
+
+describe("a quality engineer checks a new limit file", () => {
+  const tub = readFileSync(TUB, "utf8");
+
+  it("the plant's own keep the rules at its station", async () => {
+    const { code, stdout, stderr } = await drumtight([
+      ...["limits", "check", TUB, "limits/models/pod-4.yaml", "--station", STATION],
+    ]);
+    expect(stderr).not.toContain("warning");
+    expect(stdout.trim().split("\n")).toHaveLength(2);
+    expect(code).toBe(0);
+  });
+
+  it("a limit the station cannot resolve is warned of, with what to do, and is still a good file", async () => {
+    const fine = written("fine.yaml", tub.replace("upper: 60 mL/min", "upper: 1.6 mL/min"));
+    const { code, stdout, stderr } = await drumtight(["limits", "check", fine, "--station", STATION]);
+    expect(stdout).toBe(`${fine}: OK, TUB-12 revision 1\n`);
+    expect(stderr).toMatch(
+      /fine\.yaml: warning: leak rate: .*a tenth of the limit, 0\.16 mL\/min: measure longer/,
+    );
+    expect(stderr).toMatch(/fine\.yaml: warning: leak rate: .*a quarter of the limit, 0\.4 mL\/min: reduce/);
+    expect(code).toBe(0);
+  });
+
+  it("a mistake beside a doubtful limit is told first and alone", async () => {
+    const both = written(
+      "both.yaml",
+      tub
+        .replace("measure_longest: 10 s", "measure_longest: 100 s")
+        .replace("fill_shortest: 2 s", "fill_shortest: 9 s"),
+    );
+    const { code, stdout, stderr } = await drumtight(["limits", "check", both]);
+    expect(stderr).toMatch(
+      /both\.yaml:\d+:\d+: steps\[0\]\.fill_shortest: .*expected less than fill_longest\n$/,
+    );
+    expect(stdout).toBe("");
+    expect(code).toBe(1);
+  });
+
+  it.each([
+    ["is not there", () => join(scratch, "nowhere.yaml"), /nowhere\.yaml can't be read/],
+    [
+      "has a mistake",
+      () => written("station.yaml", "drumtight: station/2\n"),
+      /station\.yaml:1:12: drumtight/,
+    ],
+  ])("a station file that %s is named before anything is checked", async (_, path, words) => {
+    const { code, stdout, stderr } = await drumtight(["limits", "check", TUB, "--station", path()]);
+    expect(stderr).toMatch(words);
+    expect(stdout).toBe("");
+    expect(code).toBe(2);
+  });
+});
