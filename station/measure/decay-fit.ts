@@ -56,6 +56,9 @@ export interface DecayOptions {
 export const LEAST_SAMPLES = 20;
 /** A residual this many standard deviations off is a wild reading: one in fifteen million by chance. */
 const WILD_DEVIATIONS = 5.5;
+/** More wild readings than a few, and than this part of all, are not left out. */
+const FEW_WILD = 2;
+const MOST_WILD_PART = 0.02;
 
 /**
  * Fits heat, slow part and leak together: p(t) = c + s L(t) + heat exp(-t/tau) + slow exp(-t/slowTau), where L is the time
@@ -64,10 +67,13 @@ const WILD_DEVIATIONS = 5.5;
  * @throws RangeError for fewer than 20 usable samples
  */
 export function fitDecay(curve: DecayCurve, knowledge: DecayKnowledge, options: DecayOptions): DecayFit {
-  const wild = isolatedWildReadings(curve.pressure_Pa, spreadOf(knowledge.noise));
+  const most = Math.max(FEW_WILD, MOST_WILD_PART * curve.t_s.length);
+  const found = isolatedWildReadings(curve.pressure_Pa, spreadOf(knowledge.noise));
+  const wild = found.size > most ? new Set<number>() : found;
   const first = fitOnce(curve, knowledge, options, wild);
   const late = wildResiduals(first);
-  if (late.length === 0) return answer(first, knowledge, wild.size);
+  // So many are no accident but a wrong model or a bad gauge: all stay, and the lack of fit says so.
+  if (late.length === 0 || wild.size + late.length > most) return answer(first, knowledge, wild.size);
   for (const index of late) wild.add(index);
   return answer(fitOnce(curve, knowledge, options, wild), knowledge, wild.size);
 }
@@ -90,7 +96,14 @@ function fitOnce(
   leftOut: ReadonlySet<number>,
 ): Fitted {
   const places: number[] = [];
-  for (let i = 0; i < curve.t_s.length; i++) if (!leftOut.has(i)) places.push(i);
+  let last_s = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < curve.t_s.length; i++) {
+    const t = curve.t_s[i] as number;
+    // Lines that arrived in one burst may carry one time: the first of them counts.
+    if (leftOut.has(i) || !(t > last_s)) continue;
+    places.push(i);
+    last_s = t;
+  }
   const n = places.length;
   if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
   const rows = n + 2;

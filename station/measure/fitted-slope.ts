@@ -6,8 +6,6 @@ import type { SettleCalibration } from "./settle-calibration.ts";
 const LEAST_PROBABILITY = 1e-4;
 /** A gauge this many times noisier than when it was calibrated has changed; its readings are not to be trusted. */
 const MOST_NOISE_RATIO = 4;
-/** More wild readings than this part of the samples is no accident. */
-const MOST_LEFT_OUT = 0.02;
 
 /**
  * What is tried, in this order, until the model fits: as calibrated; a body that heats and creeps less usually; and the
@@ -33,12 +31,10 @@ export function fittedSlope(curve: DecayCurve, calibration: SettleCalibration | 
       sentence: "There is no settle calibration for this model on this station: run drumtight study settle.",
     };
   }
-  const n = curve.t_s.length;
   for (const { widened, laterPart } of ATTEMPTS) {
     const part = later(curve, laterPart);
     if (part.t_s.length < LEAST_SAMPLES) break;
     const fit = fitDecay(part, calibration, { pressureExponent: PRESSURE_EXPONENT, loosening: widened });
-    if (fit.leftOut > Math.max(2, MOST_LEFT_OUT * n)) continue;
     if (fit.fitProbability < LEAST_PROBABILITY || fit.noiseRatio > MOST_NOISE_RATIO) continue;
     return { kind: "slope", slope: slopeOf(part, fit, widened) };
   }

@@ -37,7 +37,7 @@ export type SlopeOutcome =
   | { readonly kind: "slope"; readonly slope: LeakSlope }
   | { readonly kind: "void"; readonly code: SlopeVoid; readonly sentence: string };
 
-export type SlopeVoid = "TOO_FEW_SAMPLES" | "NOT_CALIBRATED" | "MODEL_DOES_NOT_FIT" | "GAUGE_NOISY";
+export type SlopeVoid = "TOO_FEW_SAMPLES" | "NOT_CALIBRATED" | "MODEL_DOES_NOT_FIT";
 
 /** Gas flow through a leak grows with pressure between p^0.5 (orifice) and p^1 (capillary) at small differences. */
 export const PRESSURE_EXPONENT = 0.75;
