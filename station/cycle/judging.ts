@@ -185,11 +185,14 @@ function judgeLeak(
   return { ...judged(characteristic, value, uncertainty, budget), how };
 }
 
-/** Samples with their times since the body was shut off, which is when its fill ended. */
+/**
+ * Samples with their times since the body was shut off, which is when its fill ended; in the whole microseconds that a
+ * traveller keeps, so that its curve measures to the same last digit.
+ */
 export function sinceShutOff(curve: CurveSamples, step: LeakStep, evidence: UnitEvidence): DecayCurve {
   const fill = evidence.phases.find((phase) => phase.step === step.name && phase.phase === "fill");
-  const shut_s = fill?.end_s ?? 0;
-  return { t_s: curve.t_us.map((t_us) => t_us / 1e6 - shut_s), pressure_Pa: pascals(curve) };
+  const shut_us = fill ? Math.round(fill.start_s * 1e6) + Math.round((fill.end_s - fill.start_s) * 1e6) : 0;
+  return { t_s: curve.t_us.map((t_us) => (t_us - shut_us) / 1e6), pressure_Pa: pascals(curve) };
 }
 
 /** @returns null while the room has not been read, or the station does not know its gauges */

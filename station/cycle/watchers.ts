@@ -187,20 +187,24 @@ function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watc
   const t_us: number[] = [];
   const pressure_mPa: number[] = [];
   const soFar: CurveSamples = { t_us, pressure_mPa };
-  let first_s: number | undefined;
-  let next_s = looks?.first_s ?? Number.POSITIVE_INFINITY;
+  // Decided on the whole microseconds that are kept, so that the stored curve ends, and is looked at, where this one was.
+  const duration_us = microseconds(duration_s);
+  const every_us = microseconds(looks?.every_s ?? 0);
+  let next_us = looks ? microseconds(looks.first_s) : Number.POSITIVE_INFINITY;
+  let first_us: number | undefined;
   let look: LooksTaken | undefined;
   return ({ t_s, value }) => {
-    first_s ??= t_s;
-    t_us.push(Math.round((t_s - origin_s) * 1e6));
+    const at_us = microseconds(t_s - origin_s);
+    first_us ??= at_us;
+    t_us.push(at_us);
     pressure_mPa.push(Math.round(value * 1000));
-    const elapsed_s = t_s - first_s;
-    if (elapsed_s < duration_s) {
-      if (!looks || elapsed_s < next_s) return undefined;
+    const elapsed_us = at_us - first_us;
+    if (elapsed_us < duration_us) {
+      if (!looks || elapsed_us < next_us) return undefined;
       // Looks stay on their grid; those that fell into a gap of the readings are left out.
-      next_s += (Math.floor((elapsed_s - next_s) / looks.every_s) + 1) * looks.every_s;
+      next_us += (Math.floor((elapsed_us - next_us) / every_us) + 1) * every_us;
       const decision = looks.lookAt(soFar);
-      const taken = { number: (look?.number ?? 0) + 1, at_s: t_s - origin_s };
+      const taken = { number: (look?.number ?? 0) + 1, at_s: at_us / 1e6 };
       look = decision ? { ...taken, early: true, decision } : { ...taken, early: false };
       if (!decision) return undefined;
     }
@@ -208,6 +212,10 @@ function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watc
     const curve = { t_us: [...t_us], pressure_mPa: [...pressure_mPa] };
     return { kind: "curve", curve, ...(look ? { look } : {}) };
   };
+}
+
+function microseconds(seconds: number): number {
+  return Math.round(seconds * 1e6);
 }
 
 /** Noise moves the last digit of a living gauge now and then; twenty equal readings are not one. */
