@@ -4,7 +4,7 @@ import type { Dimension } from "../limits/quantity.ts";
 import { toUnit } from "../limits/quantity.ts";
 import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { AttemptResult, CharacteristicResult } from "./cycle/judging.ts";
-import type { UnitEvidence } from "./cycle/unit-context.ts";
+import type { PhaseRecord, UnitEvidence } from "./cycle/unit-context.ts";
 import type { CurveSamples } from "./cycle/watchers.ts";
 import { type CurveSample, encodeCurve } from "./records/curve.ts";
 import type { AttemptFacts, AttemptOutcome } from "./records/traveller.ts";
@@ -92,11 +92,7 @@ export function attemptOutcome(
       relative_humidity: evidence.ambient.relativeHumidity,
     },
     characteristics,
-    phases: evidence.phases.map(({ start_s, end_s, ...phase }) => ({
-      ...phase,
-      at_s: rounded(start_s, 1e6),
-      seconds: rounded(end_s - start_s, 1e6),
-    })),
+    phases: evidence.phases.map((phase) => recordedPhase(phase, evidence)),
     curves: evidence.leaks.flatMap((leak) =>
       (["settle", "measure", "gross"] as const).flatMap((phase) => {
         const curve = leak[phase];
@@ -109,6 +105,27 @@ export function attemptOutcome(
           reference: {
             measured: characteristics[0]?.value ?? null,
             conforms: result.verdict === "pass",
+          },
+        }
+      : {}),
+  };
+}
+
+function recordedPhase(
+  { start_s, end_s, ...phase }: PhaseRecord,
+  { leaks }: UnitEvidence,
+): AttemptOutcome["phases"][number] {
+  const fill = phase.phase === "fill" ? leaks.find((leak) => leak.step === phase.step)?.fill : undefined;
+  return {
+    ...phase,
+    at_s: rounded(start_s, 1e6),
+    seconds: rounded(end_s - start_s, 1e6),
+    ...(fill
+      ? {
+          fill: {
+            source_at_rest_Pa: fill.sourceAtRest_Pa,
+            source_at_end_Pa: fill.source_Pa,
+            pressure_at_end_Pa: fill.pressure_Pa,
           },
         }
       : {}),

@@ -50,7 +50,7 @@ export function outputFault(error: unknown): Reason {
   };
 }
 
-/** An instrument that is gone says so to everybody who asks. */
+/** An instrument that is gone says so to everybody who asks, a vent that stays shut twice. */
 export function isKnown(reason: Reason, reasons: readonly Reason[]): boolean {
   return reasons.some((it) => it.code === reason.code && it.sentence === reason.sentence);
 }

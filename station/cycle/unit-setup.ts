@@ -135,25 +135,16 @@ export const unitSetup = setup({
       };
       return { evidence: { ...context.evidence, airflow: [...context.evidence.airflow, point] } };
     }),
-    addVoid: assign(({ context }, params: Reason) => ({
-      evidence: { ...context.evidence, voids: [...context.evidence.voids, params] },
-    })),
-    addFail: assign(({ context }, params: Reason) => ({
-      evidence: { ...context.evidence, fails: [...context.evidence.fails, params] },
-    })),
+    addVoid: assign(({ context }, params: Reason) => voidFor(context, params)),
+    addFail: assign(({ context }, params: Reason) => failFor(context, params)),
     /** What the fill, or the source before it, was found to be; after keepFill, which it is judged by. */
     addFinding: assign(({ context, event }) => {
       const finding = findingOf(context, event);
       if (!finding) return {};
-      const { evidence } = context;
-      if (finding.against === "unit")
-        return { evidence: { ...evidence, fails: [...evidence.fails, finding.reason] } };
-      return { evidence: { ...evidence, voids: [...evidence.voids, finding.reason] } };
+      return finding.against === "unit" ? failFor(context, finding.reason) : voidFor(context, finding.reason);
     }),
     addEventReason: assign(({ context, event }) => {
-      if (event.type !== "FAULT" && event.type !== "ABORT") return {};
-      if (isKnown(event.reason, context.evidence.voids)) return {};
-      return { evidence: { ...context.evidence, voids: [...context.evidence.voids, event.reason] } };
+      return event.type === "FAULT" || event.type === "ABORT" ? voidFor(context, event.reason) : {};
     }),
     nextStep: assign(({ context }) => ({ stepIndex: context.stepIndex + 1, pointIndex: 0 })),
     nextPoint: assign(({ context }) => ({ pointIndex: context.pointIndex + 1 })),
@@ -171,6 +162,16 @@ function findingOf(context: UnitContext, event: UnitEvent): FillFinding | null {
   }
   const seen = fillSeen(context, event);
   return seen && fillFinding(seen, leakStep(context));
+}
+
+function voidFor({ evidence }: UnitContext, reason: Reason) {
+  return isKnown(reason, evidence.voids)
+    ? {}
+    : { evidence: { ...evidence, voids: [...evidence.voids, reason] } };
+}
+
+function failFor({ evidence }: UnitContext, reason: Reason) {
+  return { evidence: { ...evidence, fails: [...evidence.fails, reason] } };
 }
 
 function withLeak(context: UnitContext, found: Partial<LeakEvidence>): UnitEvidence {

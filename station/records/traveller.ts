@@ -101,6 +101,14 @@ const PhaseTime = z.strictObject({
   /** Since the attempt's start. */
   at_s: Duration_s,
   seconds: Duration_s,
+  /** Of the phase "fill": gauge pressures of source and body, medians of a few readings. */
+  fill: z
+    .strictObject({
+      source_at_rest_Pa: z.number(),
+      source_at_end_Pa: z.number().nullable(),
+      pressure_at_end_Pa: z.number(),
+    })
+    .optional(),
 });
 
 const Curve = z.strictObject({

@@ -1,0 +1,119 @@
+import { describe, expect, it } from "vitest";
+import { truthOf } from "../../sim/truth.ts";
+import type { Traveller } from "../../station/records/traveller.ts";
+import { travellersIn } from "../records/scratch-folder.ts";
+import { SimulatedShift, type Tried } from "./simulated-shift.ts";
+
+const MODELS = ["POD-4", "TUB-12"] as const;
+const codes = (reasons: readonly { readonly code: string }[]) => reasons.map((it) => it.code);
+const leakOf = (traveller: Traveller | null) =>
+  traveller?.characteristics.find((it) => it.measurand === "leak_rate");
+
+/** What was told is what is on disk, and the outputs are safe. */
+async function expectKept(shift: SimulatedShift, { traveller }: Tried): Promise<void> {
+  const kept = (await travellersIn(shift.simulated.recordsFolder)).filter((it) => it.kind === "unit");
+  expect(kept.at(-1)).toEqual(traveller);
+  expect(shift.simulated.plant.isSafe).toBe(true);
+}
+
+describe.each(MODELS)("a sound %s", (onlyModel) => {
+  it.each([
+    ["source_weak", "SOURCE_FAULT", /before the fill/],
+    ["isolate_stuck_closed", "BLOCKED_FIXTURE", /no air flowed/],
+    ["hose_blocked", "BLOCKED_FIXTURE", /sees the hose and not the body/],
+    ["vent_stuck_closed", "VENT_NOT_COMPLETED", /vent by hand/],
+  ])("on a day of %s is void, and the station stops until it is healed: %s", async (day, code, words) => {
+    const shift = await SimulatedShift.proven({ onlyModel });
+    const { serial } = shift.unitWith();
+    shift.simulated.plant.instruments.get("io_block")?.misbehave(day);
+    const tried = await shift.tryBody(serial);
+    expect(tried.traveller).toMatchObject({ verdict: "void" });
+    expect(codes(tried.traveller?.reasons ?? [])).toEqual([code]);
+    expect(tried.traveller?.reasons[0]?.sentence).toMatch(words);
+    expect(codes(tried.faults)).toEqual([code]);
+    await expectKept(shift, tried);
+
+    shift.heal("io_block");
+    const again = await shift.tryBody(serial);
+    expect(again.traveller).toMatchObject({ verdict: "pass", attempt: { number: 2 } });
+    await expectKept(shift, again);
+  });
+
+  it("whose source gives way while it is filled is void, and told so", async () => {
+    const shift = await SimulatedShift.proven({ onlyModel });
+    const hasStruck = shift.strikeIn("fill", "io_block", "source_weak");
+    const tried = await shift.tryBody(shift.unitWith().serial);
+    expect(hasStruck()).toBe(true);
+    expect(codes(tried.traveller?.reasons ?? [])).toEqual(["SOURCE_FAULT"]);
+    expect(tried.traveller?.reasons[0]?.sentence).toMatch(
+      /did not hold its pressure while filling \(from -?\d\.\d\d kPa to/,
+    );
+    await expectKept(shift, tried);
+  });
+
+  it("whose hose kinks after the fill leaves it to the next fill to find that", async () => {
+    const shift = await SimulatedShift.proven({ onlyModel });
+    shift.strikeIn("vent", "io_block", "hose_blocked");
+    await shift.tryBody(shift.unitWith().serial);
+    const next = await shift.tryBody(shift.unitWith("pinched_gasket").serial);
+    expect(next.traveller).toMatchObject({ verdict: "void", reasons: [{ code: "BLOCKED_FIXTURE" }] });
+    await expectKept(shift, next);
+  });
+
+  it("passes with an isolate valve that stays open, since the source valve shuts too", async () => {
+    const shift = await SimulatedShift.proven({ onlyModel });
+    shift.simulated.plant.instruments.get("io_block")?.misbehave("isolate_stuck_open");
+    const tried = await shift.tryBody(shift.unitWith().serial);
+    expect(tried.traveller).toMatchObject({ verdict: "pass" });
+    const leaking = await shift.tryBody(shift.unitWith("pinched_gasket").serial);
+    expect(leaking.traveller).toMatchObject({ verdict: "fail" });
+    await expectKept(shift, leaking);
+  });
+
+  it("fails on a fixture whose seal has given way: only the reference pieces can tell the two apart", async () => {
+    const shift = await SimulatedShift.proven({ onlyModel });
+    shift.simulated.plant.instruments.get("io_block")?.misbehave("fixture_leak");
+    const tried = await shift.tryBody(shift.unitWith().serial);
+    expect(tried.traveller).toMatchObject({ verdict: "fail" });
+    expect(codes(tried.traveller?.reasons ?? [])).toEqual(["OUT_OF_LIMITS"]);
+    await expectKept(shift, tried);
+    expect((await shift.tryBody(`REF-TIGHT-${onlyModel}`)).traveller).toMatchObject({ verdict: "fail" });
+  });
+});
+
+describe.each(MODELS)("an open %s", (onlyModel) => {
+  it("without its gasket is not sealed: a fail without a rate, which stops nothing", async () => {
+    const shift = await SimulatedShift.proven({ onlyModel });
+    const tried = await shift.tryBody(shift.unitWith("missing_gasket").serial);
+    expect(tried.traveller).toMatchObject({ verdict: "fail" });
+    expect(codes(tried.traveller?.reasons ?? [])).toContain("UNIT_NOT_SEALED");
+    expect(codes(tried.traveller?.reasons ?? [])).not.toContain("GROSS_LEAK");
+    expect(tried.traveller?.reasons[0]?.sentence).toMatch(/missing gasket/);
+    expect(leakOf(tried.traveller)).toMatchObject({ verdict: "fail", value: null, uncertainty: null });
+    const fill = tried.traveller?.phases.find(({ phase }) => phase === "fill")?.fill;
+    const {
+      source_at_rest_Pa: rest = 0,
+      source_at_end_Pa: end,
+      pressure_at_end_Pa: body = rest,
+    } = fill ?? {};
+    expect(Math.abs(rest) - Math.abs(end ?? rest)).toBeGreaterThan(30);
+    expect(body / rest).toBeLessThan(0.01);
+    expect(tried.faults).toEqual([]);
+    await expectKept(shift, tried);
+  });
+
+  it("with its lid askew is a gross leak, with a rate to go by", async () => {
+    const shift = await SimulatedShift.proven({ onlyModel });
+    const unit = shift.unitWith("crooked_lid");
+    const tried = await shift.tryBody(unit.serial);
+    expect(codes(tried.traveller?.reasons ?? [])).toContain("GROSS_LEAK");
+    const [limits] = shift.simulated.models;
+    const true_mLmin = limits ? truthOf(unit, limits.limits).leak_m3_s * 6e7 : Number.NaN;
+    const leak = leakOf(tried.traveller);
+    expect(leak).toMatchObject({ verdict: "fail", uncertainty: null });
+    expect((leak?.value ?? Number.NaN) / true_mLmin).toBeGreaterThan(0.5);
+    expect((leak?.value ?? Number.NaN) / true_mLmin).toBeLessThan(2);
+    expect(tried.faults).toEqual([]);
+    await expectKept(shift, tried);
+  });
+});
