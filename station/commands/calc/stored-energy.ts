@@ -19,12 +19,7 @@ export function storedEnergyCommand() {
       const energies = storedEnergies({ volume_m3, pressure_Pa: absolute_Pa, ambient_Pa });
       const largest = energies.reduce((a, b) => (b.energy_J > a.energy_J ? b : a));
       const assumed = barometer === undefined ? ", house default" : "";
-      const cautions = [
-        ...(gauge_Pa < 0
-          ? ["Evacuated: what the room's air can do when the body collapses, at most |p1 - p0| V."]
-          : []),
-        CAUTION,
-      ];
+      const cautions = cautionsFor(absolute_Pa, ambient_Pa);
       printResult(
         json,
         {
@@ -52,6 +47,18 @@ export function storedEnergyCommand() {
         ],
       );
     });
+}
+
+function cautionsFor(absolute_Pa: number, ambient_Pa: number): string[] {
+  if (absolute_Pa >= ambient_Pa) return [CAUTION];
+  return [
+    "Evacuated: what the room's air can do when the body collapses, at most |p1 - p0| V.",
+    // Where p1 ln(p0/p1) is at its most.
+    ...(absolute_Pa < ambient_Pa / Math.E
+      ? ["So deep a vacuum makes the isentropic and isothermal formulas fall, to nothing when it is perfect."]
+      : []),
+    CAUTION,
+  ];
 }
 
 const CAUTION =
