@@ -6,6 +6,7 @@ import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { AttemptResult, CharacteristicResult } from "./cycle/judging.ts";
 import type { PhaseRecord, UnitEvidence } from "./cycle/unit-context.ts";
 import type { CurveSamples } from "./cycle/watchers.ts";
+import type { HowMeasured } from "./measure/leak-slope.ts";
 import { type CurveSample, encodeCurve } from "./records/curve.ts";
 import type { AttemptFacts, AttemptOutcome } from "./records/traveller.ts";
 import type { StationFile } from "./station-file.ts";
@@ -60,6 +61,10 @@ export function attemptFacts(
       calibration_due: gauge.calibrationDue,
     })),
     reference_check: context.referenceCheck,
+    calibrations: (["settle", "volume"] as const).flatMap((kind) => {
+      const inForce = attempt.calibration[kind];
+      return inForce ? [{ kind, file: inForce.file, date: inForce.date, sha256: inForce.sha256 }] : [];
+    }),
     ...(reference
       ? {
           reference: {
@@ -80,7 +85,7 @@ export function attemptOutcome(
   result: AttemptResult,
   ended: { readonly at_ms: number; readonly after_s: number },
 ): AttemptOutcome {
-  const characteristics = result.characteristics.map(recordedCharacteristic);
+  const characteristics = result.characteristics.map((one) => recordedCharacteristic(one, evidence));
   return {
     verdict: result.verdict,
     reasons: [...result.reasons],
@@ -137,7 +142,10 @@ function inUnit(characteristic: Characteristic, value_SI: number): number {
   return toUnit(value_SI, DIMENSIONS[characteristic.measurand], characteristic.unit);
 }
 
-function recordedCharacteristic(result: CharacteristicResult): AttemptOutcome["characteristics"][number] {
+function recordedCharacteristic(
+  result: CharacteristicResult,
+  evidence: UnitEvidence,
+): AttemptOutcome["characteristics"][number] {
   const { characteristic } = result;
   const scaled = (value: number | null) => (value === null ? null : inUnit(characteristic, value));
   const uncertainty = scaled(result.uncertainty);
@@ -158,11 +166,35 @@ function recordedCharacteristic(result: CharacteristicResult): AttemptOutcome["c
     ...(result.why === undefined ? {} : { why: result.why }),
     budget: result.budget.map((line) => ({
       component: line.component,
+      estimate: line.estimate,
       value: line.uncertainty,
       unit: line.unit,
       sensitivity: inUnit(characteristic, line.sensitivity),
       contribution: inUnit(characteristic, line.contribution),
+      share: line.share,
     })),
+    ...(result.how ? { how: howMeasured(result.how, characteristic, evidence) } : {}),
+  };
+}
+
+function howMeasured(
+  how: HowMeasured,
+  { step }: Characteristic,
+  { leaks }: UnitEvidence,
+): NonNullable<AttemptOutcome["characteristics"][number]["how"]> {
+  const look = leaks.find((leak) => leak.step === step)?.look;
+  if (!look) return how;
+  const { decision } = look;
+  return {
+    ...how,
+    looks: {
+      taken: look.number,
+      at_s: rounded(look.at_s, 1e6),
+      early: look.early,
+      ...(decision?.distance === undefined ? {} : { distance: decision.distance }),
+      ...(decision?.boundary === undefined ? {} : { boundary: decision.boundary }),
+      ...(decision?.riskSpent === undefined ? {} : { risk_spent: decision.riskSpent }),
+    },
   };
 }
 

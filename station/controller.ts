@@ -1,7 +1,9 @@
 import { createActor, fromCallback, fromPromise, type SnapshotFrom } from "xstate";
 import { type Clock, DriverError } from "../drivers/ports.ts";
 import { attemptFacts, attemptOutcome, type RecordContext } from "./attempt-record.ts";
-import type { PreparedAttempt, ReferencePiece } from "./cycle/attempt.ts";
+import type { ModelCalibrations } from "./calibrations-in-force.ts";
+import { NOT_CALIBRATED, type PreparedAttempt, type ReferencePiece } from "./cycle/attempt.ts";
+import { lookAtLeak } from "./cycle/early-look.ts";
 import { type AttemptResult, judgeAttempt, stepConforms } from "./cycle/judging.ts";
 import type { Reason } from "./cycle/reason.ts";
 import { type PieceCheck, type ReferenceState, referenceState } from "./cycle/reference-check.ts";
@@ -13,6 +15,7 @@ import {
   refuseParts,
   refuseReference,
   refuseStart,
+  refuseUncalibrated,
 } from "./cycle/refusals.ts";
 import { type Identified, type Scan, type StationNews, stationMachine } from "./cycle/station-machine.ts";
 import type { AttemptEvidence, Recorded } from "./cycle/unit-context.ts";
@@ -31,6 +34,8 @@ export type Records = Pick<RecordStore, "begin" | "commit" | "voidOpenAttempts" 
 export interface StationParts {
   readonly file: StationFile;
   readonly models: readonly ModelInForce[];
+  /** What has been learned of each model and is in force, by model. */
+  readonly calibrations: ReadonlyMap<string, ModelCalibrations>;
   readonly clock: Clock;
   readonly fixture: Fixture;
   readonly store: Records;
@@ -63,6 +68,8 @@ const RECONNECT_PAUSE_MS = 500;
 
 /** Reference pieces have no retest rule: they may be tested as often as somebody likes. */
 const ANY_NUMBER = { afterFail: Number.POSITIVE_INFINITY, afterVoid: Number.POSITIVE_INFINITY };
+
+const NEVER_CALIBRATED: ModelCalibrations = { ...NOT_CALIBRATED, problems: [] };
 
 /** One running station: the state machines wired to its fixture, limits and records. */
 export class StationController {
@@ -101,7 +108,7 @@ export class StationController {
           clock,
           orificeOutputs: file.orificeOutputs,
           stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
-          newLook: () => null,
+          newLook: (attempt, evidence, step) => lookAtLeak(attempt, evidence, step, file.knowledge),
           referenceInForce: () => this.dueReferences().length === 0,
         },
       },
@@ -256,6 +263,7 @@ export class StationController {
     const found = piece ? modelOf(piece, models) : findModel(scan.serial, models);
     if (found.kind === "refused") return { kind: "refused", reasons: [found.reason] };
     const { model } = found;
+    const calibration = this.#parts.calibrations.get(model.limits.model) ?? NEVER_CALIBRATED;
     const isDraft = model.notApproved !== null && allowDrafts;
     const history = await store.history(scan.serial);
     const next: NextAttempt = nextAttempt(scan.serial, history, piece ? ANY_NUMBER : model.limits.retest, {
@@ -264,6 +272,7 @@ export class StationController {
     const reasons = [
       ...refuseLimits(model, today, allowDrafts),
       ...refuseCalibration(file.gauges, today),
+      ...refuseUncalibrated(model.limits, calibration),
       ...(piece || isDraft ? [] : refuseReference(this.referenceState(model.limits.model).due)),
       ...(piece ? [] : refuseParts(scan.parts, model.limits)),
       ...(next.allowed ? [] : [{ code: next.code, sentence: next.sentence }]),
@@ -280,6 +289,7 @@ export class StationController {
         isDraft,
         approvedBy: model.approvedBy,
         inspector,
+        calibration,
         reference: piece,
       },
     };

@@ -18,6 +18,7 @@ import type { StationFile } from "./station-file.ts";
 
 export interface StationSetup extends InstrumentSetup {
   readonly models: readonly ModelInForce[];
+  readonly calibrationsAt: LoadedStation["calibrationsAt"];
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
   /** Given where time is virtual: it must stand still while a record is written. */
@@ -74,6 +75,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     const station = await StationController.open({
       file,
       models,
+      calibrations: setup.calibrationsAt(clock.wall_ms()),
       clock,
       fixture,
       store: heldRecords(store, held),

@@ -1,5 +1,5 @@
 import type { ModelLimits } from "../../limits/model.ts";
-import type { ReferencePiece } from "./attempt.ts";
+import type { ModelCalibration, ReferencePiece } from "./attempt.ts";
 import type { Reason } from "./reason.ts";
 
 /** A model's limit file and whether it may judge production units. */
@@ -96,6 +96,27 @@ export function refuseCalibration(
       code: "CALIBRATION_OVERDUE",
       sentence: `The calibration of ${gauge.name} ran out on ${gauge.calibrationDue}. Have it calibrated and enter the new date in the station file.`,
     }));
+}
+
+/** @returns why this model can't be measured with what has been learned of it on this station */
+export function refuseUncalibrated(
+  limits: ModelLimits,
+  calibration: ModelCalibration & {
+    readonly problems: readonly { readonly what: string; readonly sentence: string }[];
+  },
+): Reason[] {
+  const unusable = calibration.problems.filter(({ what }) => what === "unusable");
+  if (unusable.length > 0) return unusable.map(({ sentence }) => ({ code: "CALIBRATION_UNUSABLE", sentence }));
+  const isNeeded = limits.steps.some(
+    (step) => step.kind === "leak" && (step.method.kind === "fitted" || step.method.subtractsMeanCurve),
+  );
+  if (!isNeeded || calibration.settle) return [];
+  return [
+    {
+      code: "NOT_CALIBRATED",
+      sentence: `Nobody has studied yet how ${limits.model} settles on this station. Have the engineer run drumtight study settle --model ${limits.model} with the tight reference.`,
+    },
+  ];
 }
 
 /** @returns a reason when reference pieces must be tested before this unit */
