@@ -197,6 +197,57 @@ describe("the housing", () => {
     expect(source_Pa).toBeLessThan(-8240 * 0.96);
   });
 
+  it("is only the hose when the body is cut off: no leak of it is felt, and it fills in its part of the time", () => {
+    const leakPaths = [orificeLeaking(500e-6 / 60, -8000)];
+    const timeTo = (housing: Housing, pressure_Pa: number) => {
+      let t_s = 0;
+      while (housing.stateAt(t_s).pressure_Pa > pressure_Pa) t_s += 0.005;
+      return t_s;
+    };
+    const whole = bench({});
+    const cut = bench({ leakPaths });
+    cut.setCutOff(0, true);
+    whole.setValves(0, filling);
+    cut.setValves(0, filling);
+    // Ideal gas: the time to a pressure goes with the volume, here 0.4 L of 12.4 L, the heat changing little of it.
+    const share = timeTo(cut, -6000) / timeTo(whole, -6000);
+    expect(share / (0.4 / 12.4)).toBeGreaterThan(0.8);
+    expect(share / (0.4 / 12.4)).toBeLessThan(1.3);
+    cut.setValves(5, sealed);
+    expect(cut.stateAt(60).volume_m3).toBeCloseTo(fixture.volume_m3, 9);
+    expect(Math.abs(cut.stateAt(60).pressure_Pa - cut.stateAt(20).pressure_Pa)).toBeLessThan(1);
+  });
+
+  it("mixes the air of hose and body when they are connected again, gram by gram", () => {
+    const housing = settledAt(-8000, { elasticCompliance_m3_Pa: 5e-10, creepCompliance_m3_Pa: 1e-10 });
+    const before = housing.stateAt(300);
+    housing.setCutOff(300, true);
+    expect(housing.stateAt(300).pressure_Pa).toBeCloseTo(before.pressure_Pa, 6);
+    housing.setCutOff(310, false);
+    expect(housing.stateAt(310).mass_kg / before.mass_kg).toBeCloseTo(1, 12);
+    expect(housing.stateAt(310).pressure_Pa).toBeCloseTo(before.pressure_Pa, 1);
+
+    housing.setCutOff(310, true);
+    housing.setValves(310, { ...sealed, vent: true });
+    housing.setValves(315, sealed);
+    expect(Math.abs(housing.stateAt(315).pressure_Pa)).toBeLessThan(1);
+    housing.setCutOff(315, false);
+    // 12 of 12.4 L still hold what they held.
+    const mixed_Pa = housing.stateAt(315).pressure_Pa / before.pressure_Pa;
+    expect(mixed_Pa).toBeGreaterThan(0.955);
+    expect(mixed_Pa).toBeLessThan(0.98);
+  });
+
+  it("stays cut off for the next body, which is full of room air behind the kink", () => {
+    const housing = bench({});
+    housing.setCutOff(0, true);
+    housing.mount(1, rigidBody);
+    expect(housing.stateAt(1).volume_m3).toBeCloseTo(fixture.volume_m3, 9);
+    housing.setCutOff(2, false);
+    expect(housing.stateAt(2).pressure_Pa).toBeCloseTo(0, 6);
+    expect(housing.stateAt(2).volume_m3).toBeCloseTo(fixture.volume_m3 + rigidBody.volume_m3, 9);
+  });
+
   it("shows no pressure on a bare fixture", () => {
     const housing = new Housing({ room: steadyRoom(), fixture });
     housing.setValves(0, filling);

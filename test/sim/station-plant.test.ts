@@ -133,6 +133,13 @@ describe("the simulated station", () => {
       },
     ],
     [
+      "hose_blocked",
+      async ({ plant, drive }: ReturnType<typeof bench>) => {
+        await drive("source=1 isolate=1 vent=0", 0.5);
+        return Math.abs(plant.gas.pressure_Pa) > 7800;
+      },
+    ],
+    [
       "contactor_open",
       async ({ plant, drive }: ReturnType<typeof bench>) => {
         await drive("motor=1", 5);
