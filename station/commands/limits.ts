@@ -4,6 +4,7 @@ import type { ModelLimits } from "../../limits/model.ts";
 import type { LimitStation } from "../limit-warnings.ts";
 import type { E2930Rule } from "../measure/e2930.ts";
 import { askPassphrase } from "./ask-passphrase.ts";
+import { replayCommand } from "./limits-replay.ts";
 
 const DONE = 0;
 const CHECK_FAILED = 1;
@@ -12,8 +13,9 @@ const CANNOT_RUN = 2;
 /** `drumtight limits`: check, describe and approve limit files. The actions set process.exitCode. */
 export function limitsCommand(): Command {
   return new Command("limits")
-    .description("check, describe and approve limit files")
+    .description("check, describe, approve and replay limit files")
     .addCommand(checkCommand())
+    .addCommand(replayCommand())
     .addCommand(schemaCommand())
     .addCommand(approveCommand())
     .addCommand(newKeyCommand())

@@ -1,0 +1,187 @@
+import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
+import type { LeakMethod } from "../../limits/model.ts";
+import { UsageError } from "../explain.ts";
+import type { LimitOverrides } from "../limit-overrides.ts";
+import type { ReplayReport } from "../replay-records.ts";
+import type { ReplayHead } from "../replay-text.ts";
+
+const METHODS = ["fitted", "slope", "difference"] as const satisfies readonly LeakMethod["kind"][];
+
+interface ReplayOptions {
+  readonly fromCurves?: true;
+  readonly records?: string;
+  readonly station?: string;
+  readonly from?: string;
+  readonly to?: string;
+  readonly serial?: string;
+  readonly references?: true;
+  readonly method?: (typeof METHODS)[number];
+  readonly subtractMeanCurve?: true;
+  readonly settle?: string;
+  readonly measure?: string;
+  readonly limit?: string;
+  readonly list?: true;
+  readonly json?: true;
+}
+
+/**
+ * `drumtight limits replay`: 0 replayed, 1 nothing to replay or a traveller is broken, 2 used wrongly or cannot run.
+ */
+export function replayCommand() {
+  return new Command("replay")
+    .description("measure the stored leak curves of a model again: what these limits would have changed")
+    .argument("<file>", "limit file (YAML), approved or not: nothing is judged for production")
+    .option("--from-curves", "measure again from the curves; said so because it takes time")
+    .option(
+      "--records <dir>",
+      "records folder, instead of the station file's; a station may be writing to it",
+    )
+    .option("--station <file>", "station file the travellers were made with, instead of the demo station's")
+    .addOption(
+      new Option("--from <date>", "first day of the attempts, like 2026-01-05").argParser(calendarDate),
+    )
+    .addOption(new Option("--to <date>", "last day of the attempts").argParser(calendarDate))
+    .option("--serial <serial>", "this unit only")
+    .option("--references", "attempts on reference pieces too; their certificates judge them")
+    .addOption(new Option("--method <name>", "another method").choices(METHODS))
+    .option("--subtract-mean-curve", "with slope or difference: take the learned mean curve off first")
+    .option("--settle <time>", "another settling time")
+    .option("--measure <time>", "another longest measuring time")
+    .option("--limit <rate>", "another upper limit of the leak rate")
+    .option("--list", "name every attempt, not only those whose verdict changes")
+    .option("--json", "print one JSON object")
+    .addHelpText(
+      "after",
+      `
+Nothing is written and no lock is taken. Each curve goes through the station's own watchers, looks and judging; with the
+limits it was made with, it gives the recorded value and verdict to the last digit. A curve that ends before the new
+timing does (an early verdict had ended it) is counted as too short and not guessed. Bodies that could not be filled keep
+their verdict. What had been learned of the model when a traveller was made is used again; where that file is gone, or the
+method needs a settle calibration and there was none, today's. Only the leak rate is replayed: a unit that keeps its
+leak verdict may have failed by something else. --method replaces the whole method: a mean curve is subtracted only with
+--subtract-mean-curve, and slope and difference have no early verdict.
+
+Examples:
+  drumtight limits replay tub-12.yaml --from-curves --station station.yaml --from 2026-01-01
+  drumtight limits replay pod-4.yaml --from-curves --records records --settle "10 s" --limit "20 mL/min"`,
+    )
+    .action(async (file, options) => {
+      process.exitCode = await replay(file, options);
+    });
+}
+
+function calendarDate(text: string): string {
+  const at = /^\d{4}-\d{2}-\d{2}$/.test(text) ? new Date(text) : new Date(Number.NaN);
+  if (Number.isNaN(at.getTime()) || at.toISOString().slice(0, text.length) !== text) {
+    throw new InvalidArgumentError("Give a date like 2026-01-05.");
+  }
+  return text;
+}
+
+async function replay(file: string, options: ReplayOptions): Promise<0 | 1> {
+  if (!options.fromCurves) {
+    throw new UsageError("Add --from-curves: limits are replayed by measuring the stored curves again.");
+  }
+  const { from, to, serial } = options;
+  if (from !== undefined && to !== undefined && from > to) {
+    throw new UsageError(`--from ${from} is after --to ${to}.`);
+  }
+  const { loadLimitFile } = await import("../../limits/limit-file.ts");
+  const { withOverrides } = await import("../limit-overrides.ts");
+  const { modelsInForce } = await import("../models-in-force.ts");
+  const { replayRecords } = await import("../replay-records.ts");
+  const { readStationFileAlone } = await import("../load-station.ts");
+  const inFile = loadLimitFile(file);
+  const limits = withOverrides(inFile, overridesOf(options));
+  const stationPath = options.station ?? (await demoStation());
+  const station = readStationFileAlone(stationPath);
+  const recordsFolder = options.records ?? station.recordsFolder;
+  const report = await replayRecords({
+    limits,
+    recordsFolder,
+    stationPath,
+    station,
+    now_ms: Date.now(),
+    query: {
+      ...(from === undefined ? {} : { from }),
+      ...(to === undefined ? {} : { to }),
+      ...(serial === undefined ? {} : { serial }),
+    },
+    withReferences: options.references === true,
+    keepAll: options.list === true,
+  });
+  const [inForce] = modelsInForce([inFile], station.approvers);
+  const head: ReplayHead = {
+    limits,
+    approvedBy: inForce?.approvedBy ?? null,
+    changes: changesOf(options),
+    recordsFolder,
+    stationPath,
+  };
+  if (options.json) {
+    const { replayJson } = await import("../replay-json.ts");
+    process.stdout.write(`${JSON.stringify(replayJson(head, report))}\n`);
+  } else if (report.attempts > 0) {
+    const { replayText } = await import("../replay-text.ts");
+    process.stdout.write(`${replayText(head, report)}\n`);
+  }
+  const said = [...complaints(head, report), ...hints(head, report, station.name)];
+  process.stderr.write(said.map((line) => `${line}\n`).join(""));
+  return report.broken.length > 0 || report.attempts === 0 ? 1 : 0;
+}
+
+async function demoStation(): Promise<string> {
+  const { relative } = await import("node:path");
+  const { demoStationPath } = await import("../wiring.ts");
+  return relative("", demoStationPath());
+}
+
+function overridesOf({ method, subtractMeanCurve, settle, measure, limit }: ReplayOptions): LimitOverrides {
+  return {
+    ...(method === undefined ? {} : { method }),
+    ...(subtractMeanCurve ? { subtractMeanCurve } : {}),
+    ...(settle === undefined ? {} : { settle }),
+    ...(measure === undefined ? {} : { measure }),
+    ...(limit === undefined ? {} : { limit }),
+  };
+}
+
+function changesOf(options: ReplayOptions): string[] {
+  return Object.entries(overridesOf(options)).map(([name, value]) => {
+    const option = `--${name.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)}`;
+    return value === true ? option : `${option} ${value}`;
+  });
+}
+
+/** What makes the exit code 1. */
+function complaints({ limits, recordsFolder }: ReplayHead, report: ReplayReport): string[] {
+  const broken = report.broken.map(
+    ({ path, problem }) =>
+      `${path} is not as it was recorded and was left out: ${problem}. Tell the quality engineer.`,
+  );
+  if (report.attempts > 0) return broken;
+  const only = report.referencesLeftOut > 0 ? ` but of reference pieces (--references takes them too)` : "";
+  return [
+    ...broken,
+    `No attempt of ${limits.model} to replay in ${recordsFolder}${only}: check the folder, the dates and the serial.`,
+  ];
+}
+
+/** What a reader of the figures should know. */
+function hints({ limits, stationPath }: ReplayHead, report: ReplayReport, stationName: string): string[] {
+  const isUnlearned = report.leaks.some(({ counts }) =>
+    Object.values(counts).some((row) => row["no settle calibration"] > 0),
+  );
+  return [
+    ...[...report.otherStations].map(
+      ([name, count]) =>
+        `${count} ${count === 1 ? "attempt was" : "attempts were"} made on the station ${JSON.stringify(name)}, and are measured with what ${stationPath} knows of ${JSON.stringify(stationName)}: give that station's file with --station.`,
+    ),
+    ...(isUnlearned
+      ? [
+          ...report.calibrationProblems,
+          `This method needs to know how ${limits.model} settles: run drumtight study settle --model ${limits.model} first.`,
+        ]
+      : []),
+  ];
+}

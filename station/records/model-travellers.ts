@@ -1,0 +1,77 @@
+import { join } from "node:path";
+import { AttemptEvidence } from "./attempt-evidence.ts";
+import { readRecord } from "./chain.ts";
+import { readInBatches } from "./record-files.ts";
+import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
+import type { Traveller } from "./traveller.ts";
+
+export interface TravellerQuery {
+  readonly model: string;
+  /** Only this unit. */
+  readonly serial?: string;
+  /** First and last day on which an attempt may have begun, ISO 8601, by the local calendar. */
+  readonly from?: string;
+  readonly to?: string;
+}
+
+export type FoundTraveller =
+  | { readonly kind: "as recorded"; readonly path: string; readonly traveller: Traveller }
+  /** Not what was recorded, and perhaps of the model that is asked for. */
+  | { readonly kind: "broken"; readonly path: string; readonly problem: string };
+
+const DAY_MS = 24 * 3600 * 1000;
+
+/**
+ * Every traveller of a model, in the order in which they were recorded. Only the dated folders are read: no lock is taken,
+ * no index opened or made, so that a station may be writing meanwhile; what it adds after the listing is not seen. Each file
+ * is held against its name and its neighbours.
+ * @throws RecordError FOLDER_MISSING, or why the folder can't be read
+ */
+export async function* travellersOf(
+  folder: string,
+  query: TravellerQuery,
+): AsyncGenerator<FoundTraveller, void, void> {
+  const files = await listRecords(folder);
+  const evidence = new AttemptEvidence(folder, files, undefined);
+  const asked = files.filter((file) => mayBeIn(file, query));
+  const mention = Buffer.from(`"model":${JSON.stringify(query.model)}`);
+  for await (const batch of readInBatches(folder, asked)) {
+    for (const content of batch) {
+      const path = join(folder, content.file.path);
+      if (!content.bytes.includes(mention)) {
+        // Another model's, unless it can't be read at all.
+        const record = readRecord(content.bytes);
+        if (!record.ok) yield { kind: "broken", path, problem: record.problem };
+        continue;
+      }
+      const { problem, traveller } = await evidence.examine(content);
+      if (traveller && !isAsked(traveller, query)) continue;
+      if (problem !== null) yield { kind: "broken", path, problem };
+      else if (traveller) yield { kind: "as recorded", path, traveller };
+    }
+  }
+}
+
+/** By the file's name: its folder is the UTC day of the attempt's end, within a day or two of the local day of its start. */
+function mayBeIn(file: RecordFile, { serial, from, to }: TravellerQuery): boolean {
+  if (serial !== undefined && !mayBeAbout(file, serial)) return false;
+  const day_ms = Date.parse(file.path.slice(0, "2026/01/05".length).replaceAll("/", "-"));
+  if (from !== undefined && day_ms < Date.parse(from) - 2 * DAY_MS) return false;
+  return to === undefined || !(day_ms > Date.parse(to) + 2 * DAY_MS);
+}
+
+function isAsked(traveller: Traveller, { model, serial, from, to }: TravellerQuery): boolean {
+  const day = localDay(traveller.started_at);
+  return (
+    traveller.model === model &&
+    (serial === undefined || traveller.serial === serial) &&
+    (from === undefined || day >= from) &&
+    (to === undefined || day <= to)
+  );
+}
+
+function localDay(instant: string): string {
+  const at = new Date(instant);
+  const two = (part: number) => String(part).padStart(2, "0");
+  return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
+}
