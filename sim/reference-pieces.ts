@@ -44,3 +44,14 @@ export function referencePieces(limits: ModelLimits): {
   });
   return { tight: piece("tight", 0), leak: piece("leak", certified_m3_s) };
 }
+
+/** The same body with a calibrated leak screwed to it, of this rate at the house reference and this gauge pressure. */
+export function withLeak(unit: SimulatedUnit, leak_m3_s: number, pressure_Pa: number): SimulatedUnit {
+  const leakPaths = [...unit.body.leakPaths, capillariesLeaking(leak_m3_s, pressure_Pa, CAPILLARY_m)];
+  return { ...unit, body: { ...unit.body, leakPaths } };
+}
+
+/** The same body with a rigid vessel connected to it. */
+export function withVolume(unit: SimulatedUnit, added_m3: number): SimulatedUnit {
+  return { ...unit, body: { ...unit.body, volume_m3: unit.body.volume_m3 + added_m3 } };
+}

@@ -6,6 +6,7 @@ import { findProfile, knownProfiles, loadProfile, ownProfilesFolder } from "../d
 import { type FileProblem, FileProblems, problemIn } from "../limits/checked-yaml.ts";
 import { type LimitFolder, readLimitFolder } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
+import { calibrationsInForce, type ModelCalibrations } from "./calibrations-in-force.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
 import { modelsInForce } from "./models-in-force.ts";
@@ -17,6 +18,8 @@ export interface LoadedStation {
   /** By name: every profile the file names. */
   readonly profiles: ReadonlyMap<string, Profile>;
   readonly models: readonly ModelInForce[];
+  /** What has been learned of each model and is in force at this time, by model; the files are read anew each time. */
+  calibrationsAt(now_ms: number): ReadonlyMap<string, ModelCalibrations>;
 }
 
 /**
@@ -39,7 +42,14 @@ export function readStation(path: string, cables: Surroundings["cables"]): Loade
   }
   problems.push(...beside.problems());
   if (!file || problems.length > 0) throw new FileProblems(problems);
-  return { file, profiles: beside.profiles(), models: modelsInForce(beside.models(), file.approvers) };
+  const limits = beside.models();
+  const station = file;
+  return {
+    file,
+    profiles: beside.profiles(),
+    models: modelsInForce(limits, file.approvers),
+    calibrationsAt: (now_ms) => calibrationsInForce(absolute, station, limits, now_ms),
+  };
 }
 
 /**

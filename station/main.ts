@@ -9,6 +9,7 @@ const COMMANDS = [
   async () => (await import("./commands/find.ts")).findCommand(),
   async () => (await import("./commands/limits.ts")).limitsCommand(),
   async () => (await import("./commands/calc.ts")).calcCommand(),
+  async () => (await import("./commands/study.ts")).studyCommand(),
   async () => (await import("./commands/sim.ts")).simCommand(),
 ];
 
