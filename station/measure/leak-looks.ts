@@ -25,6 +25,12 @@ export interface EarlyDecision {
  */
 const MOST_UNCERTAIN = 1 / 3;
 
+/**
+ * A unit is not called tight with a reading less certain than this, relative to the limit: of lucky low readings none
+ * would come early, and the value stays one that a trend can be drawn of. Costs a usual unit no time.
+ */
+const MOST_UNCERTAIN_TIGHT = 1 / 5;
+
 /** The looks taken at one leak step's growing curve, with the limit file's risks kept over all of them. */
 export class LeakLooks {
   readonly #order: LooksOrder;
@@ -78,8 +84,12 @@ class OneVerdict {
       leak.constantUncertainty_m3_s,
       leak.relativeUncertainty * this.#limit_m3_s,
     );
-    if (standardUncertainty <= MOST_UNCERTAIN * this.#limit_m3_s)
-      this.#decision = this.#boundary.take({ value: leak.value_m3_s, standardUncertainty, clock });
+    if (standardUncertainty > MOST_UNCERTAIN * this.#limit_m3_s) return this.#decision;
+    const decision = this.#boundary.take({ value: leak.value_m3_s, standardUncertainty, clock });
+    const isTooVague =
+      decision.kind === "conforms" && standardUncertainty > MOST_UNCERTAIN_TIGHT * this.#limit_m3_s;
+    // Not to stop where one might only makes wrong stops rarer.
+    if (!isTooVague) this.#decision = decision;
     return this.#decision;
   }
 
