@@ -71,6 +71,7 @@ function originText(origin: ReplayReport["calibrations"]["settle"]): string {
 function leakLines(leak: LeakReplay): string[] {
   const { characteristic, change, step_s, changed, attempts } = leak;
   const { unit } = characteristic;
+  const tooShort = BEFORE.reduce((sum, before) => sum + leak.counts[before]["curve too short"], 0);
   const listed = attempts.length > 0 ? attempts : changed;
   const signed = (value: number) =>
     `${value < 0 ? "-" : "+"}${formatNumber(Math.abs(value), { significant: 3 })}`;
@@ -87,6 +88,11 @@ function leakLines(leak: LeakReplay): string[] {
     ...(step_s
       ? [
           `leak step, median: ${step_s.before.toFixed(1)} s recorded, ${step_s.after.toFixed(1)} s now${leak.early > 0 ? `, ${leak.early} by an early verdict` : ""}`,
+        ]
+      : []),
+    ...(tooShort > 0
+      ? [
+          `${tooShort} ${tooShort === 1 ? "curve ends" : "curves end"} before a verdict by these settings, and nothing is guessed`,
         ]
       : []),
     ...(leak.grossLeaks > 0

@@ -133,7 +133,9 @@ async function replay(file: string, options: ReplayOptions): Promise<0 | 1> {
 async function demoStation(): Promise<string> {
   const { relative } = await import("node:path");
   const { demoStationPath } = await import("../wiring.ts");
-  return relative("", demoStationPath());
+  const path = demoStationPath();
+  const here = relative("", path);
+  return here.startsWith("..") ? path : here;
 }
 
 function overridesOf({ method, subtractMeanCurve, settle, measure, limit }: ReplayOptions): LimitOverrides {
