@@ -41,7 +41,7 @@ export interface LearnedSettling {
     readonly slow_Pa: number;
     readonly slope_Pa_s: number;
   };
-  /** What the model leaves on the mean of the runs beyond noise, root mean square. */
+  /** What the model leaves in all runs alike, root mean square. */
   readonly pattern_Pa: number;
   readonly cautions: readonly string[];
 }
@@ -49,7 +49,7 @@ export interface LearnedSettling {
 export type SettleStudy = LearnedSettling | { readonly kind: "not learned"; readonly sentence: string };
 
 /** Fewer say nothing of how runs differ (JCGM 101:2008, 6.4.9.4: the variance of a mean of 3 has no expectation). */
-export const LEAST_RUNS = 4;
+const LEAST_RUNS = 4;
 const LEAST_READINGS = 200;
 /** Watched for less than this many time constants, heat and leak can't be told apart. */
 const LEAST_TAUS = 6;
@@ -64,7 +64,7 @@ const NOISE_FROM_TAUS = 3;
 const PATTERN_BLOCKS = 20;
 /** Cautions: runs differing, and a pattern left, by more than these parts of the heat. */
 const MOST_RUN_TO_RUN = 0.03;
-const MOST_PATTERN = 0.005;
+const MOST_PATTERN = 0.001;
 
 /**
  * Learns how a body of this model comes to rest from several runs on its tight reference piece: all runs fitted together
@@ -150,7 +150,7 @@ export function learnSettling(decays: readonly WatchedDecay[], options: SettleSt
     runs: n,
     watched_s,
   };
-  const pattern_Pa = patternLeft_Pa(curves, fit, noise);
+  const pattern_Pa = patternLeft_Pa(curves, fit);
   return {
     kind: "learned",
     calibration,
@@ -236,28 +236,25 @@ function noiseOf(curves: readonly RunCurve[], fit: RunsFit): GaugeNoise {
   );
 }
 
-/** Root mean square of the block means of the runs' mean residual, less what noise alone makes of them. */
-function patternLeft_Pa(curves: readonly RunCurve[], fit: RunsFit, noise: GaugeNoise): number {
+/** What the runs' residuals have in common, root mean square over blocks of time, less what chance makes of as many runs. */
+function patternLeft_Pa(curves: readonly RunCurve[], fit: RunsFit): number {
   const end_s = Math.min(...curves.map(({ t_s }) => t_s.at(-1) ?? 0));
-  const sums = new Float64Array(PATTERN_BLOCKS);
-  const counts = new Float64Array(PATTERN_BLOCKS);
-  for (const [run, { t_s }] of curves.entries()) {
+  const blockMeans = curves.map(({ t_s }, run) => {
+    const blocks = Array.from({ length: PATTERN_BLOCKS }, () => ({ sum: 0, count: 0 }));
     for (let i = 0; i < t_s.length; i++) {
-      const block = Math.min(PATTERN_BLOCKS - 1, Math.floor(((t_s[i] as number) / end_s) * PATTERN_BLOCKS));
-      sums[block] = (sums[block] as number) + (fit.residuals_Pa[run]?.[i] ?? 0);
-      counts[block] = (counts[block] as number) + 1;
+      const block = blocks[Math.floor(((t_s[i] as number) / end_s) * PATTERN_BLOCKS)];
+      if (!block) continue;
+      block.sum += fit.residuals_Pa[run]?.[i] ?? 0;
+      block.count++;
     }
-  }
-  const readings = curves.reduce((sum, { t_s }) => sum + t_s.length, 0);
-  const spacing_s = (end_s * curves.length) / readings;
-  const block_s = (end_s / PATTERN_BLOCKS) * curves.length;
-  const byNoise = noiseDensity_Pa2_s(noise, spacing_s) / block_s;
+    return blocks.map(({ sum, count }) => (count > 0 ? sum / count : 0));
+  });
   let squares = 0;
   for (let block = 0; block < PATTERN_BLOCKS; block++) {
-    const count = counts[block] as number;
-    if (count > 0) squares += ((sums[block] as number) / count) ** 2;
+    const ofRuns = blockMeans.map((means) => means[block] ?? 0);
+    squares += mean(ofRuns) ** 2 - deviation(ofRuns) ** 2 / curves.length;
   }
-  return Math.sqrt(Math.max(0, squares / PATTERN_BLOCKS - byNoise));
+  return Math.sqrt(Math.max(0, squares / PATTERN_BLOCKS));
 }
 
 /** Variance that a mean over a time T has times T, for T far above the wandering's time constant; Pa2 s. */

@@ -28,13 +28,14 @@ export async function studySettle(args: SettleArguments, report: StudyReport): P
     longest_s: args.runs * (args.watch_s + args.rest_s + 60),
   });
   try {
-    return await learnOn(stage, args, report);
+    return await settleOn(stage, args, report);
   } finally {
     await stage.close();
   }
 }
 
-async function learnOn(stage: Stage, args: SettleArguments, report: StudyReport): Promise<0 | 1 | 2> {
+/** The study on a stage that is open; see `studySettle`. */
+export async function settleOn(stage: Stage, args: SettleArguments, report: StudyReport): Promise<0 | 1 | 2> {
   const { model, step } = stage;
   const { limits } = model;
   const piece = pieceOf(stage.file, limits.model, "tight");

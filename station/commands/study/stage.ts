@@ -1,6 +1,7 @@
 import type { Clock } from "../../../drivers/ports.ts";
 import type { LeakStep } from "../../../limits/model.ts";
 import type { SimulatedUnit } from "../../../sim/population.ts";
+import type { StationPlant } from "../../../sim/station-plant.ts";
 import type { ReferencePiece } from "../../cycle/attempt.ts";
 import type { ModelInForce } from "../../cycle/refusals.ts";
 import { UsageError } from "../../explain.ts";
@@ -44,6 +45,8 @@ export interface Stage {
   /** What the leak gauge says of itself. */
   readonly leakGauge: { readonly name: string; readonly profile: string; readonly identity: string };
   readonly isSimulated: boolean;
+  /** The simulated fixture; null at a real one. */
+  readonly plant: StationPlant | null;
   /** Where calibrations go unless said otherwise. */
   readonly folder: string;
   /** Aborted when the study has to end. */
@@ -99,6 +102,7 @@ async function openReal(options: StageOptions, stationPath: string): Promise<Sta
       bench,
       leakGauge: leakGaugeOf(loaded.file, fixture.identities()),
       isSimulated: loaded.file.isSimulated,
+      plant: null,
       folder: dirname(resolve(stationPath)),
       stop,
       async mount({ piece, words }) {
@@ -131,7 +135,7 @@ async function openReal(options: StageOptions, stationPath: string): Promise<Sta
 async function openSimulated(options: StageOptions): Promise<Stage> {
   const { demoStationPath, loadStation } = await import("../../wiring.ts");
   const { openFixture } = await import("../../instruments.ts");
-  const { StationPlant } = await import("../../../sim/station-plant.ts");
+  const { StationPlant: Plant } = await import("../../../sim/station-plant.ts");
   const { DEMO_START_ms, VirtualClock } = await import("../../../sim/virtual-clock.ts");
   const { referencePieces, withLeak, withVolume } = await import("../../../sim/reference-pieces.ts");
   const { join } = await import("node:path");
@@ -140,7 +144,7 @@ async function openSimulated(options: StageOptions): Promise<Stage> {
   const { model, step } = studied(loaded, options.pieces);
   // Over before the demo's shift begins, so that what was learned is in force by then.
   const clock = new VirtualClock(DEMO_START_ms - (options.longest_s + BEFORE_SHIFT_S) * 1000);
-  const plant = new StationPlant({ clock, seed: options.seed, models: [model.limits] });
+  const plant = new Plant({ clock, seed: options.seed, models: [model.limits] });
   const fixture = await openFixture({
     ...loaded,
     clock,
@@ -168,6 +172,7 @@ async function openSimulated(options: StageOptions): Promise<Stage> {
     bench,
     leakGauge: leakGaugeOf(loaded.file, fixture.identities()),
     isSimulated: true,
+    plant,
     folder: join(loaded.file.recordsFolder, "calibrations"),
     stop,
     async mount({ piece, prepared }) {

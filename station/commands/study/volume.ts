@@ -43,13 +43,13 @@ export async function studyVolume(args: VolumeArguments, report: StudyReport): P
     longest_s: SETS * args.runs * (args.watch_s + args.rest_s + 60),
   });
   try {
-    return await findOn(stage, args, report);
+    return await volumeOn(stage, args, report);
   } finally {
     await stage.close();
   }
 }
 
-async function findOn(stage: Stage, args: VolumeArguments, report: StudyReport): Promise<0 | 1 | 2> {
+async function volumeOn(stage: Stage, args: VolumeArguments, report: StudyReport): Promise<0 | 1 | 2> {
   const plan = planOf(stage, args.known);
   report.cautions(stage, SETS * args.runs);
   const sets: DecayRun[][] = [];
