@@ -1,5 +1,5 @@
 import { createHash } from "node:crypto";
-import { accessSync, constants, readdirSync, readFileSync } from "node:fs";
+import { accessSync, constants, copyFileSync, readdirSync, readFileSync } from "node:fs";
 import { basename, dirname, extname, join, resolve } from "node:path";
 import { describeProblem, FileProblems } from "../limits/checked-yaml.ts";
 import type { ModelLimits } from "../limits/model.ts";
@@ -35,6 +35,8 @@ type StationFacts = Pick<StationFile, "name" | "isSimulated" | "gauges">;
 
 /** 2026-01-05T0555Z, and -2, -3... for more in the same minute. */
 const DATED = /^(\d{4}-\d{2}-\d{2})T(\d{2})(\d{2})Z(?:-([1-9]\d*))?$/;
+
+const IS_CALIBRATION = /\.(?:settle|volume)\.\d{4}-\d{2}-\d{2}T\d{4}Z(?:-[1-9]\d*)?\.json$/;
 
 /**
  * The newest calibrations beside a station file that are not dated in the future, per model. History is kept beside them
@@ -102,9 +104,27 @@ export async function saveCalibration(
   }
 }
 
+/**
+ * Copies a station's calibrations beside another station file that stands for the same station, so that they are in force
+ * there too. What lies there under the same name is of the same minute, and is replaced.
+ */
+export function copyCalibrations(fromStationPath: string, toStationPath: string): void {
+  const from = dirname(resolve(fromStationPath));
+  const ofStation = `${stemOf(fromStationPath)}.`;
+  for (const name of filesIn(from)) {
+    if (!name.startsWith(ofStation) || !IS_CALIBRATION.test(name)) continue;
+    const copy = `${stemOf(toStationPath)}.${name.slice(ofStation.length)}`;
+    copyFileSync(join(from, name), join(dirname(resolve(toStationPath)), copy));
+  }
+}
+
 /** @example filePrefix("/etc/drumtight/line-2.yaml", "TUB-12") // "line-2.TUB-12." */
 function filePrefix(stationPath: string, model: string): string {
-  return `${basename(stationPath, extname(stationPath))}.${model}.`;
+  return `${stemOf(stationPath)}.${model}.`;
+}
+
+function stemOf(stationPath: string): string {
+  return basename(stationPath, extname(stationPath));
 }
 
 interface Look {

@@ -157,6 +157,7 @@ async function writeStation(
   const { readFileSync, writeFileSync } = await import("node:fs");
   const { dirname, join, resolve } = await import("node:path");
   const { packageRoot } = await import("../package-root.ts");
+  const { copyCalibrations } = await import("../calibrations-in-force.ts");
   const { servedStationFile, transportTo } = await import("../served-station-file.ts");
   const { demoStationPath } = await import("../wiring.ts");
   const text = servedStationFile(readFileSync(demoStationPath(), "utf8"), {
@@ -166,6 +167,7 @@ async function writeStation(
     referenceModels: options.hands ? options.models.map(({ model }) => model) : [],
   });
   writeFileSync(path, text);
+  copyCalibrations(demoStationPath(), path);
   print(options.json ? JSON.stringify({ event: "station", path }) : `station file ${path}`);
 }
 
