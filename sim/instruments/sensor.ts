@@ -43,7 +43,8 @@ export class Sensor {
       lag_s,
       resolution,
     } = this.#traits;
-    const elapsed_s = t_s - this.#read_s;
+    // Two ways to work out the same moment may differ by a rounding.
+    const elapsed_s = Math.max(0, t_s - this.#read_s);
     this.#read_s = t_s;
     const keeps = lag_s > 0 ? Math.exp(-elapsed_s / lag_s) : 0;
     this.#followed = truth + (this.#followed - truth) * keeps;

@@ -91,6 +91,9 @@ const GAUGE_FROZEN: Reason = {
     "The leak gauge shows the same value all the time. Switch it off and on, check it, then acknowledge.",
 };
 
+/** So many equal readings are not a living gauge's. */
+const FROZEN_READINGS = 20;
+
 /** Looks at readings as they come, until it has seen what the phase waits for. Pure: no clock of its own, no I/O. */
 export interface Watcher {
   readonly channels: readonly string[];
@@ -208,7 +211,7 @@ function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watc
       look = decision ? { ...taken, early: true, decision } : { ...taken, early: false };
       if (!decision) return undefined;
     }
-    if (isFrozen(pressure_mPa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
+    if (isFrozen(lastHalf(pressure_mPa))) return { kind: "untrusted", reason: GAUGE_FROZEN };
     const curve = { t_us: [...t_us], pressure_mPa: [...pressure_mPa] };
     return { kind: "curve", curve, ...(look ? { look } : {}) };
   };
@@ -218,9 +221,14 @@ function microseconds(seconds: number): number {
   return Math.round(seconds * 1e6);
 }
 
-/** Noise moves the last digit of a living gauge now and then; twenty equal readings are not one. */
+/** A gauge that froze on the way has living readings before; of a short curve all that it takes to tell. */
+function lastHalf(pressures: readonly number[]): readonly number[] {
+  return pressures.slice(-Math.max(FROZEN_READINGS, Math.ceil(pressures.length / 2)));
+}
+
+/** Noise moves the last digit of a living gauge now and then. */
 function isFrozen(pressures: readonly number[]): boolean {
-  return pressures.length >= 20 && pressures.every((value) => value === pressures[0]);
+  return pressures.length >= FROZEN_READINGS && pressures.every((value) => value === pressures[0]);
 }
 
 function inARow(channel: string, count: number, holds: (value: number) => boolean): Accept {

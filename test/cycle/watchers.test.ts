@@ -149,6 +149,15 @@ describe("a gauge that shows the same value all the time", () => {
     ).toMatchObject({ reason: { code: "GAUGE_FROZEN" } });
   });
 
+  it("gives none either when it froze before the middle", () => {
+    expect(
+      feed(
+        order,
+        at((i) => (i < 20 ? -8_000 - i : -8_020)),
+      ).outcome,
+    ).toMatchObject({ reason: { code: "GAUGE_FROZEN" } });
+  });
+
   it("gives one if a single reading differs", () => {
     expect(
       feed(

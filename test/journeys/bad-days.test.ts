@@ -12,11 +12,13 @@ describe("a bad day in the middle of a test", () => {
     ["leak_gauge", "over_range", "measure", "GAUGE_OVER_RANGE", /over its range/],
     ["leak_gauge", "sensor_fault", "measure", "GAUGE_INVALID", /can't measure/],
     ["leak_gauge", "stuck", "settle", "GAUGE_FROZEN", /same value/],
+    ["leak_gauge", "stuck", "measure", "GAUGE_FROZEN", /same value/],
     ["airflow_gauge", "silent", "hold", "INSTRUMENT_FAULT", /airflow_gauge/],
     ["power_meter", "not_a_number", "hold", "GAUGE_INVALID", /power/],
     ["io_block", "silent", "measure", "INSTRUMENT_FAULT", /io_block/],
     ["io_block", "unplugged", "hold", "INSTRUMENT_FAULT", /io_block/],
     ["io_block", "watchdog_trips", "measure", "INSTRUMENT_FAULT", /io_block/],
+    ["io_block", "hose_blocked", "measure", "NOT_MEASURED", /did not settle/],
     ["io_block", "vent_stuck_closed", "measure", "VENT_NOT_COMPLETED", /did not vent/],
     ["io_block", "contactor_welded", "hold", "MOTOR_STILL_RUNNING", /still draws power/],
     ["io_block", "mains_low", "hold", "SUPPLY_OUT_OF_TOLERANCE", /mains/],
@@ -50,12 +52,6 @@ describe("a bad day in the middle of a test", () => {
   });
 });
 
-/**
- * A hose that kinks once the body is full shuts the body off in good order: what the gauge sees then is tight, and only
- * the next fill finds the kink.
- */
-const NOT_SEEN = "io_block hose_blocked in measure";
-
 describe("a leaking unit", { timeout: 300_000 }, () => {
   it("passes on no bad day of any instrument, whenever it begins, and every attempt has one traveller", async () => {
     const probe = await SimulatedShift.begin();
@@ -67,7 +63,6 @@ describe("a leaking unit", { timeout: 300_000 }, () => {
     for (const [instrument, day] of days) {
       for (const phase of ["fill", "measure"]) {
         const what = `${instrument} ${day} in ${phase}`;
-        if (what === NOT_SEEN) continue;
         const shift = await SimulatedShift.proven();
         shift.strikeIn(phase, instrument, day);
         const { traveller } = await shift.tryBody(serial);

@@ -51,7 +51,7 @@ describe.each(MODELS)("a sound %s", (onlyModel) => {
     await expectKept(shift, tried);
   });
 
-  it("whose hose kinks after the fill leaves it to the next fill to find that", async () => {
+  it("whose hose kinks when it has been measured leaves it to the next fill to find that", async () => {
     const shift = await SimulatedShift.proven({ onlyModel });
     shift.strikeIn("vent", "io_block", "hose_blocked");
     await shift.tryBody(shift.unitWith().serial);

@@ -1,6 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { SAFE_OUTPUTS } from "../../sim/instruments/ascii-io.ts";
 import { nr3 } from "../../sim/instruments/scpi.ts";
+import { Sensor } from "../../sim/instruments/sensor.ts";
+import { randomStream } from "../../sim/random.ts";
 import { StationPlant } from "../../sim/station-plant.ts";
 import { VirtualClock } from "../../sim/virtual-clock.ts";
 import { TestCable } from "./wire.ts";
@@ -100,6 +102,15 @@ describe("the streaming pressure gauge", () => {
     const numbers = cable.lines().map((line) => Number(STREAM_LINE.exec(line)?.[1]));
     expect(numbers).not.toContain(50);
     expect(numbers).toContain(51);
+  });
+});
+
+describe("a sensor", () => {
+  it("asked twice at the same moment, worked out in two ways, answers with a number", () => {
+    const traits = { white: 1, correlated: 1, correlationTau_s: 0.5, lag_s: 0.02, resolution: 0.05 };
+    const sensor = new Sensor({ ...traits, zeroError: 1, slopeError: 0 }, randomStream(7, "sensor"));
+    sensor.read(40 * (1 + Number.EPSILON), 5_000);
+    expect(sensor.read(40, 5_000)).toBeGreaterThan(4_900);
   });
 });
 
