@@ -1,3 +1,4 @@
+import { fillDecay, fillDecayAndDerivative } from "./exponential.ts";
 import { type GaugeNoise, Whitener } from "./gauge-noise.ts";
 import { lackOfFit } from "./lack-of-fit.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
@@ -52,6 +53,8 @@ export interface DecayOptions {
   readonly loosening?: number;
 }
 
+/** Part of the test pressure below which a body counts as empty. */
+const LEAST_KEPT = 1e-3;
 /** A curve shorter than this has too little to say. */
 export const LEAST_SAMPLES = 20;
 /** A residual this many standard deviations off is a wild reading: one in fifteen million by chance. */
@@ -80,12 +83,7 @@ export function fitDecay(curve: DecayCurve, knowledge: DecayKnowledge, options: 
 
 interface Fitted {
   readonly fit: SeparableFit;
-  /** Place in the curve of each fitted sample. */
-  readonly places: readonly number[];
-  readonly offset_Pa: number;
-  readonly leakTime_s: Float64Array;
-  readonly t_s: Float64Array;
-  readonly meanLogPressureLost: number;
+  readonly samples: Samples;
   readonly loosening: number;
 }
 
@@ -95,46 +93,22 @@ function fitOnce(
   { pressureExponent, loosening = 1 }: DecayOptions,
   leftOut: ReadonlySet<number>,
 ): Fitted {
-  const places: number[] = [];
-  let last_s = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < curve.t_s.length; i++) {
-    const t = curve.t_s[i] as number;
-    // Lines that arrived in one burst may carry one time: the first of them counts.
-    if (leftOut.has(i) || !(t > last_s)) continue;
-    places.push(i);
-    last_s = t;
-  }
-  const n = places.length;
-  if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
-  const rows = n + 2;
-  const t_s = new Float64Array(n);
-  const leakTime_s = new Float64Array(n);
-  const y = new Float64Array(rows);
-  const offset_Pa = curve.pressure_Pa[places[n - 1] as number] as number;
-  let logs = 0;
-  let before = 0;
-  for (let i = 0; i < n; i++) {
-    const place = places[i] as number;
-    const t = curve.t_s[place] as number;
-    const pressure_Pa = curve.pressure_Pa[place] as number;
-    const kept = Math.max(pressure_Pa / knowledge.testPressure_Pa, 1e-3);
-    const pace = kept ** pressureExponent;
-    t_s[i] = t;
-    leakTime_s[i] =
-      i === 0 ? 0 : (leakTime_s[i - 1] as number) + ((pace + before) / 2) * (t - (t_s[i - 1] as number));
-    y[i] = pressure_Pa - offset_Pa;
-    logs -= Math.log(kept);
-    before = pace;
-  }
+  const samples = usableSamples(curve, knowledge.testPressure_Pa, pressureExponent, leftOut);
+  const { t_s } = samples;
+  const n = t_s.length;
+  // The last two rows hold what is known of the heat and of the slow part.
+  const y = new Float64Array(n + 2);
+  y.set(samples.pressure_Pa);
+  const ones = new Float64Array(n + 2).fill(1, 0, n);
+  const leak = new Float64Array(n + 2);
+  leak.set(samples.leakTime_s);
+  const slow = new Float64Array(n + 2);
+  fillDecay(t_s, 1 / knowledge.slowTau_s, slow);
   const whitener = new Whitener(t_s, knowledge.noise);
+  whitener.applyToBoth(y, ones);
+  whitener.applyToBoth(leak, slow);
   const heatSpread_Pa = knowledge.heatSpread_Pa * loosening;
   const slowSpread_Pa = knowledge.slowSpread_Pa * loosening;
-  const ones = new Float64Array(rows).fill(1, 0, n);
-  const leak = new Float64Array(rows);
-  leak.set(leakTime_s);
-  const slow = new Float64Array(rows);
-  for (let i = 0; i < n; i++) slow[i] = Math.exp(-(t_s[i] as number) / knowledge.slowTau_s);
-  for (const column of [y, ones, leak, slow]) whitener.apply(column);
   y[n] = knowledge.heat_Pa / heatSpread_Pa;
   y[n + 1] = knowledge.slow_Pa / slowSpread_Pa;
   slow[n + 1] = 1 / slowSpread_Pa;
@@ -145,25 +119,95 @@ function fitOnce(
       deviation: (knowledge.tauSpread_s * loosening) / knowledge.tau_s,
     },
     fill(logTau, column, derivative) {
-      const rate_per_s = Math.exp(-logTau);
-      for (let i = 0; i < n; i++) {
-        const x = (t_s[i] as number) * rate_per_s;
-        const left = Math.exp(-x);
-        column[i] = left;
-        derivative[i] = left * x;
-      }
-      whitener.apply(column);
-      whitener.apply(derivative);
+      fillDecayAndDerivative(t_s, Math.exp(-logTau), column, derivative);
+      whitener.applyToBoth(column, derivative);
       column[n] = 1 / heatSpread_Pa;
+      column[n + 1] = 0;
+      derivative.fill(0, n);
     },
   };
   const fit = fitSeparable(y, { linear: [ones, leak, slow], nonlinear: [heat] });
-  return { fit, places, offset_Pa, leakTime_s, t_s, meanLogPressureLost: logs / n, loosening };
+  return { fit, samples, loosening };
+}
+
+/** The samples that are fitted, in long arrays. */
+interface Samples {
+  /** Place in the curve of each. */
+  readonly places: Int32Array;
+  readonly t_s: Float64Array;
+  /** Above the offset, which keeps the numbers small. */
+  readonly pressure_Pa: Float64Array;
+  readonly offset_Pa: number;
+  readonly leakTime_s: Float64Array;
+  readonly meanLogPressureLost: number;
+}
+
+function usableSamples(
+  curve: DecayCurve,
+  testPressure_Pa: number,
+  pressureExponent: number,
+  leftOut: ReadonlySet<number>,
+): Samples {
+  const places = usablePlaces(curve.t_s, leftOut);
+  const n = places.length;
+  if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
+  const t_s = new Float64Array(n);
+  const above_Pa = new Float64Array(n);
+  const logLost = new Float64Array(n);
+  const offset_Pa = curve.pressure_Pa[places[n - 1] as number] as number;
+  let logs = 0;
+  for (let i = 0; i < n; i++) {
+    const place = places[i] as number;
+    const pressure_Pa = curve.pressure_Pa[place] as number;
+    const lost = -Math.log(Math.max(pressure_Pa / testPressure_Pa, LEAST_KEPT));
+    t_s[i] = curve.t_s[place] as number;
+    above_Pa[i] = pressure_Pa - offset_Pa;
+    logLost[i] = lost;
+    logs += lost;
+  }
+  return {
+    places,
+    t_s,
+    pressure_Pa: above_Pa,
+    offset_Pa,
+    leakTime_s: leakTimes_s(t_s, logLost, pressureExponent),
+    meanLogPressureLost: logs / n,
+  };
+}
+
+/** L(t) from the first sample on, by the trapezoidal rule. */
+function leakTimes_s(t_s: Float64Array, logLost: Float64Array, pressureExponent: number): Float64Array {
+  const pace = new Float64Array(t_s.length);
+  fillDecay(logLost, pressureExponent, pace);
+  const leaked_s = new Float64Array(t_s.length);
+  let total_s = 0;
+  for (let i = 1; i < t_s.length; i++) {
+    const elapsed_s = (t_s[i] as number) - (t_s[i - 1] as number);
+    total_s += (((pace[i] as number) + (pace[i - 1] as number)) / 2) * elapsed_s;
+    leaked_s[i] = total_s;
+  }
+  return leaked_s;
+}
+
+function usablePlaces(t_s: ArrayLike<number>, leftOut: ReadonlySet<number>): Int32Array {
+  const places = new Int32Array(t_s.length);
+  const areAllIn = leftOut.size === 0;
+  let n = 0;
+  let last_s = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < t_s.length; i++) {
+    const t = t_s[i] as number;
+    // Lines that arrived in one burst may carry one time: the first of them counts.
+    if (!(t > last_s) || !(areAllIn || !leftOut.has(i))) continue;
+    places[n++] = i;
+    last_s = t;
+  }
+  return places.subarray(0, n);
 }
 
 function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): DecayFit {
-  const { fit, leakTime_s, offset_Pa, places, loosening } = fitted;
-  const n = places.length;
+  const { fit, samples, loosening } = fitted;
+  const { leakTime_s, offset_Pa } = samples;
+  const n = leakTime_s.length;
   const [constant_Pa = Number.NaN, slope_Pa_s = Number.NaN, slow_Pa = Number.NaN] = fit.linear;
   const heat_Pa = fit.amplitudes[0] ?? Number.NaN;
   const logTau = fit.parameters[0] ?? Number.NaN;
@@ -183,7 +227,7 @@ function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): Dec
     heat_Pa,
     slow_Pa,
     restPressure_Pa: offset_Pa + constant_Pa + slope_Pa_s * (leakTime_s[n - 1] as number),
-    meanLogPressureLost: fitted.meanLogPressureLost,
+    meanLogPressureLost: samples.meanLogPressureLost,
     samples: n,
     leftOut,
     noiseRatio,
@@ -191,7 +235,7 @@ function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): Dec
   };
 }
 
-function wildResiduals({ fit, places }: Fitted): number[] {
+function wildResiduals({ fit, samples: { places } }: Fitted): number[] {
   const wild: number[] = [];
   for (let i = 0; i < places.length; i++) {
     if (Math.abs(fit.residuals[i] as number) > WILD_DEVIATIONS) wild.push(places[i] as number);

@@ -1,3 +1,5 @@
+import { fillDecay } from "./exponential.ts";
+
 /**
  * Noise of a pressure gauge: white from reading to reading, and a wandering part that forgets with a time constant
  * (first-order autoregression in continuous time). Standard deviations.
@@ -10,11 +12,10 @@ export interface GaugeNoise {
 
 /** Turns columns that belong to the samples at some times into columns with noise of unit variance, uncorrelated. */
 export class Whitener {
-  readonly #gain: Float64Array;
-  readonly #keeps: Float64Array;
+  /** What is expected of the next sample: these parts of what was expected of this one, and of what it was. */
+  readonly #ofExpected: Float64Array;
+  readonly #ofSample: Float64Array;
   readonly #perDeviation: Float64Array;
-  /** Sum of the logarithms of the innovations' variances: what the likelihood of the noise needs. */
-  readonly logVariances: number;
 
   /**
    * @param t_s times of the samples, rising, any spacing
@@ -28,42 +29,80 @@ export class Whitener {
       throw new RangeError("The gauge's noise must be more than nothing.");
     }
     const n = t_s.length;
-    this.#gain = new Float64Array(n);
-    this.#keeps = new Float64Array(n);
-    this.#perDeviation = new Float64Array(n);
+    const ofExpected = new Float64Array(n);
+    const ofSample = new Float64Array(n);
+    const perDeviation = new Float64Array(n);
+    const keeps = keepsToNext(t_s, wanderTau_s);
     const white = white_Pa * white_Pa;
     const wander = wander_Pa * wander_Pa;
-    let expected = wander;
-    let logs = 0;
+    let variance = wander + white;
     for (let i = 0; i < n; i++) {
-      if (i > 0) {
-        const elapsed_s = (t_s[i] as number) - (t_s[i - 1] as number);
-        if (!(elapsed_s > 0)) throw new RangeError("The times of the samples must rise.");
-        const keeps = Math.exp(-elapsed_s / wanderTau_s);
-        this.#keeps[i] = keeps;
-        expected = keeps * keeps * expected + wander * (1 - keeps * keeps);
-      }
-      const variance = expected + white;
-      const gain = expected / variance;
-      this.#gain[i] = gain;
-      this.#perDeviation[i] = 1 / Math.sqrt(variance);
-      logs += Math.log(variance);
-      expected *= 1 - gain;
+      const perVariance = 1 / variance;
+      const gain = 1 - white * perVariance;
+      const keep = keeps[i] as number;
+      const kept = keep * keep;
+      perDeviation[i] = Math.sqrt(perVariance);
+      ofExpected[i] = keep * (1 - gain);
+      ofSample[i] = keep * gain;
+      // The filter's variance recursion in its shortest form: each step waits for one division only.
+      variance = white + wander + kept * (white - wander) - (kept * white * white) / variance;
     }
-    this.logVariances = logs;
+    this.#ofExpected = ofExpected;
+    this.#ofSample = ofSample;
+    this.#perDeviation = perDeviation;
+  }
+
+  /** Sum of the logarithms of the innovations' variances: what the likelihood of the noise needs. */
+  get logVariances(): number {
+    return this.#perDeviation.reduce((sum, perDeviation) => sum - 2 * Math.log(perDeviation), 0);
   }
 
   /** Whitens a column in place; rows beyond the samples (priors) stay as they are. */
   apply(column: Float64Array): void {
-    const n = this.#gain.length;
-    let predicted = 0;
-    for (let i = 0; i < n; i++) {
-      predicted *= this.#keeps[i] as number;
-      const surprise = (column[i] as number) - predicted;
-      column[i] = surprise * (this.#perDeviation[i] as number);
-      predicted += surprise * (this.#gain[i] as number);
+    const ofExpected = this.#ofExpected;
+    const ofSample = this.#ofSample;
+    const perDeviation = this.#perDeviation;
+    let expected = 0;
+    for (let i = 0; i < perDeviation.length; i++) {
+      const sample = column[i] as number;
+      column[i] = (sample - expected) * (perDeviation[i] as number);
+      expected = (ofExpected[i] as number) * expected + (ofSample[i] as number) * sample;
     }
   }
+
+  /** Whitens two columns in place, in hardly more time than one: each step waits for the step before. */
+  applyToBoth(one: Float64Array, other: Float64Array): void {
+    const ofExpected = this.#ofExpected;
+    const ofSample = this.#ofSample;
+    const perDeviation = this.#perDeviation;
+    let expectedOne = 0;
+    let expectedOther = 0;
+    for (let i = 0; i < perDeviation.length; i++) {
+      const a = one[i] as number;
+      const b = other[i] as number;
+      const keep = ofExpected[i] as number;
+      const take = ofSample[i] as number;
+      const scale = perDeviation[i] as number;
+      one[i] = (a - expectedOne) * scale;
+      other[i] = (b - expectedOther) * scale;
+      expectedOne = keep * expectedOne + take * a;
+      expectedOther = keep * expectedOther + take * b;
+    }
+  }
+}
+
+/** What the wandering part keeps of itself from each sample to the next; 0 for the last. */
+function keepsToNext(t_s: ArrayLike<number>, wanderTau_s: number): Float64Array {
+  const n = t_s.length;
+  const elapsed_s = new Float64Array(n).fill(Number.POSITIVE_INFINITY);
+  for (let i = 0; i + 1 < n; i++) {
+    const step_s = (t_s[i + 1] as number) - (t_s[i] as number);
+    if (!(step_s > 0)) throw new RangeError("The times of the samples must rise.");
+    elapsed_s[i] = step_s;
+  }
+  const keeps = new Float64Array(n);
+  fillDecay(elapsed_s, 1 / wanderTau_s, keeps);
+  return keeps;
 }
 
 /** Residuals of a curve that was fitted well, with their times. */

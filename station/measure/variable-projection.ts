@@ -1,9 +1,11 @@
+import { at, backSolve, dot, dots, orthonormalise, solveSymmetric, takeAway } from "./column-algebra.ts";
+
 /** A column of the model whose shape hangs on one nonlinear parameter. */
 export interface NonlinearColumn {
   readonly start: number;
   /** What is known of the parameter before the data: normal, with this mean and standard deviation. */
   readonly prior?: { readonly mean: number; readonly deviation: number };
-  /** Writes the column and its derivative with respect to the parameter, as many rows as the data. */
+  /** Writes every row of the column, and of its derivative with respect to the parameter; as many rows as the data. */
   fill(parameter: number, column: Float64Array, derivative: Float64Array): void;
 }
 
@@ -14,7 +16,11 @@ export interface SeparableModel {
 }
 
 export interface SeparableOptions {
-  /** Stops when no parameter would move by more than this part of its standard deviation (for data of unit variance). */
+  /**
+   * Stops where the next step but one, judged by how fast they shrink, would be below this part of the parameters' standard
+   * deviations: by the scatter of the residuals or for data of unit variance, whichever is less. The next one is taken
+   * along the tangent.
+   */
   readonly tolerance?: number;
   readonly mostIterations?: number;
 }
@@ -33,12 +39,16 @@ export interface SeparableFit {
   readonly converged: boolean;
 }
 
-const DEFAULT_TOLERANCE = 1e-7;
+const DEFAULT_TOLERANCE = 1e-8;
 const DEFAULT_ITERATIONS = 60;
-/** Below this change of a parameter, relative to its size, arithmetic has no more to give. */
-const FINEST_STEP = 1e-14;
-/** A column that keeps less than this of its square in the projection is projected once more ("twice is enough"). */
-const REPROJECT_BELOW = 1e-3;
+const FIRST_DAMPING = 1e-3;
+/** Damping below the least changes nothing; above the most, no step leads down any more. */
+const DAMPING = { least: 1e-7, most: 1e12 };
+/** What rounding does to each residual, for data of unit length. */
+const ROUNDING = 4 * Number.EPSILON;
+/** A derivative that keeps less than this of its square loses too many digits unless the projection is carried out. */
+const CANCELS_BELOW = 1e-3;
+const DEPENDENT = "The columns of the model depend on each other.";
 
 /**
  * Least squares of a separable model by variable projection: linear coefficients are eliminated by an orthogonal
@@ -48,7 +58,8 @@ const REPROJECT_BELOW = 1e-3;
  * @param y data, one row per sample
  * @throws RangeError when columns differ in length, are fewer rows than unknowns, or depend on each other
  * @example fitSeparable(y, { linear: [ones, t], nonlinear: [{ start: 1, fill: (k, e, d) => ... }] }).linear[1] // the slope
- * @see Golub and Pereyra, SIAM J. Numer. Anal. 10 (1973) 413-432; Kaufman, BIT 15 (1975) 49-57; NIST StRD checks it
+ * @see Golub and Pereyra, SIAM J. Numer. Anal. 10 (1973) 413-432; Kaufman, BIT 15 (1975) 49-57; damping: Nielsen, report
+ * IMM-REP-1999-05; where to stop: Bates and Watts, Technometrics 23 (1981) 179-183. NIST StRD checks it.
  */
 export function fitSeparable(
   y: Float64Array,
@@ -56,61 +67,77 @@ export function fitSeparable(
   { tolerance = DEFAULT_TOLERANCE, mostIterations = DEFAULT_ITERATIONS }: SeparableOptions = {},
 ): SeparableFit {
   const { nonlinear } = model;
-  const basis = fixedBasis(y, model);
-  let point = projectAt(
-    basis,
-    nonlinear,
-    nonlinear.map(({ start }) => start),
-  );
+  const fixed = fixedPart(y, model);
+  let used = workspace(fixed, nonlinear.length);
+  let spare = workspace(fixed, nonlinear.length);
+  const start = nonlinear.map((column) => column.start);
+  const first = project(fixed, nonlinear, start, used);
+  if (!first) throw new RangeError(DEPENDENT);
+  let point: Point = first;
+  // The largest curvatures seen: where two columns draw near each other theirs fade, and steps would grow without bound.
+  let scales = nonlinear.map(() => 0);
   let damping = 0;
-  let iterations = 0;
-  let converged = false;
-  while (iterations < mostIterations) {
-    iterations++;
-    const step = stepFrom(point, damping);
-    if (isNegligible(point, step, tolerance)) {
-      converged = true;
-      break;
-    }
-    const next = projectAt(
-      basis,
-      nonlinear,
-      point.parameters.map((parameter, j) => parameter + at(step, j)),
-    );
-    if (next.cost < point.cost) {
+  let growth = 2;
+  let distanceBefore = 0;
+  for (let iterations = 1; iterations <= mostIterations && damping < DAMPING.most; iterations++) {
+    const { curvature, cost } = point;
+    const downhill = point.gradient.map((value) => -value);
+    const toBest = solveSymmetric(curvature, downhill);
+    // Squared, in standard deviations for data of unit variance.
+    const distance = toBest ? product(toBest, downhill) : Number.POSITIVE_INFINITY;
+    const shrinking = Math.min(1, distance / distanceBefore);
+    const isNear = distance * shrinking <= tolerance * tolerance * Math.min(1, (2 * cost) / fixed.degrees);
+    const noise = fixed.rounding * Math.sqrt(point.squares);
+    const isAtFloor = distance < 4 * noise && shrinking > 1 / 16;
+    if (toBest && (isNear || isAtFloor)) return answer(fixed, point, iterations, toBest);
+    scales = scales.map((scale, j) => Math.max(scale, at(curvature[j] ?? [], j)));
+    const step = damping === 0 ? toBest : solveSymmetric(damped(curvature, damping, scales), downhill);
+    const next: Point | null = step ? project(fixed, nonlinear, sum(point.parameters, step), spare) : null;
+    if (next && next.cost <= cost + noise) {
+      const gain = (cost - next.cost) / foreseenGain(step ?? [], downhill, curvature);
+      damping *= Math.max(1 / 3, 1 - (2 * gain - 1) ** 3);
+      if (damping < DAMPING.least) damping = 0;
+      growth = 2;
+      distanceBefore = distance;
       point = next;
-      damping = damping < 1e-6 ? 0 : damping / 10;
-    } else if (
-      next.cost <= point.cost * (1 + 1e-15) &&
-      Math.abs(next.cost - point.cost) <= 1e-15 * point.cost
-    ) {
-      converged = true;
-      break;
+      [used, spare] = [spare, used];
     } else {
-      damping = damping === 0 ? 1e-3 : damping * 10;
-      if (damping > 1e12) break;
+      damping = Math.max(FIRST_DAMPING, damping * growth);
+      growth *= 2;
     }
   }
-  return finished(basis, point, { iterations, converged });
+  return answer(fixed, point, mostIterations, null);
 }
 
 /** The part of the problem that no parameter changes: orthonormal linear columns, and y without them. */
-interface FixedBasis {
+interface FixedPart {
   readonly n: number;
-  readonly vectors: readonly Float64Array[];
+  readonly units: readonly Float64Array[];
   /** Columns of the triangular factor, each of its own length. */
   readonly factor: readonly (readonly number[])[];
   readonly yParts: readonly number[];
   readonly rest: Float64Array;
+  /** Rows, priors counted, less unknowns. */
+  readonly degrees: number;
+  /** What rounding can do to the cost, per length of the residuals. */
+  readonly rounding: number;
+}
+
+/** Long arrays that one point fills; two of them take turns through the whole search. */
+interface Workspace {
+  /** Orthonormal: the fixed ones, then those of the nonlinear columns. */
+  readonly units: readonly Float64Array[];
+  /** For each nonlinear column, the units before its own. */
+  readonly unitsBefore: readonly (readonly Float64Array[])[];
+  readonly derivatives: readonly Float64Array[];
+  readonly residuals: Float64Array;
 }
 
 /** Where the search stands: everything the next step and the answer need. */
 interface Point {
   readonly parameters: readonly number[];
-  readonly amplitudes: readonly number[];
-  readonly vectors: readonly Float64Array[];
   readonly factor: readonly (readonly number[])[];
-  readonly yParts: readonly number[];
+  readonly coefficients: readonly number[];
   readonly residuals: Float64Array;
   readonly squares: number;
   /** Half the squares, priors included. */
@@ -118,58 +145,78 @@ interface Point {
   readonly gradient: readonly number[];
   /** Gauss-Newton matrix of the parameters, priors included. */
   readonly curvature: readonly (readonly number[])[];
-  /** What of each derivative column, times its amplitude, lies along the basis. */
+  /** What of each derivative column, times its amplitude, lies along the units. */
   readonly along: readonly (readonly number[])[];
 }
 
-function fixedBasis(y: Float64Array, { linear, nonlinear }: SeparableModel): FixedBasis {
+function fixedPart(y: Float64Array, { linear, nonlinear }: SeparableModel): FixedPart {
   const n = y.length;
-  if (n < linear.length + 2 * nonlinear.length) {
-    throw new RangeError(`A fit of ${linear.length + 2 * nonlinear.length} unknowns got ${n} rows.`);
-  }
-  const vectors: Float64Array[] = [];
+  const unknowns = linear.length + 2 * nonlinear.length;
+  if (n < unknowns) throw new RangeError(`A fit of ${unknowns} unknowns got ${n} rows.`);
+  const units: Float64Array[] = [];
   const factor: number[][] = [];
-  const yParts: number[] = [];
-  const rest = Float64Array.from(y);
   for (const column of linear) {
     if (column.length !== n) throw new RangeError(`A column has ${column.length} rows, the data ${n}.`);
-    const vector = Float64Array.from(column);
-    factor.push(orthonormalise(vector, vectors));
-    vectors.push(vector);
-    yParts.push(removeAlong(rest, vector));
+    const unit = Float64Array.from(column);
+    const parts = orthonormalise(unit, units);
+    if (!parts) throw new RangeError(DEPENDENT);
+    units.push(unit);
+    factor.push(parts);
   }
-  return { n, vectors, factor, yParts, rest };
+  const rest = Float64Array.from(y);
+  const yParts = dots(units, rest);
+  takeAway(rest, units, yParts);
+  const priors = nonlinear.filter(({ prior }) => prior).length;
+  return {
+    n,
+    units,
+    factor,
+    yParts,
+    rest,
+    degrees: Math.max(1, n + priors - unknowns),
+    rounding: ROUNDING * Math.sqrt(dot(y, y)),
+  };
 }
 
-function projectAt(
-  basis: FixedBasis,
+function workspace({ n, units: fixed }: FixedPart, columns: number): Workspace {
+  const blank = () => Array.from({ length: columns }, () => new Float64Array(n));
+  const units = [...fixed, ...blank()];
+  return {
+    units,
+    unitsBefore: Array.from({ length: columns }, (_, j) => units.slice(0, fixed.length + j)),
+    derivatives: blank(),
+    residuals: new Float64Array(n),
+  };
+}
+
+/** Everything at these parameters; null where the columns depend on each other there. Overwrites the workspace. */
+function project(
+  fixed: FixedPart,
   columns: readonly NonlinearColumn[],
   parameters: readonly number[],
-): Point {
-  const { n } = basis;
-  const vectors = [...basis.vectors];
-  const factor = [...basis.factor];
-  const yParts = [...basis.yParts];
-  const residuals = Float64Array.from(basis.rest);
-  const derivatives: Float64Array[] = [];
+  { units, unitsBefore, derivatives, residuals }: Workspace,
+): Point | null {
+  const m = fixed.units.length;
+  const factor = [...fixed.factor];
+  const yParts = [...fixed.yParts];
+  residuals.set(fixed.rest);
   for (const [j, column] of columns.entries()) {
-    const vector = new Float64Array(n);
-    const derivative = new Float64Array(n);
-    column.fill(at(parameters, j), vector, derivative);
-    factor.push(orthonormalise(vector, vectors));
-    vectors.push(vector);
-    yParts.push(removeAlong(residuals, vector));
-    derivatives.push(derivative);
+    const unit = units[m + j] as Float64Array;
+    column.fill(at(parameters, j), unit, derivatives[j] as Float64Array);
+    const parts = orthonormalise(unit, unitsBefore[j] ?? []);
+    if (!parts) return null;
+    factor.push(parts);
+    const part = dot(unit, residuals);
+    takeAway(residuals, [unit], [part]);
+    yParts.push(part);
   }
-  const amplitudes = backSolve(factor, yParts).slice(basis.vectors.length);
-  const along: number[][] = [];
-  const gradient: number[] = [];
-  for (const [j, derivative] of derivatives.entries()) {
-    scale(derivative, at(amplitudes, j));
-    gradient.push(-dot(derivative, residuals));
-    along.push(vectors.map((vector) => removeAlong(derivative, vector)));
-  }
-  const curvature = derivatives.map((one) => derivatives.map((other) => dot(one, other)));
+  const coefficients = backSolve(factor, yParts);
+  const amplitudes = coefficients.slice(m);
+  const { along, across } = splitAlong(derivatives, units);
+  const gradient = derivatives.map((derivative, j) => -at(amplitudes, j) * dot(derivative, residuals));
+  const curvature = across.map((row, i) =>
+    row.map((value, j) => at(amplitudes, i) * at(amplitudes, j) * value),
+  );
   const squares = dot(residuals, residuals);
   let cost = squares / 2;
   for (const [j, { prior }] of columns.entries()) {
@@ -181,178 +228,114 @@ function projectAt(
     const row = curvature[j];
     if (row) row[j] = at(row, j) + weight;
   }
+  if (!Number.isFinite(cost)) return null;
   return {
     parameters,
-    amplitudes,
-    vectors,
     factor,
-    yParts,
+    coefficients,
     residuals,
     squares,
     cost,
     gradient,
     curvature,
-    along,
+    along: along.map((parts, j) => parts.map((part) => part * at(amplitudes, j))),
   };
 }
 
-function stepFrom({ curvature, gradient }: Point, damping: number): number[] {
-  const damped = curvature.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value)));
-  return solveSymmetric(
-    damped,
-    gradient.map((value) => -value),
+/** What of the derivatives lies along the units, and the products of what lies across; takes the former away only if it must. */
+function splitAlong(derivatives: readonly Float64Array[], units: readonly Float64Array[]) {
+  const along = derivatives.map((derivative) => dots(units, derivative));
+  const products = gram(derivatives);
+  let across = products.map((row, i) =>
+    row.map((value, j) => value - product(along[i] ?? [], along[j] ?? [])),
   );
-}
-
-function isNegligible({ parameters, curvature }: Point, step: readonly number[], tolerance: number): boolean {
-  return step.every((move, j) => {
-    const deviation = 1 / Math.sqrt(at(curvature[j] ?? [], j));
-    return (
-      Math.abs(move) <= tolerance * deviation || Math.abs(move) <= FINEST_STEP * Math.abs(at(parameters, j))
-    );
-  });
-}
-
-function finished(
-  basis: FixedBasis,
-  point: Point,
-  { iterations, converged }: { iterations: number; converged: boolean },
-): SeparableFit {
-  const { factor, yParts, parameters, residuals, squares, curvature, along } = point;
-  const coefficients = backSolve(factor, yParts);
-  const m = coefficients.length;
-  const k = parameters.length;
-  const ofParameters = invertSymmetric(curvature);
-  // How the coefficients follow the parameters, and what the data alone leave open in them.
-  const following = along.map((parts) => backSolve(factor, parts).map((value) => -value));
-  const unitColumns = coefficients.map((_, i) =>
-    backSolve(
-      factor,
-      coefficients.map((__, j) => (i === j ? 1 : 0)),
-    ),
-  );
-  const covariance = Array.from({ length: m + k }, () => new Array<number>(m + k).fill(0));
-  for (let a = 0; a < m + k; a++) {
-    for (let b = 0; b < m + k; b++) {
-      let sum =
-        a < m && b < m ? unitColumns.reduce((total, column) => total + at(column, a) * at(column, b), 0) : 0;
-      for (let i = 0; i < k; i++) {
-        for (let j = 0; j < k; j++) {
-          const left = a < m ? at(following[i] ?? [], a) : Number(a - m === i);
-          const right = b < m ? at(following[j] ?? [], b) : Number(b - m === j);
-          sum += left * at(ofParameters[i] ?? [], j) * right;
-        }
-      }
-      const row = covariance[a];
-      if (row) row[b] = sum;
-    }
+  const isPoor = across.some((row, j) => !(at(row, j) > CANCELS_BELOW * at(products[j] ?? [], j)));
+  // Several may be nearly parallel across the units: then every digit counts.
+  if (isPoor || derivatives.length > 1) {
+    for (const [j, derivative] of derivatives.entries()) takeAway(derivative, units, along[j] ?? []);
+    across = gram(derivatives);
   }
-  const fixed = basis.vectors.length;
+  return { along, across };
+}
+
+/** The fit at this point, moved by a last step along the tangent. */
+function answer(
+  fixed: FixedPart,
+  point: Point,
+  iterations: number,
+  lastStep: readonly number[] | null,
+): SeparableFit {
+  const { parameters, factor, coefficients, residuals, squares, along } = point;
+  // How the coefficients follow the parameters.
+  const following = along.map((parts) => backSolve(factor, parts).map((value) => -value));
+  const step = lastStep ?? parameters.map(() => 0);
+  const moved = coefficients.map((value, a) =>
+    following.reduce((to, row, j) => to + at(row, a) * at(step, j), value),
+  );
+  const linear = fixed.units.length;
   return {
-    linear: coefficients.slice(0, fixed),
-    amplitudes: coefficients.slice(fixed),
-    parameters,
-    covariance,
+    linear: moved.slice(0, linear),
+    amplitudes: moved.slice(linear),
+    parameters: sum(parameters, step),
+    covariance: covarianceOf(point, following),
     residuals,
     squares,
     iterations,
-    converged,
+    converged: lastStep !== null,
   };
 }
 
-/** Makes the column a unit vector across the others; returns its column of the triangular factor. */
-function orthonormalise(column: Float64Array, others: readonly Float64Array[]): number[] {
-  const before = dot(column, column);
-  const parts = others.map((other) => removeAlong(column, other));
-  let after = dot(column, column);
-  if (after < REPROJECT_BELOW * before) {
-    for (const [i, other] of others.entries()) parts[i] = at(parts, i) + removeAlong(column, other);
-    after = dot(column, column);
-  }
-  if (!(after > 1e-30 * before)) throw new RangeError("The columns of the model depend on each other.");
-  const length = Math.sqrt(after);
-  scale(column, 1 / length);
-  return [...parts, length];
+/** Coefficients first: what the data leave open in them at given parameters, and what follows from the parameters' own. */
+function covarianceOf(
+  { factor, curvature }: Point,
+  following: readonly (readonly number[])[],
+): readonly (readonly number[])[] {
+  const unitVectors = (size: number) =>
+    Array.from({ length: size }, (_, i) => Array.from({ length: size }, (__, j) => Number(i === j)));
+  const m = factor.length;
+  const k = curvature.length;
+  const open = unitVectors(m).map((unit) => [...backSolve(factor, unit), ...new Array<number>(k).fill(0)]);
+  const ofParameters = unitVectors(k).map((unit) => solveSymmetric(curvature, unit) ?? []);
+  const moves = unitVectors(k).map((unit, j) => [...(following[j] ?? []), ...unit]);
+  const entry = (a: number, b: number) => {
+    let total = 0;
+    for (const column of open) total += at(column, a) * at(column, b);
+    for (const [i, left] of moves.entries())
+      for (const [j, right] of moves.entries())
+        total += at(left, a) * at(ofParameters[i] ?? [], j) * at(right, b);
+    return total;
+  };
+  return Array.from({ length: m + k }, (_, a) => Array.from({ length: m + k }, (__, b) => entry(a, b)));
 }
 
-/** Takes away the part along a unit vector and returns it. */
-function removeAlong(column: Float64Array, unit: Float64Array): number {
-  const part = dot(unit, column);
-  for (let i = 0; i < column.length; i++) column[i] = (column[i] as number) - part * (unit[i] as number);
-  return part;
-}
-
-/** Four sums side by side: one would wait for each addition before the next. */
-function dot(a: Float64Array, b: Float64Array): number {
-  const n = a.length;
-  const even = n - (n % 4);
-  let [s0, s1, s2, s3] = [0, 0, 0, 0];
-  for (let i = 0; i < even; i += 4) {
-    s0 += (a[i] as number) * (b[i] as number);
-    s1 += (a[i + 1] as number) * (b[i + 1] as number);
-    s2 += (a[i + 2] as number) * (b[i + 2] as number);
-    s3 += (a[i + 3] as number) * (b[i + 3] as number);
-  }
-  for (let i = even; i < n; i++) s0 += (a[i] as number) * (b[i] as number);
-  return s0 + s1 + (s2 + s3);
-}
-
-function scale(column: Float64Array, by: number): void {
-  for (let i = 0; i < column.length; i++) column[i] = (column[i] as number) * by;
-}
-
-/** x of R x = b, R given by its columns. */
-function backSolve(factor: readonly (readonly number[])[], b: readonly number[]): number[] {
-  const x = [...b];
-  for (let i = x.length - 1; i >= 0; i--) {
-    const column = factor[i] ?? [];
-    const value = at(x, i) / at(column, i);
-    x[i] = value;
-    for (let j = 0; j < i; j++) x[j] = at(x, j) - value * at(column, j);
-  }
-  return x;
-}
-
-/** x of A x = b, A symmetric and positive definite. @throws RangeError when it is not */
-function solveSymmetric(a: readonly (readonly number[])[], b: readonly number[]): number[] {
-  const lower = cholesky(a);
-  const x = [...b];
-  for (let i = 0; i < x.length; i++) {
-    const row = lower[i] ?? [];
-    for (let j = 0; j < i; j++) x[i] = at(x, i) - at(row, j) * at(x, j);
-    x[i] = at(x, i) / at(row, i);
-  }
-  for (let i = x.length - 1; i >= 0; i--) {
-    for (let j = i + 1; j < x.length; j++) x[i] = at(x, i) - at(lower[j] ?? [], i) * at(x, j);
-    x[i] = at(x, i) / at(lower[i] ?? [], i);
-  }
-  return x;
-}
-
-function invertSymmetric(a: readonly (readonly number[])[]): number[][] {
-  return a.map((_, i) =>
-    solveSymmetric(
-      a,
-      a.map((__, j) => Number(i === j)),
-    ),
+function damped(
+  curvature: readonly (readonly number[])[],
+  damping: number,
+  scales: readonly number[],
+): number[][] {
+  return curvature.map((row, i) =>
+    row.map((value, j) => (i === j ? value + damping * at(scales, j) : value)),
   );
 }
 
-function cholesky(a: readonly (readonly number[])[]): number[][] {
-  const lower: number[][] = [];
-  for (const [i, row] of a.entries()) {
-    const made: number[] = [];
-    for (let j = 0; j <= i; j++) {
-      const other = j === i ? made : (lower[j] ?? []);
-      let sum = at(row, j);
-      for (let k = 0; k < j; k++) sum -= at(made, k) * at(other, k);
-      made.push(j === i ? Math.sqrt(Math.max(sum, Number.MIN_VALUE)) : sum / at(other, j));
-    }
-    lower.push(made);
-  }
-  return lower;
+/** What the step takes off the cost if the Gauss-Newton matrix is all there is. */
+function foreseenGain(
+  step: readonly number[],
+  downhill: readonly number[],
+  curvature: readonly (readonly number[])[],
+): number {
+  const bent = curvature.map((row) => product(row, step));
+  return product(step, downhill) - product(step, bent) / 2;
 }
 
-function at(values: readonly number[], i: number): number {
-  return values[i] ?? Number.NaN;
+function gram(columns: readonly Float64Array[]): number[][] {
+  return columns.map((one) => columns.map((other) => dot(one, other)));
+}
+
+function product(a: readonly number[], b: readonly number[]): number {
+  return a.reduce((total, value, i) => total + value * at(b, i), 0);
+}
+
+function sum(a: readonly number[], b: readonly number[]): number[] {
+  return a.map((value, i) => value + at(b, i));
 }

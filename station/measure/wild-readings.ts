@@ -12,9 +12,12 @@ export function isolatedWildReadings(readings: ArrayLike<number>, spread: number
   const most = WILD_DEVIATIONS * spread;
   for (let i = 2; i < readings.length - 2; i++) {
     const value = readings[i] as number;
-    const [a, b, c, d] = [readings[i - 2], readings[i - 1], readings[i + 1], readings[i + 2]] as number[];
-    if (Math.abs(value - medianOfFive(a as number, b as number, value, c as number, d as number)) > most)
-      wild.add(i);
+    const before = readings[i - 1] as number;
+    const after = readings[i + 1] as number;
+    // With both neighbours near, three of the five are, and so is the median.
+    if (Math.abs(value - before) <= most && Math.abs(value - after) <= most) continue;
+    const median = medianOfFive(readings[i - 2] as number, before, value, after, readings[i + 2] as number);
+    if (Math.abs(value - median) > most) wild.add(i);
   }
   return wild;
 }
