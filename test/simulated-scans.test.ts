@@ -5,6 +5,7 @@ import { LineUp } from "../sim/line-up.ts";
 import { Population } from "../sim/population.ts";
 import { StationPlant } from "../sim/station-plant.ts";
 import { VirtualClock } from "../sim/virtual-clock.ts";
+import { copyCalibrations } from "../station/calibrations-in-force.ts";
 import type { Scan } from "../station/cycle/station-machine.ts";
 import { scansOfSeed, scansOfSerials } from "../station/simulated-scans.ts";
 import { OneByOne } from "../station/test-one.ts";
@@ -21,6 +22,7 @@ async function stationChecking(every: string) {
     .replace("../limits/models", resolve("limits/models"))
     .replace("every: 8 h", `every: ${every}`);
   writeFileSync(path, text);
+  copyCalibrations("sim/demo-station.yaml", path);
   const loaded = loadStation(path, undefined, "simulated");
   const clock = new VirtualClock();
   const models = loaded.models.map(({ limits }) => limits);
@@ -81,8 +83,8 @@ async function* scanned(serials: readonly string[]): AsyncGenerator<Scan> {
 }
 
 describe("the operator of a simulated station", () => {
-  // Units and pieces take 20 to 60 s each: the interval ends again and again, at another moment every time.
-  it.each(["190 s", "300 s"])(
+  // Units and pieces take 10 to 40 s each: the interval ends again and again, at another moment every time.
+  it.each(["130 s", "190 s"])(
     "tests every unit of the seed once and in order, with a reference check due every %s",
     async (every) => {
       const shift = await stationChecking(every);
@@ -94,7 +96,7 @@ describe("the operator of a simulated station", () => {
   );
 
   it("tests every unit whose serial is piped in once and in order, however often the check is due", async () => {
-    const shift = await stationChecking("250 s");
+    const shift = await stationChecking("170 s");
     await shift.run(scansOfSerials(shift.operated, scanned(shift.serials(30))));
     expect(shift.refused).toEqual([]);
     expect(shift.tested).toEqual(shift.serials(30));

@@ -273,7 +273,7 @@ describe("a station that is loaded", () => {
       const text = readFileSync(join("limits/models", name), "utf8");
       writeFileSync(
         join(limits, name),
-        name === "pod-4.yaml" ? text.replace("revision: 1", "revision: 1.5") : text,
+        name === "pod-4.yaml" ? text.replace("revision: 2", "revision: 2.5") : text,
       );
     }
     put("own.yaml", changed(profile("scpi-pressure"), ["baud: 115200", "baud: fast"]));

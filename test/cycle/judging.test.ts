@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import type { ModelLimits } from "../../limits/model.ts";
 import { judgeAttempt, type StationKnowledge } from "../../station/cycle/judging.ts";
 import type { UnitEvidence } from "../../station/cycle/unit-context.ts";
 import type { CurveSamples } from "../../station/cycle/watchers.ts";
@@ -50,8 +51,18 @@ function evidence(changes: Partial<UnitEvidence>): UnitEvidence {
   };
 }
 
+/** The compact body's limits, its leak rate taken by the fixed timer: these curves have nothing to fit. */
+const byTimer: ModelLimits = {
+  ...pod,
+  steps: pod.steps.map((step) =>
+    step.kind === "leak"
+      ? { ...step, method: { kind: "slope", subtractsMeanCurve: false }, earlyVerdict: null }
+      : step,
+  ),
+};
+
 function verdict(changes: Partial<UnitEvidence>, knowledge = station) {
-  const { verdict: it, reasons } = judgeAttempt(attemptOn(pod), evidence(changes), knowledge);
+  const { verdict: it, reasons } = judgeAttempt(attemptOn(byTimer), evidence(changes), knowledge);
   return { verdict: it, codes: reasons.map((reason) => reason.code) };
 }
 

@@ -31,7 +31,7 @@ describe("a quality engineer checks a new limit file", () => {
   it("a limit the station cannot resolve is warned of, with what to do, and is still a good file", async () => {
     const fine = written("fine.yaml", tub.replace("upper: 60 mL/min", "upper: 1.6 mL/min"));
     const { code, stdout, stderr } = await drumtight(["limits", "check", fine, "--station", STATION]);
-    expect(stdout).toBe(`${fine}: OK, TUB-12 revision 1\n`);
+    expect(stdout).toBe(`${fine}: OK, TUB-12 revision 2\n`);
     expect(stderr).toMatch(
       /fine\.yaml: warning: leak rate: .*a tenth of the limit, 0\.16 mL\/min: measure longer/,
     );
@@ -43,7 +43,7 @@ describe("a quality engineer checks a new limit file", () => {
     const both = written(
       "both.yaml",
       tub
-        .replace("measure_longest: 10 s", "measure_longest: 100 s")
+        .replace("measure_longest: 16 s", "measure_longest: 100 s")
         .replace("fill_shortest: 2 s", "fill_shortest: 9 s"),
     );
     const { code, stdout, stderr } = await drumtight(["limits", "check", both]);

@@ -141,7 +141,7 @@ describe("check warns", () => {
     expect(exitCode).toBe(0);
     expect(JSON.parse(out)).toMatchObject({
       warnings: [{ rule: "resolution" }, { rule: "accuracy" }],
-      unchecked: ["deformable vessel"],
+      unchecked: [],
     });
   });
 

@@ -149,7 +149,7 @@ describe("the live values", () => {
     expect(shown).toMatch(/pressure +-7\.91 kPa +target -8 \+- 0\.2/);
     expect(shown).toMatch(/source +-8\.24 kPa/);
     expect(shown).toContain("3 of at most 8 s");
-    expect(frame(running("settle", { leak_pressure: -7912 }))).toContain("3 of 28 s");
+    expect(frame(running("settle", { leak_pressure: -7912 }))).toContain("3 of 0.3 s");
   });
 
   it("show suction, flow and power against the limits of the point that is held", () => {
