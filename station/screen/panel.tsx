@@ -148,7 +148,8 @@ function Bar({
   const cells = Math.min(LONGEST_BAR, width - SECONDS_COLUMNS);
   const done = Math.min(cells, Math.floor((cells * progress.elapsed_s) / length.longest_s));
   const of = length.isFixed ? "of" : "of at most";
-  const seconds = `${Math.floor(progress.elapsed_s)} ${of} ${Math.round(length.longest_s)} s`;
+  const longest = length.longest_s < 1 ? length.longest_s.toFixed(1) : Math.round(length.longest_s);
+  const seconds = `${Math.floor(progress.elapsed_s)} ${of} ${longest} s`;
   return (
     <Text wrap="truncate">
       <Text {...tint(look, "cyan")}>{`${"█".repeat(done)}${"·".repeat(cells - done)}`}</Text>
