@@ -93,8 +93,8 @@ export async function saveCalibration(
   const { model, at } = calibration.facts;
   const minute = `${at.slice(0, 13)}${at.slice(14, 16)}Z`;
   const stem = `${filePrefix(stationPath, model)}${calibration.kind}.${minute}`;
+  requireWritable(folder);
   const taken = new Set(filesIn(folder));
-  mustBeWritable(folder);
   for (let k = 1; ; k++) {
     const name = `${stem}${k === 1 ? "" : `-${k}`}.json`;
     if (taken.has(name)) continue;
@@ -242,7 +242,9 @@ function filesIn(folder: string): string[] {
   }
 }
 
-function mustBeWritable(folder: string): void {
+/** @throws UsageError for a folder that calibrations can't be written to */
+export function requireWritable(folder: string): void {
+  filesIn(folder);
   try {
     accessSync(folder, constants.W_OK);
   } catch {

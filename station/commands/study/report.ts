@@ -1,5 +1,4 @@
-import { mkdir } from "node:fs/promises";
-import { basename, dirname } from "node:path";
+import { basename, dirname, resolve } from "node:path";
 import type { Calibration, CalibrationFacts, VolumeEvidence } from "../../calibration-file.ts";
 import { saveCalibration } from "../../calibrations-in-force.ts";
 import type { Reason } from "../../cycle/reason.ts";
@@ -18,8 +17,8 @@ export class StudyReport {
   }
 
   /** Before anything moves. */
-  cautions({ isSimulated, step }: Stage, runs: number): void {
-    if (isSimulated) {
+  cautions({ plant, step }: Stage, runs: number): void {
+    if (plant) {
       this.#line("This station is simulated: nothing moves.");
       return;
     }
@@ -65,7 +64,7 @@ export class StudyReport {
   }
 }
 
-const IN_FORCE = "It is in force from now on; earlier ones are kept.";
+const IN_FORCE = "The station uses it from its next start; earlier ones are kept.";
 
 /** @returns the exit code of a study that was stopped */
 export function sayStopped({ stop }: Stage, reasons: readonly Reason[]): 2 {
@@ -84,7 +83,7 @@ export function sayStopped({ stop }: Stage, reasons: readonly Reason[]): 2 {
  */
 export async function saved(
   stage: Stage,
-  { who, out }: { readonly who: string | null; readonly out: string | undefined },
+  { who }: { readonly who: string | null },
   pieces: readonly string[],
   found:
     | { readonly kind: "settle"; readonly values: SettleCalibration }
@@ -108,10 +107,9 @@ export async function saved(
     simulated: stage.isSimulated,
   };
   const calibration: Calibration = { ...found, facts };
-  if (out === undefined) await mkdir(stage.folder, { recursive: true });
-  return saveCalibration(calibration, stage.stationPath, out ?? stage.folder);
+  return saveCalibration(calibration, stage.stationPath, stage.folder);
 }
 
 function isBeside(path: string, { stationPath }: Stage): boolean {
-  return dirname(path) === dirname(stationPath);
+  return dirname(resolve(path)) === dirname(resolve(stationPath));
 }

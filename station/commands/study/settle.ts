@@ -17,7 +17,6 @@ export interface SettleArguments extends Omit<StageOptions, "longest_s" | "piece
   readonly rest_s: number;
   readonly who: string | null;
   readonly unitSpread: SettleStudyOptions["unitSpread"];
-  readonly out: string | undefined;
 }
 
 /** @returns the exit code: 0 learned and saved, 1 the runs give no calibration, 2 stopped */

@@ -2,6 +2,7 @@ import type { Clock } from "../../../drivers/ports.ts";
 import type { LeakStep } from "../../../limits/model.ts";
 import type { SimulatedUnit } from "../../../sim/population.ts";
 import type { StationPlant } from "../../../sim/station-plant.ts";
+import { requireWritable } from "../../calibrations-in-force.ts";
 import type { ReferencePiece } from "../../cycle/attempt.ts";
 import type { ModelInForce } from "../../cycle/refusals.ts";
 import { UsageError } from "../../explain.ts";
@@ -17,6 +18,8 @@ export interface StageOptions {
   readonly simulate?: true;
   readonly seed: number;
   readonly model: string;
+  /** Folder to save to, instead of the station's own. */
+  readonly out: string | undefined;
   /** Reference pieces the study needs. */
   readonly pieces: readonly ReferencePiece["kind"][];
   /** The study will hardly take longer. */
@@ -47,7 +50,7 @@ export interface Stage {
   readonly isSimulated: boolean;
   /** The simulated fixture; null at a real one. */
   readonly plant: StationPlant | null;
-  /** Where calibrations go unless said otherwise. */
+  /** Where the calibration goes; it can be written to. */
   readonly folder: string;
   /** Aborted when the study has to end. */
   readonly stop: AbortSignal;
@@ -83,6 +86,9 @@ async function openReal(options: StageOptions, stationPath: string): Promise<Sta
   const { dirname, resolve } = await import("node:path");
   const loaded = loadStation(stationPath, options.model);
   const { model, step } = studied(loaded, options.pieces);
+  const folder = options.out ?? dirname(resolve(stationPath));
+  // Before ten minutes at the fixture, not after.
+  requireWritable(folder);
   const clock = new RealClock();
   const lock = await lockAgainstShift(loaded.file, clock);
   try {
@@ -103,7 +109,7 @@ async function openReal(options: StageOptions, stationPath: string): Promise<Sta
       leakGauge: leakGaugeOf(loaded.file, fixture.identities()),
       isSimulated: loaded.file.isSimulated,
       plant: null,
-      folder: dirname(resolve(stationPath)),
+      folder,
       stop,
       async mount({ piece, words }) {
         if (stop.aborted) return false;
@@ -139,9 +145,13 @@ async function openSimulated(options: StageOptions): Promise<Stage> {
   const { DEMO_START_ms, VirtualClock } = await import("../../../sim/virtual-clock.ts");
   const { referencePieces, withLeak, withVolume } = await import("../../../sim/reference-pieces.ts");
   const { join } = await import("node:path");
+  const { mkdir } = await import("node:fs/promises");
   const stationPath = demoStationPath();
   const loaded = loadStation(stationPath, options.model, "simulated");
   const { model, step } = studied(loaded, options.pieces);
+  const folder = options.out ?? join(loaded.file.recordsFolder, "calibrations");
+  if (options.out === undefined) await mkdir(folder, { recursive: true });
+  requireWritable(folder);
   // Over before the demo's shift begins, so that what was learned is in force by then.
   const clock = new VirtualClock(DEMO_START_ms - (options.longest_s + BEFORE_SHIFT_S) * 1000);
   const plant = new Plant({ clock, seed: options.seed, models: [model.limits] });
@@ -173,7 +183,7 @@ async function openSimulated(options: StageOptions): Promise<Stage> {
     leakGauge: leakGaugeOf(loaded.file, fixture.identities()),
     isSimulated: true,
     plant,
-    folder: join(loaded.file.recordsFolder, "calibrations"),
+    folder,
     stop,
     async mount({ piece, prepared }) {
       const body = bodyOf(piece);
