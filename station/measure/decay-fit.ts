@@ -57,11 +57,15 @@ export interface DecayOptions {
 const LEAST_KEPT = 1e-3;
 /** A curve shorter than this has too little to say. */
 export const LEAST_SAMPLES = 20;
-/** A residual this many standard deviations off is a wild reading: one in fifteen million by chance. */
-const WILD_DEVIATIONS = 5.5;
+/** A residual this many standard deviations off is a wild reading: one in 150,000 by chance. */
+const WILD_DEVIATIONS = 4.5;
+/** Median size of a standard normal deviate. */
+const MEDIAN_OF_NORMAL = 0.6745;
 /** More wild readings than a few, and than this part of all, are not left out. */
 const FEW_WILD = 2;
 const MOST_WILD_PART = 0.02;
+/** Each fit shows wild readings that a wilder one hid; this many fits in all. */
+const MOST_FITS = 4;
 
 /**
  * Fits heat, slow part and leak together: p(t) = c + s L(t) + heat exp(-t/tau) + slow exp(-t/slowTau), where L is the time
@@ -74,11 +78,16 @@ export function fitDecay(curve: DecayCurve, knowledge: DecayKnowledge, options: 
   const found = isolatedWildReadings(curve.pressure_Pa, spreadOf(knowledge.noise));
   const wild = found.size > most ? new Set<number>() : found;
   const first = fitOnce(curve, knowledge, options, wild);
-  const late = wildResiduals(first);
-  // So many are no accident but a wrong model or a bad gauge: all stay, and the lack of fit says so.
-  if (late.length === 0 || wild.size + late.length > most) return answer(first, knowledge, wild.size);
-  for (const index of late) wild.add(index);
-  return answer(fitOnce(curve, knowledge, options, wild), knowledge, wild.size);
+  const leftOutFirst = wild.size;
+  let fitted = first;
+  for (let fits = 1; ; fits++) {
+    const late = wildResiduals(fitted);
+    if (late.length === 0) return answer(fitted, knowledge, wild.size);
+    // So many are no accident but a wrong model or a bad gauge: all stay, and the lack of fit says so.
+    if (fits === MOST_FITS || wild.size + late.length > most) return answer(first, knowledge, leftOutFirst);
+    for (const place of late) wild.add(place);
+    fitted = fitOnce(curve, knowledge, options, wild);
+  }
 }
 
 interface Fitted {
@@ -235,12 +244,25 @@ function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): Dec
   };
 }
 
+/** Places of the residuals that are too large, but for those that one more than twice as large may have dragged along. */
 function wildResiduals({ fit, samples: { places } }: Fitted): number[] {
-  const wild: number[] = [];
-  for (let i = 0; i < places.length; i++) {
-    if (Math.abs(fit.residuals[i] as number) > WILD_DEVIATIONS) wild.push(places[i] as number);
+  const sizes = fit.residuals.slice(0, places.length);
+  let largest = 0;
+  for (let i = 0; i < sizes.length; i++) {
+    const size = Math.abs(sizes[i] as number);
+    sizes[i] = size;
+    if (size > largest) largest = size;
   }
-  return wild;
+  if (largest <= WILD_DEVIATIONS) return [];
+  // On a gauge noisier than it was, tails are no wild readings.
+  const deviation = Math.max(1, medianOf(sizes) / MEDIAN_OF_NORMAL);
+  if (largest <= WILD_DEVIATIONS * deviation) return [];
+  const least = Math.max(WILD_DEVIATIONS * deviation, largest / 2);
+  return Array.from(places).filter((_, i) => (sizes[i] as number) >= least);
+}
+
+function medianOf(values: Float64Array): number {
+  return values.slice().sort()[values.length >> 1] as number;
 }
 
 function spreadOf({ white_Pa, wander_Pa }: GaugeNoise): number {

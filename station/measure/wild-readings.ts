@@ -1,25 +1,47 @@
-/** A reading this many standard deviations from the median of its neighbours is no noise. */
+/** A reading this many standard deviations from where its neighbours are is no noise. */
 const WILD_DEVIATIONS = 8;
+/** At an end, the neighbours' trend may be off by this part of it: sampling is uneven, and the curve bends. */
+const TREND_TOLERANCE = 4;
 
 /**
  * Places of readings that stand alone far from their neighbours, as after a bit error or a spark: further than eight
- * standard deviations from the median of the five around them. A steep but steady curve has none.
+ * standard deviations from the median of the five around them. A steep but steady curve has none. The first two and the
+ * last two are held against the median of the five at that end, carried on by their median trend.
  * @param spread standard deviation of the noise, in the readings' unit
  * @see Hampel filter; Pearson, Mining Imperfect Data, ch. 4 (from memory)
  */
 export function isolatedWildReadings(readings: ArrayLike<number>, spread: number): Set<number> {
   const wild = new Set<number>();
   const most = WILD_DEVIATIONS * spread;
-  for (let i = 2; i < readings.length - 2; i++) {
+  const n = readings.length;
+  if (n < 5) return wild;
+  for (let i = 2; i < n - 2; i++) {
     const value = readings[i] as number;
     const before = readings[i - 1] as number;
     const after = readings[i + 1] as number;
     // With both neighbours near, three of the five are, and so is the median.
     if (Math.abs(value - before) <= most && Math.abs(value - after) <= most) continue;
     const median = medianOfFive(readings[i - 2] as number, before, value, after, readings[i + 2] as number);
-    if (Math.abs(value - median) > most) wild.add(i);
+    if (!(Math.abs(value - median) <= most)) wild.add(i);
+  }
+  for (const [end, inward] of [
+    [0, 1],
+    [n - 1, -1],
+  ] as const) {
+    for (const step of wildAtEnd((k) => readings[end + inward * k] as number, most))
+      wild.add(end + inward * step);
   }
   return wild;
+}
+
+/** Which of the first two of five readings are wild; counted from the end inwards. */
+function wildAtEnd(reading: (k: number) => number, most: number): number[] {
+  const steps = [0, 1, 2, 3].map((k) => reading(k + 1) - reading(k)).sort((a, b) => a - b);
+  // One wild reading spoils two steps at most, in opposite directions.
+  const trend = ((steps[1] as number) + (steps[2] as number)) / 2;
+  const level = (k: number) => reading(k) - k * trend;
+  const median = medianOfFive(level(0), level(1), level(2), level(3), level(4));
+  return [0, 1].filter((k) => !(Math.abs(level(k) - median) <= most + TREND_TOLERANCE * Math.abs(trend)));
 }
 
 function medianOfFive(a: number, b: number, c: number, d: number, e: number): number {
