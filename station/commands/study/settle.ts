@@ -132,12 +132,12 @@ function settleLines({ calibration: found, cautions }: LearnedSettling, told: Se
       ? `none seen; up to about ${formatNumber(found.slowSpread_Pa, { significant: 2 })} Pa may be hidden`
       : `${formatNumber(found.slow_Pa, { significant: 3 })} Pa, time constant ${formatNumber(found.slowTau_s, { significant: 3 })} s`;
   return [
-    `  fill         ${formatNumber(found.fill_s, { significant: 3 })} s`,
-    `  time constant ${formatNumber(found.tau_s, { significant: 4 })} s, expected to spread by ${percent(found.tauSpread_s, found.tau_s)} from unit to unit`,
-    `  heat         ${formatNumber(found.heat_Pa, { significant: 4 })} Pa, expected to spread by ${percent(found.heatSpread_Pa, found.heat_Pa)}`,
-    `  slow part    ${slow}`,
-    `  background   ${background.value} +- ${background.uncertainty} ${told.unit}`,
-    `  gauge noise  ${formatNumber(found.noise.white_Pa, { significant: 2 })} Pa, and ${formatNumber(found.noise.wander_Pa, { significant: 2 })} Pa that wanders over ${formatNumber(found.noise.wanderTau_s, { significant: 2 })} s`,
+    `  fill           ${formatNumber(found.fill_s, { significant: 3 })} s`,
+    `  time constant  ${formatNumber(found.tau_s, { significant: 4 })} s, expected to spread by ${percent(found.tauSpread_s, found.tau_s)} from unit to unit`,
+    `  heat           ${formatNumber(found.heat_Pa, { significant: 4 })} Pa, expected to spread by ${percent(found.heatSpread_Pa, found.heat_Pa)}`,
+    `  slow part      ${slow}`,
+    `  background     ${background.value} +- ${background.uncertainty} ${told.unit}`,
+    `  gauge noise    ${formatNumber(found.noise.white_Pa, { significant: 2 })} Pa, and ${formatNumber(found.noise.wander_Pa, { significant: 2 })} Pa that wanders over ${formatNumber(found.noise.wanderTau_s, { significant: 2 })} s`,
     ...(told.fixed
       ? [
           `  A fixed timer would settle for ${told.fixed.settle_s} s and measure for ${told.fixed.measure_s} s: heat and noise are then each a twentieth of the limit.`,
