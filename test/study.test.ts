@@ -48,9 +48,26 @@ class CountingReport extends StudyReport {
   override found(): void {}
 }
 
+/** A program has one study and ends with it; here many follow each other in one process. */
+function forgetStops(): () => void {
+  const signals = ["SIGINT", "SIGTERM", "SIGHUP"] as const;
+  const known = new Set(signals.flatMap((signal) => process.listeners(signal)));
+  const onError = new Set(process.stdout.listeners("error"));
+  return () => {
+    for (const signal of signals) {
+      for (const listener of process.listeners(signal))
+        if (!known.has(listener)) process.off(signal, listener);
+    }
+    for (const listener of process.stdout.listeners("error")) {
+      if (!onError.has(listener)) process.stdout.off("error", listener as () => void);
+    }
+  };
+}
+
 async function stageWith(
   prepare: (stage: Stage & { plant: NonNullable<Stage["plant"]> }) => void,
 ): Promise<Stage> {
+  onTestFinished(forgetStops());
   const stage = await openStage({ ...args(), pieces: ["tight"], longest_s: 600 });
   onTestFinished(() => stage.close());
   const { plant } = stage;
@@ -124,6 +141,12 @@ describe("a settle study", () => {
     expect(report.runs).toBe(0);
     expect(readdirSync(out)).toEqual([]);
     expect(stage.plant?.outputs).toMatchObject({ source: false, vent: true, motor: false });
+  });
+
+  it("does not wait for a long rest to end when it is stopped", async () => {
+    const stage = await stageWith(({ bench, clock }) => clock.setTimeout(() => bench.stop(STOP), 5_000));
+    expect(await settleOn(stage, { ...args(), rest_s: 3_000 }, new CountingReport())).toBe(2);
+    expect(stage.clock.now_s()).toBeLessThan(60);
   });
 
   it("answers no where the fixture leaks: what it would learn is no body's background", async () => {

@@ -173,6 +173,14 @@ describe("what runs on the tight reference piece teach", () => {
     expect(shown.cautions.join()).toMatch(/The runs differ.*rest longer/);
   });
 
+  it("is no surer of the background than runs that differ allow", () => {
+    const uneven = [0, 0.1, 0.2, 0.3, 0.4].map((slope_Pa_s, k) => runOf({ ...tub, slope_Pa_s }, k + 1));
+    const { calibration } = learned(learnSettling(uneven, { ...options, roomDrift_Pa_s: 0 }));
+    // 0.158 Pa/s from run to run, a mean of five, widened for being known from five (JCGM 101:2008, 6.4.9.4).
+    expect(calibration.backgroundUncertainty_Pa_s).toBeCloseTo((0.158 / Math.sqrt(5)) * Math.sqrt(2), 1);
+    expect(calibration.backgroundUncertainty_Pa_s).toBeGreaterThan(0.09);
+  });
+
   it("takes the piece's own certified leak off the background", () => {
     const off = learned(learnSettling(runsOf(tub, 5), { ...options, pieceLoss_Pa_s: 0.5 })).calibration;
     const whole = learned(learnSettling(runsOf(tub, 5), options)).calibration;
