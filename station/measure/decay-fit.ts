@@ -220,18 +220,28 @@ function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): Dec
   const [constant_Pa = Number.NaN, slope_Pa_s = Number.NaN, slow_Pa = Number.NaN] = fit.linear;
   const heat_Pa = fit.amplitudes[0] ?? Number.NaN;
   const logTau = fit.parameters[0] ?? Number.NaN;
-  const residuals = fit.residuals.subarray(0, n);
-  const off = [
-    (logTau - Math.log(knowledge.tau_s)) / ((knowledge.tauSpread_s * loosening) / knowledge.tau_s),
-    (heat_Pa - knowledge.heat_Pa) / (knowledge.heatSpread_Pa * loosening),
-    (slow_Pa - knowledge.slow_Pa) / (knowledge.slowSpread_Pa * loosening),
+  const deviation = (at: number) => Math.sqrt(fit.covariance[at]?.[at] ?? Number.NaN);
+  // Covariance holds constant, slope, slow part, heat, ln tau in this order.
+  const known = [
+    { found: slow_Pa - knowledge.slow_Pa, spread: knowledge.slowSpread_Pa * loosening, left: deviation(2) },
+    { found: heat_Pa - knowledge.heat_Pa, spread: knowledge.heatSpread_Pa * loosening, left: deviation(3) },
+    {
+      found: logTau - Math.log(knowledge.tau_s),
+      spread: (knowledge.tauSpread_s * loosening) / knowledge.tau_s,
+      left: deviation(4),
+    },
   ];
-  const { noiseRatio, probability } = lackOfFit(residuals, off);
+  const { noiseRatio, probability } = lackOfFit(
+    fit.residuals.subarray(0, n),
+    known.map(({ found, spread }) => found / spread),
+    // Constant and slope, and of the rest as much as the curve added to what was known.
+    known.reduce((sum, { spread, left }) => sum + 1 - (left / spread) ** 2, 2),
+  );
   // A noisier gauge than the calibrated one is no better known for having been quiet once.
   const scale = Math.max(1, noiseRatio);
   return {
     slope_Pa_s,
-    slopeUncertainty_Pa_s: Math.sqrt(fit.covariance[1]?.[1] ?? Number.NaN) * scale,
+    slopeUncertainty_Pa_s: deviation(1) * scale,
     tau_s: Math.exp(logTau),
     heat_Pa,
     slow_Pa,
@@ -240,7 +250,8 @@ function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): Dec
     samples: n,
     leftOut,
     noiseRatio,
-    fitProbability: fit.converged ? probability : 0,
+    // What is no number is no fit either.
+    fitProbability: fit.converged && probability >= 0 ? probability : 0,
   };
 }
 

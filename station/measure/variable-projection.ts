@@ -78,6 +78,7 @@ export function fitSeparable(
   let scales = nonlinear.map(() => 0);
   let damping = 0;
   let growth = 2;
+  let dampingTried = 0;
   let distanceBefore = 0;
   for (let iterations = 1; iterations <= mostIterations && damping < DAMPING.most; iterations++) {
     const { curvature, cost } = point;
@@ -85,20 +86,24 @@ export function fitSeparable(
     const toBest = solveSymmetric(curvature, downhill);
     // Squared, in standard deviations for data of unit variance.
     const distance = toBest ? product(toBest, downhill) : Number.POSITIVE_INFINITY;
-    const shrinking = Math.min(1, distance / distanceBefore);
+    const shrinking = distance < distanceBefore ? distance / distanceBefore : 1;
     const isNear = distance * shrinking <= tolerance * tolerance * Math.min(1, (2 * cost) / fixed.degrees);
+    // Nearer than this the cost is all rounding, and only the steps tell whether there is more to gain.
     const noise = fixed.rounding * Math.sqrt(point.squares);
-    const isAtFloor = distance < 4 * noise && shrinking > 1 / 16;
+    const isInNoise = distance < 4 * noise;
+    const isAtFloor = isInNoise && dampingTried === 0 && shrinking > 1 / 16;
     if (toBest && (isNear || isAtFloor)) return answer(fixed, point, iterations, toBest);
     scales = scales.map((scale, j) => Math.max(scale, at(curvature[j] ?? [], j)));
-    const step = damping === 0 ? toBest : solveSymmetric(damped(curvature, damping, scales), downhill);
+    dampingTried = isInNoise ? 0 : damping;
+    const step =
+      dampingTried === 0 ? toBest : solveSymmetric(damped(curvature, dampingTried, scales), downhill);
     const next: Point | null = step ? project(fixed, nonlinear, sum(point.parameters, step), spare) : null;
+    distanceBefore = distance;
     if (next && next.cost <= cost + noise) {
       const gain = (cost - next.cost) / foreseenGain(step ?? [], downhill, curvature);
       damping *= Math.max(1 / 3, 1 - (2 * gain - 1) ** 3);
       if (damping < DAMPING.least) damping = 0;
       growth = 2;
-      distanceBefore = distance;
       point = next;
       [used, spare] = [spare, used];
     } else {
