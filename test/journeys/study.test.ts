@@ -69,7 +69,7 @@ describe("drumtight study settle", () => {
     const { code, stdout } = await study("settle", ...args, "--as", "C. Holm");
     expect(code).toBe(0);
     expect(stdout).toMatch(/run 4 of 4: filled in 3\.\d s, watched for 30 s/);
-    expect(stdout).toMatch(/time constant 3\.\d+ s, expected to spread by 8(\.\d)? %/);
+    expect(stdout).toMatch(/time constant +3\.\d+ s, expected to spread by 8(\.\d)? %/);
     expect(stdout).toMatch(/background +-?[\d.]+ \+- [\d.]+ mL\/min/);
     expect(stdout).toMatch(/Saved: .*POD-4\.settle\..*\.json\nTo put it in force, copy it to .*sim\//);
     const [first = ""] = readdirSync(out);
