@@ -106,7 +106,8 @@ export function refuseUncalibrated(
   },
 ): Reason[] {
   const unusable = calibration.problems.filter(({ what }) => what === "unusable");
-  if (unusable.length > 0) return unusable.map(({ sentence }) => ({ code: "CALIBRATION_UNUSABLE", sentence }));
+  if (unusable.length > 0)
+    return unusable.map(({ sentence }) => ({ code: "CALIBRATION_UNUSABLE", sentence }));
   const isNeeded = limits.steps.some(
     (step) => step.kind === "leak" && (step.method.kind === "fitted" || step.method.subtractsMeanCurve),
   );

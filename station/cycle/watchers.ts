@@ -1,4 +1,5 @@
 import type { Reading } from "../../drivers/ports.ts";
+import type { EarlyDecision } from "../measure/leak-looks.ts";
 import { relativeSpread } from "../measure/steady-mean.ts";
 import type { FillEnd } from "./fill-findings.ts";
 import { type FillOrder, fillWatch, sourceAtRestWatch } from "./fill-watch.ts";
@@ -39,13 +40,6 @@ export interface LooksOrder {
  * grow on: read them, and keep nothing of them.
  */
 export type LookAtCurve = (curve: CurveSamples) => EarlyDecision | null;
-
-/** By how much a verdict was certain: standard uncertainties it was from the limit and had to be, and the risk spent. */
-export interface EarlyDecision {
-  readonly distance?: number;
-  readonly boundary?: number;
-  readonly riskSpent?: number;
-}
 
 /** The looks a curve was measured with. */
 export interface LooksTaken {

@@ -10,6 +10,7 @@ import {
   type SlopeOutcome,
   type SlopeVoid,
 } from "./leak-slope.ts";
+import { BAROMETER_DRIFT_PA_PER_S, ROOM_DRIFT_K_PER_S } from "./room-drift.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
 import {
   type BudgetInput,
@@ -22,13 +23,6 @@ import {
 /** The house reference of leak rates: 20 degC and 101.325 kPa. */
 const REFERENCE_TEMPERATURE_K = 293.15;
 const REFERENCE_PRESSURE_PA = 101_325;
-
-/**
- * Drift of the room that a gauge-pressure decay cannot tell from a leak: 1 K/h felt by the gas in full, and 1 hPa/h of
- * the barometer (common practice, no source; both are a quiet factory's bounds, taken as rectangular).
- */
-const ROOM_DRIFT_K_PER_S = 1 / 3600;
-const BAROMETER_DRIFT_PA_PER_S = 100 / 3600;
 
 /** Below this part of the test pressure a rate measured says little of the rate at the test pressure. */
 const LEAST_PRESSURE_KEPT = 0.5;
