@@ -5,6 +5,7 @@ export default {
     "station/main.ts",
     "test/bench/main.ts",
     "test/bench/fsync-meter.ts",
+    "test/bench/leak-step-worker.ts",
     "test/bench/main.ts",
     "test/**/*.test.{ts,tsx}",
     "test/records/*.mjs",

@@ -6,7 +6,9 @@ import { type NamedFigure, table } from "./table.ts";
 const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   "start-up": async () => (await import("./start-up.ts")).startUp,
   traveller: async () => (await import("./traveller.ts")).traveller,
+  fit: async () => (await import("./fit.ts")).fit,
   shift: async () => (await import("./shift.ts")).shift,
+  "leak-step": async () => (await import("./leak-step.ts")).leakStep,
 };
 
 async function main(args: readonly string[]): Promise<number> {

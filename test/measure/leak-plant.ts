@@ -29,6 +29,8 @@ export interface LeakTrial {
   /** Standard deviation of the sampling times around the even ones, in parts of the spacing. */
   readonly jitter?: number;
   readonly body?: Partial<HousingBody>;
+  /** Fill restrictor against the model's: a fill that takes longer leaves less heat. */
+  readonly restrictorFactor?: number;
   readonly gauge?: SensorTraits;
   readonly room?: Room;
   /** Pressure added to the plant's by something the model does not know, from the moment of shut-off. */
@@ -61,7 +63,10 @@ export function watchBody(trial: LeakTrial): WatchedCurve {
   housing.mount(
     0,
     { ...design, wallOffset_K: 0, leakPaths, ...trial.body },
-    { pressure_Pa: design.leakPressure_Pa * 1.03, restrictorArea_m2: design.restrictorArea_m2 },
+    {
+      pressure_Pa: design.leakPressure_Pa * 1.03,
+      restrictorArea_m2: design.restrictorArea_m2 * (trial.restrictorFactor ?? 1),
+    },
   );
   housing.setValves(0, { source: true, isolate: true, vent: false });
   const { shut_s, next } = fill(housing, sensor, design, FILL_TOLERANCE[model], samplesPer_s);
