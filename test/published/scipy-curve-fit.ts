@@ -11,7 +11,7 @@ export interface CurveFitJob extends DecayCurve {
   readonly loosening?: number;
   /** White noise only; or the whole covariance matrix; or filtered out of data and model by hand. */
   readonly method: "deviations" | "covariance" | "filtered";
-  /** Times this many fits, after so many that are not timed, all with curve_fit's own tolerances; else one with the tightest. */
+  /** Times this many fits, after so many that are not timed, with curve_fit's own tolerances; the answer's are the tightest. */
   readonly repeats?: number;
   readonly warmUps?: number;
 }

