@@ -69,6 +69,7 @@ function stepContradictions(file: unknown, step: unknown, i: number): Contradict
     ...smaller(step, path, "fill_tolerance", "test_pressure"),
     ...smaller(step, path, "vented_within", "test_pressure"),
     ...smaller(step, path, "fill_shortest", "fill_longest"),
+    ...smaller(step, path, "vent_shortest", "vent_longest"),
     ...earlyVerdictContradictions(step, path),
   ];
 }

@@ -99,6 +99,11 @@ const leakStep = z.strictObject({
   measure_longest: positive("time", "0 s", "measuring ends at the latest after this"),
   early_verdict: earlyVerdict,
   vented_within: positive("pressure", "0 Pa", "counts as vented within this distance from ambient"),
+  vent_shortest: positive(
+    "time",
+    "0 s",
+    "vented sooner than this from the test pressure, the gauge saw the hose and not the body",
+  ),
   vent_longest: positive("time", "0 s", "a body not vented by then is not released"),
   if_failed: z
     .enum(["stop", "continue"])

@@ -163,6 +163,7 @@ function stepOf(step: LimitFileText["steps"][number]): Step {
       measureLongest_s: step.measure_longest,
       earlyVerdict: step.early_verdict === "off" ? null : earlyVerdictOf(step.early_verdict),
       ventedWithin_Pa: step.vented_within,
+      ventShortest_s: step.vent_shortest,
       ventLongest_s: step.vent_longest,
       ifFailed: step.if_failed,
     };

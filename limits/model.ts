@@ -50,6 +50,8 @@ export interface LeakStep {
   readonly earlyVerdict: EarlyVerdictRule | null;
   /** The unit counts as vented within this distance from ambient. */
   readonly ventedWithin_Pa: number;
+  /** Vented sooner than this from the test pressure, the body was not what was vented. */
+  readonly ventShortest_s: number;
   readonly ventLongest_s: number;
   /** What follows when this step's characteristics do not conform. */
   readonly ifFailed: "stop" | "continue";

@@ -109,6 +109,7 @@ export class StationController {
           orificeOutputs: file.orificeOutputs,
           stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
           newLook: (attempt, evidence, step) => lookAtLeak(attempt, evidence, step, file.knowledge),
+          newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
           referenceInForce: () => this.dueReferences().length === 0,
         },
       },

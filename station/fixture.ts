@@ -78,7 +78,7 @@ export class Fixture {
     return this.#levels.guard === true;
   }
 
-  /** Newest reading of a channel, for the screen only. */
+  /** Newest reading of a channel, good or not: for the screen, and to know what a body held when a test was broken off. */
   newest(channel: string): Reading | undefined {
     return this.#newest.get(channel);
   }

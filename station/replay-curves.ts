@@ -110,6 +110,12 @@ const NO_CURVE: SeenAgain = {
   sentence: "no pressure was recorded after a shut-off",
 };
 
+const CURVE_OF_THE_HOSE: SeenAgain = {
+  kind: "not measured",
+  why: "no curve",
+  sentence: "the fixture was blocked: the gauge saw the hose and not the body",
+};
+
 const NOT_LEARNED: SeenAgain = {
   kind: "not measured",
   why: "no settle calibration",
@@ -125,6 +131,7 @@ function seenAgain(
   attempt: PreparedAttempt,
   knowledge: StationKnowledge,
 ): SeenAgain {
+  if (traveller.reasons.some(({ code }) => code === "BLOCKED_FIXTURE")) return CURVE_OF_THE_HOSE;
   const stored = storedLeakCurve(traveller, step);
   if (stored === "gross leak") return { kind: "gross leak", step_s: recordedStepTime_s(traveller, step) };
   if (stored === null) return NO_CURVE;

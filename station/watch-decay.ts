@@ -174,6 +174,7 @@ export class DecayBench {
           orificeOutputs: file.orificeOutputs,
           stepConforms: () => true,
           newLook: () => null,
+          newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
         },
       },
     );

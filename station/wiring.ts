@@ -104,6 +104,8 @@ export interface SimulatedSetup {
   readonly recordsFolder?: string;
   readonly allowDrafts: boolean;
   readonly onlyModel?: string;
+  /** Another station file than the demo plant's, of the same instruments. */
+  readonly stationPath?: string;
 }
 
 export interface SimulatedStation extends RunningStation {
@@ -126,7 +128,7 @@ export interface SimulatedStation extends RunningStation {
 
 /** The demo plant's station with simulated instruments on simulated cables, and the units of a seed. */
 export async function openSimulatedStation(setup: SimulatedSetup): Promise<SimulatedStation> {
-  const loaded = loadStation(demoStationPath(), setup.onlyModel, "simulated");
+  const loaded = loadStation(setup.stationPath ?? demoStationPath(), setup.onlyModel, "simulated");
   const limits = loaded.models.map((model) => model.limits);
   const virtual = setup.pace === "virtual" ? new VirtualClock() : null;
   const paced = new PacedClock(new RealClock());

@@ -202,6 +202,12 @@ describe("an attempt without a measured curve", () => {
     expect(after).toMatchObject({ kind: "not measured", why: "no curve" });
   });
 
+  it("is not measured when it was the hose's and not the body's", () => {
+    const reasons = [{ code: "BLOCKED_FIXTURE", sentence: "The hose was shut off." }];
+    const { after } = replay({ ...measured, verdict: "void", reasons }, podLeak);
+    expect(after).toMatchObject({ kind: "not measured", why: "no curve" });
+  });
+
   it("is measured as far as its settling goes, no farther, when it was broken off while measuring", () => {
     const brokenOff = {
       ...measured,

@@ -112,7 +112,7 @@ function filledTooSoon(rise_s: number, shortest_s: number): FillFinding {
     against: "station",
     reason: {
       code: "BLOCKED_FIXTURE",
-      sentence: `The pressure was there after ${rise_s.toFixed(1)} s, this body takes ${shortest_s} s or more: the gauge sees the hose and not the body. Look for a hose kinked or shut off behind the gauge, then acknowledge.`,
+      sentence: `The pressure was there after ${rise_s.toFixed(1)} s, this body takes ${shortest_s} s or more: the gauge sees the hose and not the body, which may hold pressure or suction all the same. Look for a hose kinked or shut off behind the gauge, then acknowledge.`,
     },
   };
 }

@@ -57,7 +57,8 @@ function keepLast(values: number[], value: number): void {
   if (values.length > READINGS_AT_END) values.shift();
 }
 
-function median(values: readonly number[]): number {
+/** NaN of no values. */
+export function median(values: readonly number[]): number {
   const ordered = [...values].sort((a, b) => a - b);
   const middle = ordered.length >> 1;
   const upper = ordered[middle] ?? Number.NaN;

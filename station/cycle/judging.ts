@@ -10,6 +10,7 @@ import type { PreparedAttempt } from "./attempt.ts";
 import { fillFinding } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
 import type { UnitEvidence } from "./unit-context.ts";
+import { ventFinding } from "./vent-findings.ts";
 import type { CurveSamples } from "./watchers.ts";
 
 /** What the station knows of itself that a result depends on. */
@@ -158,6 +159,10 @@ function judgeLeak(
   station: StationKnowledge,
 ): CharacteristicResult {
   const leak = evidence.leaks.find((candidate) => candidate.step === step.name);
+  // Whatever the curve says is said of the hose.
+  if (leak?.vent && ventFinding(leak.vent, step)) {
+    return notMeasured(characteristic, "the hose was shut off from the body");
+  }
   const conditions = leakConditions(step, attempt, evidence, station);
   const unfilled = leak?.fill && fillFinding(leak.fill, step);
   if (leak?.gross && unfilled?.reason.code === "UNIT_NOT_SEALED") {

@@ -79,7 +79,7 @@ export const leakStates = unitSetup.createStateConfig({
       },
     },
     vent: {
-      entry: { type: "startPhase", params: { name: "vent" } },
+      entry: [{ type: "startPhase", params: { name: "vent" } }, "startVent"],
       exit: "endPhase",
       invoke: [
         commandInvoke(() => SAFE_LEVELS),
@@ -90,8 +90,13 @@ export const leakStates = unitSetup.createStateConfig({
       ],
       on: {
         OUTCOME: [
-          { guard: "stopsHere", target: "#unit.recording" },
-          { target: "#unit.testing.next", actions: "nextStep" },
+          {
+            guard: "hoseWasVented",
+            target: "#unit.safing",
+            actions: ["keepVent", "addVentFinding"],
+          },
+          { guard: "stopsHere", target: "#unit.recording", actions: "keepVent" },
+          { target: "#unit.testing.next", actions: ["keepVent", "nextStep"] },
         ],
       },
       after: {

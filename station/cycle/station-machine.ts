@@ -35,7 +35,8 @@ export type StationNews =
   | { readonly type: "faulted"; readonly reasons: readonly Reason[] }
   | { readonly type: "recovered" };
 
-export interface StationInput extends Pick<UnitInput, "orificeOutputs" | "stepConforms" | "newLook"> {
+export interface StationInput
+  extends Pick<UnitInput, "orificeOutputs" | "stepConforms" | "newLook" | "newestPressure_Pa"> {
   readonly clock: Pick<Clock, "now_s" | "wall_ms">;
   /** Whether a reference check is in force now. */
   readonly referenceInForce: () => boolean;
@@ -195,6 +196,7 @@ export const stationMachine = setup({
           orificeOutputs: context.orificeOutputs,
           stepConforms: context.stepConforms,
           newLook: context.newLook,
+          newestPressure_Pa: context.newestPressure_Pa,
         }),
         onDone: [
           {

@@ -3,6 +3,7 @@ import type { AirflowPoint, AirflowStep, LeakStep, Step } from "../../limits/mod
 import type { PreparedAttempt } from "./attempt.ts";
 import type { FillSeen } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
+import type { VentSeen } from "./vent-findings.ts";
 import type { AirflowSamples, CurveSamples, LookAtCurve, LooksTaken, Outcome } from "./watchers.ts";
 
 export type PhaseName =
@@ -34,6 +35,8 @@ export interface LeakEvidence {
   readonly look?: LooksTaken;
   /** Decay after a fill that never reached its pressure. */
   readonly gross?: CurveSamples;
+  /** Absent where the test was broken off before the vent. */
+  readonly vent?: VentSeen;
 }
 
 export interface AirflowEvidence {
@@ -60,6 +63,8 @@ export interface UnitInput {
    * @returns what each look at its curve asks; null: measure to the end
    */
   readonly newLook: (attempt: PreparedAttempt, evidence: UnitEvidence, step: LeakStep) => LookAtCurve | null;
+  /** The newest reading of leak_pressure in any phase; null before the first. */
+  readonly newestPressure_Pa: () => number | null;
 }
 
 /** Everything an attempt has found, for judging and for the record. */
@@ -99,6 +104,8 @@ export interface UnitContext extends UnitInput {
   /** Before the fill; null while it has not been read. */
   readonly sourceAtRest_Pa: number | null;
   readonly drawn_W: number | null;
+  /** When the vent was told to open, and the gauge pressure it began with; null before. */
+  readonly ventFrom: { readonly start_s: number; readonly pressure_Pa: number } | null;
   readonly recorded: Recorded | null;
   readonly error: unknown;
 }

@@ -40,6 +40,7 @@ export const unitMachine = unitSetup.createMachine({
     phase: null,
     sourceAtRest_Pa: null,
     drawn_W: null,
+    ventFrom: null,
     recorded: null,
     error: null,
   }),
@@ -101,6 +102,7 @@ export const unitMachine = unitSetup.createMachine({
     /** Every abnormal way out. Safe outputs are commanded first; the wait only finds out whether they took. */
     safing: {
       initial: "commanding",
+      entry: "startSafing",
       on: { FAULT: { actions: "addEventReason" } },
       states: {
         commanding: {
@@ -117,7 +119,10 @@ export const unitMachine = unitSetup.createMachine({
         seeing: {
           invoke: observeInvoke((context) => ({ watch: "vented", within_Pa: ventedWithin(context) })),
           on: {
-            OUTCOME: [{ guard: "hasMotor", target: "stopping" }, { target: "#unit.recording" }],
+            OUTCOME: [
+              { guard: "hasMotor", target: "stopping", actions: "addSafingFinding" },
+              { target: "#unit.recording", actions: "addSafingFinding" },
+            ],
             ...NOT_SEEN_SAFE,
           },
           after: { safeSeenWithin: unsafe(VENT_NOT_COMPLETED) },

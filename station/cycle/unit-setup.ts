@@ -20,6 +20,7 @@ import {
   type UnitOutput,
 } from "./unit-context.ts";
 import { isKnown, outputFault } from "./unit-reasons.ts";
+import { pressureBeforeVent_Pa, type VentSeen, ventFinding } from "./vent-findings.ts";
 import type { Observation } from "./watchers.ts";
 
 /** How long the safe state may take to be seen (pressure near ambient) before the fault says so. */
@@ -81,6 +82,10 @@ export const unitSetup = setup({
       const seen = fillSeen(context, event);
       return seen !== null && fillFinding(seen, leakStep(context))?.against === "unit";
     },
+    hoseWasVented: ({ context, event }) => {
+      const seen = ventSeen(context, event);
+      return seen !== null && ventFinding(seen, leakStep(context)) !== null;
+    },
     motorDraws: ({ context }) => (context.drawn_W ?? 0) >= airflowStep(context).runningAbove_W,
     hasMotor: ({ context }) => context.steps.some((step) => step.kind === "airflow"),
     stopsHere: ({ context }) => {
@@ -126,6 +131,18 @@ export const unitSetup = setup({
       const { curve, look } = event.outcome;
       return { evidence: withLeak(context, { [params.as]: curve, ...(look ? { look } : {}) }) };
     }),
+    startVent: assign(({ context }) => {
+      const step = currentStep(context).name;
+      const leak = context.evidence.leaks.find((candidate) => candidate.step === step) ?? { step };
+      return { ventFrom: { start_s: context.clock.now_s(), pressure_Pa: pressureBeforeVent_Pa(leak) } };
+    }),
+    startSafing: assign(({ context }) => ({
+      ventFrom: { start_s: context.clock.now_s(), pressure_Pa: context.newestPressure_Pa() ?? 0 },
+    })),
+    keepVent: assign(({ context, event }) => {
+      const vent = ventSeen(context, event);
+      return vent ? { evidence: withLeak(context, { vent }) } : {};
+    }),
     keepPoint: assign(({ context, event }) => {
       if (event.type !== "OUTCOME" || event.outcome.kind !== "steady") return {};
       const point = {
@@ -143,6 +160,20 @@ export const unitSetup = setup({
       if (!finding) return {};
       return finding.against === "unit" ? failFor(context, finding.reason) : voidFor(context, finding.reason);
     }),
+    addVentFinding: assign(({ context, event }) => {
+      const seen = ventSeen(context, event);
+      const reason = seen && ventFinding(seen, leakStep(context));
+      return reason ? voidFor(context, reason) : {};
+    }),
+    /** A test broken off with pressure on the body: whoever opens the guard next must know if it is still there. */
+    addSafingFinding: assign(({ context, event }) => {
+      const { steps, stepIndex, evidence } = context;
+      const seen = ventSeen(context, event);
+      const step = steps[stepIndex];
+      if (!seen || step?.kind !== "leak" || evidence.voids.some(isBlocked)) return {};
+      const reason = ventFinding(seen, step);
+      return reason ? voidFor(context, reason) : {};
+    }),
     addEventReason: assign(({ context, event }) => {
       return event.type === "FAULT" || event.type === "ABORT" ? voidFor(context, event.reason) : {};
     }),
@@ -154,6 +185,15 @@ export const unitSetup = setup({
 function fillSeen({ sourceAtRest_Pa }: UnitContext, event: UnitEvent): FillSeen | null {
   if (event.type !== "OUTCOME" || event.outcome.kind !== "fill" || sourceAtRest_Pa === null) return null;
   return { ...event.outcome.fill, sourceAtRest_Pa };
+}
+
+function ventSeen({ ventFrom }: UnitContext, event: UnitEvent): VentSeen | null {
+  if (event.type !== "OUTCOME" || event.outcome.kind !== "vented" || !ventFrom) return null;
+  return { from_Pa: ventFrom.pressure_Pa, took_s: event.outcome.at_s - ventFrom.start_s };
+}
+
+function isBlocked({ code }: Reason): boolean {
+  return code === "BLOCKED_FIXTURE";
 }
 
 function findingOf(context: UnitContext, event: UnitEvent): FillFinding | null {

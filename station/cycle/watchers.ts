@@ -67,6 +67,8 @@ export interface AirflowSamples {
 /** The phase has what it waited for. */
 export type Outcome =
   | { readonly kind: "reached" }
+  /** With the time of the first of the readings that show it, on the clock. */
+  | { readonly kind: "vented"; readonly at_s: number }
   | { readonly kind: "source_at_rest"; readonly pressure_Pa: number }
   | { readonly kind: "fill"; readonly fill: FillEnd }
   /** With the looks, if any was taken. */
@@ -108,14 +110,24 @@ export function createWatcher(observation: Observation): Watcher {
     case "vented":
       return watching(
         ["leak_pressure"],
-        inARow("leak_pressure", 5, (p_Pa) => Math.abs(p_Pa) <= observation.within_Pa),
+        inARow(
+          "leak_pressure",
+          5,
+          (p_Pa) => Math.abs(p_Pa) <= observation.within_Pa,
+          (at_s) => ({ kind: "vented", at_s }),
+        ),
       );
     case "steady":
       return watching(["suction", "flow", "power", "voltage"], steadyWatch(observation));
     case "stopped":
       return watching(
         ["power"],
-        inARow("power", 3, (power_W) => power_W < observation.below_W),
+        inARow(
+          "power",
+          3,
+          (power_W) => power_W < observation.below_W,
+          () => ({ kind: "reached" }),
+        ),
       );
   }
 }
@@ -225,12 +237,19 @@ function isFrozen(pressures: readonly number[]): boolean {
   return pressures.length >= FROZEN_READINGS && pressures.every((value) => value === pressures[0]);
 }
 
-function inARow(channel: string, count: number, holds: (value: number) => boolean): Accept {
+function inARow(
+  channel: string,
+  count: number,
+  holds: (value: number) => boolean,
+  outcome: (first_s: number) => Outcome,
+): Accept {
   let run = 0;
+  let first_s = Number.NaN;
   return (reading) => {
     if (reading.channel !== channel) return undefined;
     run = holds(reading.value) ? run + 1 : 0;
-    return run >= count ? { kind: "reached" } : undefined;
+    if (run === 1) first_s = reading.t_s;
+    return run >= count ? outcome(first_s) : undefined;
   };
 }
 

@@ -99,6 +99,17 @@ describe("the verdict of an attempt", () => {
     expect(verdict({ voids: [doubt], leaks: [{ step: "leak", measure: decay(20) }] }).verdict).toBe("void");
   });
 
+  it.each([
+    ["a conforming", { measure: decay(1) }],
+    ["a leaking", { measure: decay(20) }],
+    ["an empty", { gross: decay(800, 3_000) }],
+  ])("is void, with no leak rate, when it was the hose that was vented of %s body", (_, curve) => {
+    const leak = { step: "leak", ...curve, vent: { from_Pa: 4_900, took_s: 0.04 } };
+    expect(verdict({ leaks: [leak] }).verdict).toBe("void");
+    const [rate] = judgeAttempt(attemptOn(byTimer), evidence({ leaks: [leak] }), station).characteristics;
+    expect(rate).toMatchObject({ value: null, verdict: "void" });
+  });
+
   it("is fail for a body that had emptied before it could be measured, though its slope is nothing", () => {
     const emptied = { step: "leak", settle: decay(500), measure: decay(0, 10) };
     expect(verdict({ leaks: [emptied] })).toEqual({ verdict: "fail", codes: ["GROSS_LEAK"] });

@@ -29,13 +29,14 @@ const flat = { t_us: [0, 20_000, 40_000], pressure_mPa: [5_000_000, 5_000_000, 5
 const airflow = { suction_Pa: [1, 1], flow_m3_s: [1, 1], power_W: [1, 1], voltage_V: [230, 230] };
 
 /** What each observation waits for, as it comes true on a fixture in order. */
-function fulfilled(observation: Observation): Outcome {
+function fulfilled(observation: Observation, now_s: number): Outcome {
   if (observation.watch === "source_at_rest") return { kind: "source_at_rest", pressure_Pa: 5_150 };
   if (observation.watch === "fill") {
     return { kind: "fill", fill: { end: "reached", rise_s: 3.7, pressure_Pa: 4_860, source_Pa: 5_140 } };
   }
   if (observation.watch === "curve") return { kind: "curve", curve: flat };
   if (observation.watch === "steady") return { kind: "steady", samples: airflow };
+  if (observation.watch === "vented") return { kind: "vented", at_s: now_s + 0.4 };
   return { kind: "reached" };
 }
 
@@ -62,6 +63,8 @@ export interface BenchFaults {
   readonly record?: Error;
   readonly command?: (levels: Levels) => Error | undefined;
   readonly stepConforms?: boolean;
+  /** Of the leak gauge, when a test is broken off. */
+  readonly newestPressure_Pa?: number;
 }
 
 export interface BenchAttempt {
@@ -120,6 +123,7 @@ export async function unitBench(
         ]),
         stepConforms: () => faults.stepConforms ?? true,
         newLook,
+        newestPressure_Pa: () => faults.newestPressure_Pa ?? 0,
       },
     },
   );
@@ -139,7 +143,7 @@ export async function unitBench(
       if (!open) throw new Error(`Nothing is observed in ${bench.phase()}.`);
       return open.observation;
     },
-    async fulfil(outcome = fulfilled(bench.observed())) {
+    async fulfil(outcome = fulfilled(bench.observed(), clock.now_s())) {
       open?.sendBack({ type: "OUTCOME", outcome });
       await clock.advance_s(0);
     },

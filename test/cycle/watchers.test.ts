@@ -41,6 +41,17 @@ describe("any watched channel", () => {
   });
 });
 
+describe("the vent", () => {
+  it("is over with the first of five readings in a row near ambient", () => {
+    const pressures = [4_000, 90, 3_000, 99, -100, 50, 0, 10];
+    const samples = pressures.map((value, i) => reading("leak_pressure", 10 + i, value));
+    expect(feed({ watch: "vented", within_Pa: 100 }, samples)).toEqual({
+      after: 8,
+      outcome: { kind: "vented", at_s: 13 },
+    });
+  });
+});
+
 describe("the curve", () => {
   it("keeps every sample at its own time, in whole microseconds and millipascals, until the time is over", () => {
     const order: Observation = { watch: "curve", origin_s: 10, duration_s: 0.05 };

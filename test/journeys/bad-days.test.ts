@@ -18,7 +18,7 @@ describe("a bad day in the middle of a test", () => {
     ["io_block", "silent", "measure", "INSTRUMENT_FAULT", /io_block/],
     ["io_block", "unplugged", "hold", "INSTRUMENT_FAULT", /io_block/],
     ["io_block", "watchdog_trips", "measure", "INSTRUMENT_FAULT", /io_block/],
-    ["io_block", "hose_blocked", "measure", "NOT_MEASURED", /did not settle/],
+    ["io_block", "hose_blocked", "measure", "BLOCKED_FIXTURE", /may still hold pressure/],
     ["io_block", "vent_stuck_closed", "measure", "VENT_NOT_COMPLETED", /did not vent/],
     ["io_block", "contactor_welded", "hold", "MOTOR_STILL_RUNNING", /still draws power/],
     ["io_block", "mains_low", "hold", "SUPPLY_OUT_OF_TOLERANCE", /mains/],

@@ -71,9 +71,9 @@ test("check names every mistake also where a key is repeated and a number is not
     `${bad}:5:11: revision`,
     `${bad}:6:1: model`,
     `${bad}:23:20: steps[0].test_pressure`,
-    `${bad}:50:51: steps[1].points[0].samples`,
-    `${bad}:83:12: characteristics[4].lower`,
-    `${bad}:89:15: retest.after_void`,
+    `${bad}:51:51: steps[1].points[0].samples`,
+    `${bad}:84:12: characteristics[4].lower`,
+    `${bad}:90:15: retest.after_void`,
     "",
   ]);
   expect(err).toContain("model: found a key that is there already, in line 3");

@@ -96,6 +96,10 @@ const MISTAKES: readonly Mistake[] = [
     lineOf("fill_longest"),
     ...steps,
   ]),
+  changed("a shortest vent over the longest", "vent_shortest: 0.5 s", "vent_shortest: 9 s", [
+    lineOf("vent_longest"),
+    ...steps,
+  ]),
   changed("a first look after the end", "measure_shortest: 3 s", "measure_shortest: 10 s", [
     lineOf("early_verdict"),
     lineOf("measure_longest"),
