@@ -45,7 +45,7 @@ const FIRST_DAMPING = 1e-3;
 /** Damping below the least changes nothing; above the most, no step leads down any more. */
 const DAMPING = { least: 1e-7, most: 1e12 };
 /** What rounding does to each residual, for data of unit length. */
-const ROUNDING = 4 * Number.EPSILON;
+const ROUNDING = 16 * Number.EPSILON;
 /** A derivative that keeps less than this of its square loses too many digits unless the projection is carried out. */
 const CANCELS_BELOW = 1e-3;
 const DEPENDENT = "The columns of the model depend on each other.";
@@ -89,9 +89,9 @@ export function fitSeparable(
     const shrinking = distance < distanceBefore ? distance / distanceBefore : 1;
     const isNear = distance * shrinking <= tolerance * tolerance * Math.min(1, (2 * cost) / fixed.degrees);
     // Nearer than this the cost is all rounding, and only the steps tell whether there is more to gain.
-    const noise = fixed.rounding * Math.sqrt(point.squares);
+    const noise = fixed.rounding * (Math.sqrt(point.squares) + fixed.rounding);
     const isInNoise = distance < 4 * noise;
-    const isAtFloor = isInNoise && dampingTried === 0 && shrinking > 1 / 16;
+    const isAtFloor = isInNoise && iterations > 1 && dampingTried === 0 && shrinking > 1 / 16;
     if (toBest && (isNear || isAtFloor)) return answer(fixed, point, iterations, toBest);
     scales = scales.map((scale, j) => Math.max(scale, at(curvature[j] ?? [], j)));
     dampingTried = isInNoise ? 0 : damping;
