@@ -1,3 +1,4 @@
+import { dot } from "./column-algebra.ts";
 import { fillDecay, fillDecayAndDerivative } from "./exponential.ts";
 import { type GaugeNoise, Whitener } from "./gauge-noise.ts";
 import { lackOfFit } from "./lack-of-fit.ts";
@@ -35,8 +36,8 @@ export interface DecayFit {
   readonly slow_Pa: number;
   /** Pressure with heat and slow part gone, at the last sample. */
   readonly restPressure_Pa: number;
-  /** Mean over the fitted time of ln(p_test / p): how the slope hangs on the leak's pressure exponent. */
-  readonly meanLogPressureLost: number;
+  /** Change of ln(slope) for a change of the leak's pressure exponent. */
+  readonly exponentSensitivity: number;
   readonly samples: number;
   /** Wild readings that were not used. */
   readonly leftOut: number;
@@ -94,6 +95,7 @@ interface Fitted {
   readonly fit: SeparableFit;
   readonly samples: Samples;
   readonly loosening: number;
+  readonly exponentSensitivity: number;
 }
 
 function fitOnce(
@@ -135,8 +137,27 @@ function fitOnce(
       derivative.fill(0, n);
     },
   };
-  const fit = fitSeparable(y, { linear: [ones, leak, slow], nonlinear: [heat] });
-  return { fit, samples, loosening };
+  const linear = [ones, leak, slow];
+  const fit = fitSeparable(y, { linear, nonlinear: [heat] });
+  const slower = new Float64Array(n + 2);
+  slower.set(samples.slowerTime_s);
+  whitener.apply(slower);
+  return { fit, samples, loosening, exponentSensitivity: slopeTaken(slower, fit, linear, heat) };
+}
+
+/** The slope that the fit would find, per unit, in a column that its model lacks: to first order, whitened as the rest. */
+function slopeTaken(
+  lacking: Float64Array,
+  { covariance, amplitudes, parameters }: SeparableFit,
+  linear: readonly Float64Array[],
+  heat: NonlinearColumn,
+): number {
+  const column = new Float64Array(lacking.length);
+  const derivative = new Float64Array(lacking.length);
+  heat.fill(parameters[0] ?? Number.NaN, column, derivative);
+  const along = [...linear, column].map((it) => dot(it, lacking));
+  along.push(dot(derivative, lacking) * (amplitudes[0] ?? Number.NaN));
+  return along.reduce((sum, value, j) => sum + value * (covariance[1]?.[j] ?? Number.NaN), 0);
 }
 
 /** The samples that are fitted, in long arrays. */
@@ -148,7 +169,8 @@ interface Samples {
   readonly pressure_Pa: Float64Array;
   readonly offset_Pa: number;
   readonly leakTime_s: Float64Array;
-  readonly meanLogPressureLost: number;
+  /** By how much the leak time shrinks for a larger exponent: its derivative, sign changed. */
+  readonly slowerTime_s: Float64Array;
 }
 
 function usableSamples(
@@ -164,7 +186,6 @@ function usableSamples(
   const above_Pa = new Float64Array(n);
   const logLost = new Float64Array(n);
   const offset_Pa = curve.pressure_Pa[places[n - 1] as number] as number;
-  let logs = 0;
   for (let i = 0; i < n; i++) {
     const place = places[i] as number;
     const pressure_Pa = curve.pressure_Pa[place] as number;
@@ -172,30 +193,39 @@ function usableSamples(
     t_s[i] = curve.t_s[place] as number;
     above_Pa[i] = pressure_Pa - offset_Pa;
     logLost[i] = lost;
-    logs += lost;
   }
   return {
     places,
     t_s,
     pressure_Pa: above_Pa,
     offset_Pa,
-    leakTime_s: leakTimes_s(t_s, logLost, pressureExponent),
-    meanLogPressureLost: logs / n,
+    ...leakTimes_s(t_s, logLost, pressureExponent),
   };
 }
 
-/** L(t) from the first sample on, by the trapezoidal rule. */
-function leakTimes_s(t_s: Float64Array, logLost: Float64Array, pressureExponent: number): Float64Array {
+/** L(t) from the first sample on, by the trapezoidal rule, and its derivative with respect to the exponent. */
+function leakTimes_s(
+  t_s: Float64Array,
+  logLost: Float64Array,
+  pressureExponent: number,
+): Pick<Samples, "leakTime_s" | "slowerTime_s"> {
   const pace = new Float64Array(t_s.length);
   fillDecay(logLost, pressureExponent, pace);
-  const leaked_s = new Float64Array(t_s.length);
-  let total_s = 0;
+  const leakTime_s = new Float64Array(t_s.length);
+  const slowerTime_s = new Float64Array(t_s.length);
+  let leaked_s = 0;
+  let slower_s = 0;
+  let slowing = (pace[0] as number) * (logLost[0] as number);
   for (let i = 1; i < t_s.length; i++) {
-    const elapsed_s = (t_s[i] as number) - (t_s[i - 1] as number);
-    total_s += (((pace[i] as number) + (pace[i - 1] as number)) / 2) * elapsed_s;
-    leaked_s[i] = total_s;
+    const half_s = ((t_s[i] as number) - (t_s[i - 1] as number)) / 2;
+    const slowed = slowing;
+    slowing = (pace[i] as number) * (logLost[i] as number);
+    leaked_s += ((pace[i] as number) + (pace[i - 1] as number)) * half_s;
+    slower_s += (slowing + slowed) * half_s;
+    leakTime_s[i] = leaked_s;
+    slowerTime_s[i] = slower_s;
   }
-  return leaked_s;
+  return { leakTime_s, slowerTime_s };
 }
 
 function usablePlaces(t_s: ArrayLike<number>, leftOut: ReadonlySet<number>): Int32Array {
@@ -246,7 +276,7 @@ function answer(fitted: Fitted, knowledge: DecayKnowledge, leftOut: number): Dec
     heat_Pa,
     slow_Pa,
     restPressure_Pa: offset_Pa + constant_Pa + slope_Pa_s * (leakTime_s[n - 1] as number),
-    meanLogPressureLost: samples.meanLogPressureLost,
+    exponentSensitivity: fitted.exponentSensitivity,
     samples: n,
     leftOut,
     noiseRatio,

@@ -50,7 +50,7 @@ function slopeOf(part: DecayCurve, fit: DecayFit, widened: number) {
   return {
     slope_Pa_s: fit.slope_Pa_s,
     components: [{ component: "fit", uncertainty_Pa_s: fit.slopeUncertainty_Pa_s }],
-    meanLogPressureLost: fit.meanLogPressureLost,
+    exponentSensitivity: fit.exponentSensitivity,
     how: {
       method: "fitted" as const,
       from_s: part.t_s[0] as number,

@@ -56,7 +56,7 @@ export function fixedTimerSlope(
         component,
         uncertainty_Pa_s: uncertainty_Pa_s * toTestPressure,
       })),
-      meanLogPressureLost: Math.log(testPressure_Pa / mean_Pa),
+      exponentSensitivity: Math.log(testPressure_Pa / mean_Pa),
       how: {
         method: method.kind,
         mean_curve_subtracted: method.subtractsMeanCurve,

@@ -184,7 +184,7 @@ function rateOf(
       estimate: PRESSURE_EXPONENT,
       uncertainty: rectangular(PRESSURE_EXPONENT_HALF_WIDTH),
       unit: "1",
-      sensitivity: slope.meanLogPressureLost,
+      sensitivity: slope.exponentSensitivity,
     },
   ];
   const scaled = relative.map((input) => ({ ...input, sensitivity: input.sensitivity * whole_m3_s }));

@@ -4,8 +4,8 @@ export interface LeakSlope {
   readonly slope_Pa_s: number;
   /** From the curve itself, noise and what settling may have left. */
   readonly components: readonly SlopeComponent[];
-  /** Mean of ln(p_test / p) over the curve: how the slope hangs on the leak's pressure exponent. */
-  readonly meanLogPressureLost: number;
+  /** Change of ln(slope) for a change of the leak's pressure exponent: about ln(p_test / p) where the slope was seen. */
+  readonly exponentSensitivity: number;
   readonly how: HowMeasured;
 }
 
