@@ -29,7 +29,7 @@ const MOST_UNCERTAIN = 1 / 3;
  * A unit is not called tight with a reading less certain than this, relative to the limit: of lucky low readings none
  * would come early, and the value stays one that a trend can be drawn of. Costs a usual unit no time.
  */
-const MOST_UNCERTAIN_TIGHT = 1 / 5;
+const MOST_UNCERTAIN_TIGHT = 1 / 4;
 
 /** The looks taken at one leak step's growing curve, with the limit file's risks kept over all of them. */
 export class LeakLooks {
