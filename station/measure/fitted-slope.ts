@@ -2,8 +2,11 @@ import { type DecayCurve, type DecayFit, fitDecay, LEAST_SAMPLES } from "./decay
 import { PRESSURE_EXPONENT, type SlopeOutcome } from "./leak-slope.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
 
-/** Below this chance the residuals say that the model is not right: one false alarm in ten thousand fits. */
-const LEAST_PROBABILITY = 1e-4;
+/**
+ * Below the first chance residuals say that the model is not right. What is tried then must fit better than that: wider
+ * spreads let heat and leak take up a knock or a draught in part, and what is left looks less patterned.
+ */
+const LEAST_PROBABILITY = { asCalibrated: 1e-3, otherwise: 0.05 };
 /** A gauge this many times noisier than when it was calibrated has changed; its readings are not to be trusted. */
 const MOST_NOISE_RATIO = 4;
 
@@ -35,7 +38,8 @@ export function fittedSlope(curve: DecayCurve, calibration: SettleCalibration | 
     const part = later(curve, laterPart);
     if (part.t_s.length < LEAST_SAMPLES) break;
     const fit = fitDecay(part, calibration, { pressureExponent: PRESSURE_EXPONENT, loosening: widened });
-    if (fit.fitProbability < LEAST_PROBABILITY || fit.noiseRatio > MOST_NOISE_RATIO) continue;
+    const least = widened === 1 ? LEAST_PROBABILITY.asCalibrated : LEAST_PROBABILITY.otherwise;
+    if (fit.fitProbability < least || fit.noiseRatio > MOST_NOISE_RATIO) continue;
     return { kind: "slope", slope: slopeOf(part, fit, widened) };
   }
   return {
