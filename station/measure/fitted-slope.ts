@@ -7,6 +7,12 @@ import type { SettleCalibration } from "./settle-calibration.ts";
  * spreads let heat and leak take up a knock or a draught in part, and what is left looks less patterned.
  */
 const LEAST_PROBABILITY = { asCalibrated: 1e-3, otherwise: 0.05 };
+/**
+ * One tight piece can't show the slow parts that other bodies have and it has not: this part of the heat is taken for their
+ * standard deviation, besides what the calibration states (common practice, no source). In ten seconds such a slow part
+ * looks like a leak, and nothing in the curve gives it away.
+ */
+export const UNSEEN_SLOW_PART = 0.01;
 /** A gauge this many times noisier than when it was calibrated has changed; its readings are not to be trusted. */
 const MOST_NOISE_RATIO = 4;
 
@@ -34,10 +40,12 @@ export function fittedSlope(curve: DecayCurve, calibration: SettleCalibration | 
       sentence: "There is no settle calibration for this model on this station: run drumtight study settle.",
     };
   }
+  const unseen_Pa = UNSEEN_SLOW_PART * calibration.heat_Pa;
+  const knowledge = { ...calibration, slowSpread_Pa: Math.hypot(calibration.slowSpread_Pa, unseen_Pa) };
   for (const { widened, laterPart } of ATTEMPTS) {
     const part = later(curve, laterPart);
     if (part.t_s.length < LEAST_SAMPLES) break;
-    const fit = fitDecay(part, calibration, { pressureExponent: PRESSURE_EXPONENT, loosening: widened });
+    const fit = fitDecay(part, knowledge, { pressureExponent: PRESSURE_EXPONENT, loosening: widened });
     const least = widened === 1 ? LEAST_PROBABILITY.asCalibrated : LEAST_PROBABILITY.otherwise;
     if (fit.fitProbability < least || fit.noiseRatio > MOST_NOISE_RATIO) continue;
     return { kind: "slope", slope: slopeOf(part, fit, widened) };
