@@ -3,16 +3,13 @@ import { normalCdf, normalQuantile } from "../../limits/normal.ts";
 import { measureLeakRate } from "../../station/measure/leak-rate.ts";
 import { type Curve, cut, type LeakStation, type Timing } from "./leak-step-methods.ts";
 
-/** Curves of training units, by true leak over limit. */
-export interface TrainingUnits {
-  readonly conforming: readonly Curve[];
-  readonly leaking: readonly Curve[];
+/** Units of one true leak, and the most of them that may be judged wrongly, by the normal approximation. */
+export interface Demand {
+  readonly curves: readonly Curve[];
+  readonly wrong: "accepted" | "rejected";
+  readonly most: number;
 }
 
-/** Leaks of the training units, over the limit. */
-export const TRAINED_AT = { conforming: 0.6, leaking: 1.25 } as const;
-/** As many wrong verdicts as a fixed timer may make of either kind. */
-const MOST_WRONG = 1e-3;
 export const WATCHED_s = 42;
 const STEP_s = 0.5;
 const SETTLE_LEAST_s = 1;
@@ -21,24 +18,28 @@ const MEASURE_s = [1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10];
 const MOST_VOID = 0.02;
 
 /**
- * The shortest fixed timer whose own error allows it: over all pairs of settling and measuring time, in half seconds, the
- * least sum for which false accepts at 1.25 of the limit and false rejects at 0.6 of it stay under 0.1 % each, by the
- * normal approximation of where the measured value lies against its own acceptance limit, and no training unit is judged
- * wrongly: what settling leaves is skewed, and its tail heavier than a normal one.
+ * The shortest fixed timer whose own error meets the demands: over all pairs of settling and measuring time, in half
+ * seconds, the least sum for which fewer wrong verdicts than demanded are to be expected, by the normal approximation of
+ * where the measured values lie against their own acceptance limits. Where not one of the training units may be judged
+ * wrongly none is: what settling leaves is skewed, and its tail heavier than a normal one.
  * @throws Error where none does within 42 s
  */
-export function shortestFixedTimer(station: LeakStation, method: LeakMethod, units: TrainingUnits): Timing {
+export function shortestFixedTimer(
+  station: LeakStation,
+  method: LeakMethod,
+  demands: readonly Demand[],
+): Timing {
   let best: Timing | undefined;
   for (const measure_s of MEASURE_s) {
     // Bisection: more settling is never worse.
     const longest = Math.floor(((best ? total_s(best) : WATCHED_s) - measure_s - SETTLE_LEAST_s) / STEP_s);
     const at = (step: number) => ({ settle_s: SETTLE_LEAST_s + step * STEP_s, measure_s });
-    if (longest < 0 || !isGoodEnough(station, method, at(longest), units)) continue;
+    if (longest < 0 || !isGoodEnough(station, method, at(longest), demands)) continue;
     let tooShort = -1;
     let longEnough = longest;
     while (longEnough - tooShort > 1) {
       const middle = (tooShort + longEnough) >> 1;
-      if (isGoodEnough(station, method, at(middle), units)) longEnough = middle;
+      if (isGoodEnough(station, method, at(middle), demands)) longEnough = middle;
       else tooShort = middle;
     }
     if (!best || total_s(at(longEnough)) < total_s(best)) best = at(longEnough);
@@ -55,21 +56,17 @@ function isGoodEnough(
   station: LeakStation,
   method: LeakMethod,
   timing: Timing,
-  { conforming, leaking }: TrainingUnits,
+  demands: readonly Demand[],
 ): boolean {
-  return (
-    wrong(station, method, timing, leaking, "accepted") < MOST_WRONG &&
-    wrong(station, method, timing, conforming, "rejected") < MOST_WRONG
-  );
+  return demands.every((demand) => wrongPart(station, method, timing, demand) < demand.most);
 }
 
 /** Probability of the wrong verdict: how far the values lie from their own acceptance limits, taken as normal. */
-function wrong(
+function wrongPart(
   { conditions, limit_m3_s, rule }: LeakStation,
   method: LeakMethod,
   timing: Timing,
-  curves: readonly Curve[],
-  how: "accepted" | "rejected",
+  { curves, wrong, most }: Demand,
 ): number {
   const guard = rule.kind === "guarded" ? normalQuantile(rule.conformance) : 0;
   const beyond: number[] = [];
@@ -78,12 +75,13 @@ function wrong(
     if (found.kind !== "measured") continue;
     const { value_m3_s, uncertainty_m3_s } = found.leak;
     const distance = (value_m3_s + guard * uncertainty_m3_s) / limit_m3_s - 1;
-    if (distance > 0 === (how === "rejected")) return 1;
+    const isWrong = distance > 0 === (wrong === "rejected");
+    if (isWrong && most * curves.length < 1) return 1;
     beyond.push(distance);
   }
   if (beyond.length < (1 - MOST_VOID) * curves.length) return 1;
   const mean = beyond.reduce((sum, value) => sum + value, 0) / beyond.length;
   const variance = beyond.reduce((sum, value) => sum + (value - mean) ** 2, 0) / (beyond.length - 1);
   const z = mean / Math.sqrt(variance);
-  return normalCdf(how === "accepted" ? -z : z);
+  return normalCdf(wrong === "accepted" ? -z : z);
 }
