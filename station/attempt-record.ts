@@ -6,7 +6,7 @@ import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { AttemptResult, CharacteristicResult } from "./cycle/judging.ts";
 import type { PhaseRecord, UnitEvidence } from "./cycle/unit-context.ts";
 import type { CurveSamples } from "./cycle/watchers.ts";
-import type { HowMeasured } from "./measure/leak-slope.ts";
+import type { HowMeasured } from "./measure/leak/leak-slope.ts";
 import { type CurveSample, encodeCurve } from "./records/curve.ts";
 import type { AttemptFacts, AttemptOutcome } from "./records/traveller.ts";
 import type { StationFile } from "./station-file.ts";

@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { readCheckedYaml } from "../limits/checked-yaml.ts";
-import type { SettleCalibration, VolumeCalibration } from "./measure/settle-calibration.ts";
+import type { SettleCalibration, VolumeCalibration } from "./measure/leak/settle-calibration.ts";
 
 export type CalibrationKind = "settle" | "volume";
 

@@ -4,7 +4,7 @@ import { FileProblems } from "../limits/checked-yaml.ts";
 import type { LeakStep } from "../limits/model.ts";
 import { type CalibrationKind, readCalibrationFile } from "./calibration-file.ts";
 import type { InForce, ModelCalibration } from "./cycle/attempt.ts";
-import type { SettleCalibration, VolumeCalibration } from "./measure/settle-calibration.ts";
+import type { SettleCalibration, VolumeCalibration } from "./measure/leak/settle-calibration.ts";
 import { sha256Hex } from "./records/chain.ts";
 import { errnoOf } from "./records/record-error.ts";
 import type { Traveller } from "./records/traveller.ts";

@@ -2,8 +2,8 @@ import type { LeakStep, ModelLimits } from "../limits/model.ts";
 import { HOUSE_REFERENCE } from "../limits/quantity.ts";
 import type { ModelCalibration } from "./cycle/attempt.ts";
 import { leakConditions, type StationKnowledge } from "./cycle/judging.ts";
-import { type E2930Facts, type E2930Rule, e2930Unchecked, e2930Warnings } from "./measure/e2930.ts";
-import { foreseeLeak } from "./measure/foreseen-leak.ts";
+import { type E2930Facts, type E2930Rule, e2930Unchecked, e2930Warnings } from "./measure/leak/e2930.ts";
+import { foreseeLeak } from "./measure/leak/foreseen-leak.ts";
 
 /** The station that a limit file is to be used at. */
 export interface LimitStation {

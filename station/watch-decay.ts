@@ -8,7 +8,7 @@ import type { Ambient, LeakEvidence, UnitOutput } from "./cycle/unit-context.ts"
 import { unitMachine } from "./cycle/unit-machine.ts";
 import { instrumentFault } from "./cycle/unit-reasons.ts";
 import type { Fixture } from "./fixture.ts";
-import type { WatchedDecay } from "./measure/settle-study.ts";
+import type { WatchedDecay } from "./measure/study/settle-study.ts";
 import type { StationFile } from "./station-file.ts";
 
 export interface DecayBenchParts {

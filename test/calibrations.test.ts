@@ -16,7 +16,7 @@ import {
   type ModelCalibrations,
   saveCalibration,
 } from "../station/calibrations-in-force.ts";
-import type { SettleCalibration } from "../station/measure/settle-calibration.ts";
+import type { SettleCalibration } from "../station/measure/leak/settle-calibration.ts";
 import { readStationFile } from "../station/station-file.ts";
 
 const tub = loadLimitFile("limits/models/tub-12.yaml");

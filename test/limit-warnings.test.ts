@@ -5,7 +5,7 @@ import { readLimitFile } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { type InForce, type ModelCalibration, NOT_CALIBRATED } from "../station/cycle/attempt.ts";
 import { limitWarnings } from "../station/limit-warnings.ts";
-import type { SettleCalibration } from "../station/measure/settle-calibration.ts";
+import type { SettleCalibration } from "../station/measure/leak/settle-calibration.ts";
 import { readStationFile } from "../station/station-file.ts";
 
 const PATH = resolve("sim/demo-station.yaml");

@@ -18,7 +18,7 @@ import {
   type LooksTaken,
 } from "../station/cycle/watchers.ts";
 import { readStationFileAlone } from "../station/load-station.ts";
-import type { SettleCalibration } from "../station/measure/settle-calibration.ts";
+import type { SettleCalibration } from "../station/measure/leak/settle-calibration.ts";
 import { Traveller } from "../station/records/traveller.ts";
 
 export const station = readStationFileAlone("sim/demo-station.yaml");

@@ -2,7 +2,7 @@ import { Command } from "@commander-js/extra-typings";
 import type { FileProblem } from "../../limits/checked-yaml.ts";
 import type { ModelLimits } from "../../limits/model.ts";
 import type { LimitStation } from "../limit-warnings.ts";
-import type { E2930Rule } from "../measure/e2930.ts";
+import type { E2930Rule } from "../measure/leak/e2930.ts";
 import { askPassphrase } from "./ask-passphrase.ts";
 import { replayCommand } from "./limits-replay.ts";
 

@@ -1,5 +1,5 @@
 import type { ModelLimits } from "../../limits/model.ts";
-import type { SettleCalibration, VolumeCalibration } from "../measure/settle-calibration.ts";
+import type { SettleCalibration, VolumeCalibration } from "../measure/leak/settle-calibration.ts";
 
 /** An attempt that may be started: every check before the start has passed. */
 export interface PreparedAttempt {

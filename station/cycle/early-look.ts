@@ -1,5 +1,5 @@
 import type { LeakStep } from "../../limits/model.ts";
-import { LeakLooks } from "../measure/leak-looks.ts";
+import { LeakLooks } from "../measure/leak/leak-looks.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import { leakConditions, type StationKnowledge, sinceShutOff } from "./judging.ts";
 import type { UnitEvidence } from "./unit-context.ts";

@@ -1,11 +1,11 @@
 import { type FailWhy, judge, type VoidWhy } from "../../limits/judge.ts";
 import type { AirflowStep, Characteristic, LeakStep, Step } from "../../limits/model.ts";
-import type { DecayCurve } from "../measure/decay-fit.ts";
-import { estimateGrossLeak } from "../measure/gross-leak.ts";
-import { type LeakConditions, measureLeakRate } from "../measure/leak-rate.ts";
-import type { HowMeasured } from "../measure/leak-slope.ts";
-import { steadyMean } from "../measure/steady-mean.ts";
-import { type BudgetLine, budgetOf, combinedUncertainty } from "../measure/uncertainty.ts";
+import { steadyMean } from "../measure/fit/steady-mean.ts";
+import { type BudgetLine, budgetOf, combinedUncertainty } from "../measure/fit/uncertainty.ts";
+import type { DecayCurve } from "../measure/leak/decay-fit.ts";
+import { estimateGrossLeak } from "../measure/leak/gross-leak.ts";
+import { type LeakConditions, measureLeakRate } from "../measure/leak/leak-rate.ts";
+import type { HowMeasured } from "../measure/leak/leak-slope.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import { fillFinding } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";

@@ -1,6 +1,6 @@
 import type { Reading } from "../../drivers/ports.ts";
-import type { EarlyDecision } from "../measure/leak-looks.ts";
-import { relativeSpread } from "../measure/steady-mean.ts";
+import { relativeSpread } from "../measure/fit/steady-mean.ts";
+import type { EarlyDecision } from "../measure/leak/leak-looks.ts";
 import type { FillEnd } from "./fill-findings.ts";
 import { type FillOrder, fillWatch, sourceAtRestWatch } from "./fill-watch.ts";
 import type { Reason } from "./reason.ts";

@@ -1,5 +1,5 @@
-import { type DecayKnowledge, fitDecay } from "../../station/measure/decay-fit.ts";
-import { drawnCurve, evenTimes, KNOWLEDGE } from "../measure/model-curve.ts";
+import { type DecayKnowledge, fitDecay } from "../../station/measure/leak/decay-fit.ts";
+import { drawnCurve, evenTimes, KNOWLEDGE } from "../measure/fit/model-curve.ts";
 import { type CurveFitJob, curveFit } from "../published/scipy-curve-fit.ts";
 import { aside, atLeast, type Bench, median } from "./figure.ts";
 

@@ -1,12 +1,12 @@
 import { judge } from "../../limits/judge.ts";
 import type { DecisionRule, EarlyVerdictRule, LeakMethod, LeakStep } from "../../limits/model.ts";
-import type { DecayCurve } from "../../station/measure/decay-fit.ts";
-import { LeakLooks } from "../../station/measure/leak-looks.ts";
+import type { DecayCurve } from "../../station/measure/leak/decay-fit.ts";
+import { LeakLooks } from "../../station/measure/leak/leak-looks.ts";
 import {
   type LeakConditions,
   type LeakMeasurement,
   measureLeakRate,
-} from "../../station/measure/leak-rate.ts";
+} from "../../station/measure/leak/leak-rate.ts";
 
 /** What a station knows when a unit is put on. */
 export interface LeakStation {

@@ -2,7 +2,7 @@ import { type BodyDesign, bodyDesign } from "../../sim/bodies.ts";
 import type { SensorTraits } from "../../sim/instruments/sensor.ts";
 import { type Room, steadyRoom } from "../../sim/plant/room.ts";
 import { type RandomStream, randomStream } from "../../sim/random.ts";
-import { LEAK_GAUGE, type LeakTrial } from "../measure/leak-plant.ts";
+import { LEAK_GAUGE, type LeakTrial } from "../measure/leak/leak-plant.ts";
 
 export type LeakModel = LeakTrial["model"];
 

@@ -2,11 +2,11 @@ import { join } from "node:path";
 import { loadLimitFolder } from "../../limits/limit-file.ts";
 import { leakConditions } from "../../station/cycle/judging.ts";
 import { readStationFileAlone } from "../../station/load-station.ts";
-import { roomDrift_Pa_s } from "../../station/measure/room-drift.ts";
-import type { SettleCalibration } from "../../station/measure/settle-calibration.ts";
-import { learnSettling } from "../../station/measure/settle-study.ts";
+import { roomDrift_Pa_s } from "../../station/measure/leak/room-drift.ts";
+import type { SettleCalibration } from "../../station/measure/leak/settle-calibration.ts";
+import { learnSettling } from "../../station/measure/study/settle-study.ts";
 import { packageRoot } from "../../station/package-root.ts";
-import { watchBody } from "../measure/leak-plant.ts";
+import { watchBody } from "../measure/leak/leak-plant.ts";
 import type { Curve, LeakStation } from "./leak-step-methods.ts";
 import { drawTrial, type LeakLine, type LeakModel, type UnitOrder } from "./leak-step-plants.ts";
 

@@ -1,6 +1,6 @@
 import type { LeakMethod } from "../../limits/model.ts";
 import { normalCdf, normalQuantile } from "../../limits/normal.ts";
-import { measureLeakRate } from "../../station/measure/leak-rate.ts";
+import { measureLeakRate } from "../../station/measure/leak/leak-rate.ts";
 import { type Curve, cut, type LeakStation, type Timing } from "./leak-step-methods.ts";
 
 /** Units of one true leak, and the most of them that may be judged wrongly, by the normal approximation. */

@@ -1,13 +1,13 @@
 import { describe, expect, it } from "vitest";
 import { toUnit } from "../../limits/quantity.ts";
-import { capillaryLeaking, capillaryLeakRate_m3_s } from "../../station/measure/capillary-flow.ts";
-import { airViscosity_Pa_s } from "../../station/measure/dry-air.ts";
+import { capillaryLeaking, capillaryLeakRate_m3_s } from "../../station/measure/gas/capillary-flow.ts";
+import { airViscosity_Pa_s } from "../../station/measure/gas/dry-air.ts";
 import {
   CRITICAL_PRESSURE_RATIO,
   isChoked,
   orificeMassFlux_kg_s_m2,
   sharpEdgedHole,
-} from "../../station/measure/orifice-flow.ts";
+} from "../../station/measure/gas/orifice-flow.ts";
 
 const T20_K = 293.15;
 const ATM_PA = 101_325;

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { normalCdf, normalQuantile } from "../../limits/normal.ts";
-import { SequentialBoundary, type Spending } from "../../station/measure/sequential-boundary.ts";
+import { SequentialBoundary, type Spending } from "../../station/measure/leak/sequential-boundary.ts";
 
 const obrienFlemingType: Spending = (risk, clock) =>
   clock > 0 ? 2 * normalCdf(normalQuantile(risk / 2) / Math.sqrt(clock)) : 0;

@@ -1,11 +1,11 @@
 import { describe, expect, it } from "vitest";
 import { toUnit } from "../../limits/quantity.ts";
-import { capillaryLeakRate_m3_s } from "../../station/measure/capillary-flow.ts";
+import { capillaryLeakRate_m3_s } from "../../station/measure/gas/capillary-flow.ts";
 import {
   gasLossRate_m3_s,
   isothermalLeakRate_m3_s,
   thermalPressureFall_Pa,
-} from "../../station/measure/pressure-change.ts";
+} from "../../station/measure/gas/pressure-change.ts";
 
 const T20_K = 293.15;
 const ATM_PA = 101_325;

@@ -4,7 +4,7 @@ import {
   type NonlinearColumn,
   type SeparableFit,
   type SeparableOptions,
-} from "../../station/measure/variable-projection.ts";
+} from "../../station/measure/fit/variable-projection.ts";
 
 // NIST Statistical Reference Datasets (itl.nist.gov/div898/strd), nonlinear and linear regression: data, starting values
 // and certified values. Only the nonlinear parameters need a start here. Norris is in norris.test.ts.

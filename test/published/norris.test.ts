@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { fitLine } from "../../station/measure/line-fit.ts";
+import { fitLine } from "../../station/measure/fit/line-fit.ts";
 
 // NIST StRD, linear regression, data set Norris; certified values as published by NIST.
 // biome-ignore format: a data table

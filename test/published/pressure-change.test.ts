@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { type LeakConditions, measureLeakRate } from "../../station/measure/leak-rate.ts";
+import { type LeakConditions, measureLeakRate } from "../../station/measure/leak/leak-rate.ts";
 
 /** Conditions under which everything but the decay itself is exactly known. */
 function exactConditions(changes: Partial<LeakConditions>): LeakConditions {

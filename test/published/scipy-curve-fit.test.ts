@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { randomStream } from "../../sim/random.ts";
-import { type DecayKnowledge, fitDecay } from "../../station/measure/decay-fit.ts";
-import { drawnCurve, evenTimes, KNOWLEDGE, unevenTimes, vague } from "../measure/model-curve.ts";
+import { type DecayKnowledge, fitDecay } from "../../station/measure/leak/decay-fit.ts";
+import { drawnCurve, evenTimes, KNOWLEDGE, unevenTimes, vague } from "../measure/fit/model-curve.ts";
 import { type CurveFitJob, curveFit } from "./scipy-curve-fit.ts";
 
 // The same curves, model, noise and priors through SciPy's curve_fit (MINPACK's lmder, another language, a dense covariance

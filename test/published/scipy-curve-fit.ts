@@ -1,7 +1,7 @@
 import { spawnSync } from "node:child_process";
 import { join } from "node:path";
 import { z } from "zod";
-import type { DecayCurve, DecayKnowledge } from "../../station/measure/decay-fit.ts";
+import type { DecayCurve, DecayKnowledge } from "../../station/measure/leak/decay-fit.ts";
 import { packageRoot } from "../../station/package-root.ts";
 
 /** A curve for SciPy's curve_fit, with the way its noise is told. */

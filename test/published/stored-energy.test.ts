@@ -1,5 +1,5 @@
 import { expect, it } from "vitest";
-import { storedEnergies } from "../../station/measure/stored-energy.ts";
+import { storedEnergies } from "../../station/measure/gas/stored-energy.ts";
 
 // Brode and Baker as explosion-safety texts give them, p0 = 101325 Pa, gamma = 1.4: the isentropic and isothermal
 // formulas read in public safety pages, the others from memory; the numbers computed apart from this code.

@@ -1,5 +1,5 @@
 import { UsageError } from "../../explain.ts";
-import type { GasState } from "../../measure/pressure-change.ts";
+import type { GasState } from "../../measure/gas/pressure-change.ts";
 import {
   DEFAULT_TEMPERATURE,
   readAboveZero,

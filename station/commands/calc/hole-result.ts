@@ -1,6 +1,11 @@
 import { UsageError } from "../../explain.ts";
-import { type Capillary, capillaryLeaking } from "../../measure/capillary-flow.ts";
-import { CRITICAL_PRESSURE_RATIO, type Drive, isChoked, sharpEdgedHole } from "../../measure/orifice-flow.ts";
+import { type Capillary, capillaryLeaking } from "../../measure/gas/capillary-flow.ts";
+import {
+  CRITICAL_PRESSURE_RATIO,
+  type Drive,
+  isChoked,
+  sharpEdgedHole,
+} from "../../measure/gas/orifice-flow.ts";
 import { sixDigits } from "./print-result.ts";
 import {
   DEFAULT_BAROMETER,

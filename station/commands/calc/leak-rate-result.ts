@@ -6,7 +6,7 @@ import {
   gasLossRate_m3_s,
   isothermalLeakRate_m3_s,
   thermalPressureFall_Pa,
-} from "../../measure/pressure-change.ts";
+} from "../../measure/gas/pressure-change.ts";
 import type { GivenChange } from "./given-change.ts";
 import { sixDigits } from "./print-result.ts";
 

@@ -11,7 +11,7 @@ export function storedEnergyCommand() {
     .addHelpText("after", HELP)
     .action(async ({ volume, pressure, barometer, json }) => {
       const options = await import("./quantity-option.ts");
-      const { storedEnergies } = await import("../../measure/stored-energy.ts");
+      const { storedEnergies } = await import("../../measure/gas/stored-energy.ts");
       const { printResult, sixDigits } = await import("./print-result.ts");
       const volume_m3 = options.readAboveZero("--volume", volume, "volume");
       const ambient_Pa = options.readBarometer("--barometer", barometer ?? options.DEFAULT_BAROMETER);

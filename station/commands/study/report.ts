@@ -3,7 +3,7 @@ import type { Calibration, CalibrationFacts, VolumeEvidence } from "../../calibr
 import { saveCalibration } from "../../calibrations-in-force.ts";
 import type { Reason } from "../../cycle/reason.ts";
 import { OutputLost } from "../../lost-output.ts";
-import type { SettleCalibration, VolumeCalibration } from "../../measure/settle-calibration.ts";
+import type { SettleCalibration, VolumeCalibration } from "../../measure/leak/settle-calibration.ts";
 import { softwareName } from "../../package-root.ts";
 import type { DecayRun } from "../../watch-decay.ts";
 import type { Stage } from "./stage.ts";

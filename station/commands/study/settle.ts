@@ -2,10 +2,14 @@ import type { LeakStep, ModelLimits } from "../../../limits/model.ts";
 import { formatMeasured, formatNumber } from "../../../limits/print-quantity.ts";
 import { HOUSE_REFERENCE, toUnit } from "../../../limits/quantity.ts";
 import type { ReferencePiece } from "../../cycle/attempt.ts";
-import { pressureLoss_Pa_s } from "../../measure/e2930.ts";
-import { fixedTimes } from "../../measure/fixed-timer-times.ts";
-import { roomDrift_Pa_s } from "../../measure/room-drift.ts";
-import { type LearnedSettling, learnSettling, type SettleStudyOptions } from "../../measure/settle-study.ts";
+import { pressureLoss_Pa_s } from "../../measure/leak/e2930.ts";
+import { roomDrift_Pa_s } from "../../measure/leak/room-drift.ts";
+import { fixedTimes } from "../../measure/study/fixed-timer-times.ts";
+import {
+  type LearnedSettling,
+  learnSettling,
+  type SettleStudyOptions,
+} from "../../measure/study/settle-study.ts";
 import { watchRuns } from "../../study-runs.ts";
 import type { DecayRun } from "../../watch-decay.ts";
 import { type StudyReport, saved, sayStopped } from "./report.ts";

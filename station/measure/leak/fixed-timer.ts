@@ -1,0 +1,135 @@
+import { fitLine, type LineFit } from "../fit/line-fit.ts";
+import { rectangular } from "../fit/uncertainty.ts";
+import { type DecayCurve, LEAST_SAMPLES } from "./decay-fit.ts";
+import { PRESSURE_EXPONENT, type SlopeComponent, type SlopeOutcome } from "./leak-slope.ts";
+import type { SettleCalibration } from "./settle-calibration.ts";
+
+export interface FixedTimer {
+  readonly kind: "slope" | "difference";
+  readonly subtractsMeanCurve: boolean;
+}
+
+/** The difference is taken between the means of this much of the curve at either end, at most. */
+const END_WINDOW_s = 0.5;
+const END_PART = 0.2;
+/** Straightness of a difference can't be seen; the halves tell it. */
+const HALVES = 2;
+
+/**
+ * The leak's slope the usual way: after a fixed settling time, the regression slope of the pressure or the difference of
+ * its ends, with the mean curve of the tight reference taken off before or not. What settling has left is carried as
+ * the difference between the two halves; the fit's uncertainty is widened for correlated residuals.
+ * @param curve the measuring time's samples, times since the shut-off
+ */
+export function fixedTimerSlope(
+  curve: DecayCurve,
+  method: FixedTimer,
+  {
+    testPressure_Pa,
+    settle,
+  }: { readonly testPressure_Pa: number; readonly settle: SettleCalibration | null },
+): SlopeOutcome {
+  const n = curve.t_s.length;
+  if (method.subtractsMeanCurve && !settle) {
+    return {
+      kind: "void",
+      code: "NOT_CALIBRATED",
+      sentence: "There is no mean curve for this model on this station: run drumtight study settle.",
+    };
+  }
+  if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
+  const pressure_Pa = method.subtractsMeanCurve && settle ? lessMeanCurve(curve, settle) : curve.pressure_Pa;
+  const line = fitLine(curve.t_s, pressure_Pa);
+  const mean_Pa = meanOf(curve.pressure_Pa);
+  const toTestPressure = Math.max(testPressure_Pa / mean_Pa, 1e-3) ** PRESSURE_EXPONENT;
+  const found = method.kind === "slope" ? bySlope(line) : byDifference(curve.t_s, pressure_Pa, line);
+  const left = rectangular(halvesDiffer(curve.t_s, pressure_Pa) / HALVES);
+  const components: SlopeComponent[] = [
+    found.component,
+    { component: "settling left", uncertainty_Pa_s: left },
+  ];
+  return {
+    kind: "slope",
+    slope: {
+      slope_Pa_s: found.slope_Pa_s * toTestPressure,
+      components: components.map(({ component, uncertainty_Pa_s }) => ({
+        component,
+        uncertainty_Pa_s: uncertainty_Pa_s * toTestPressure,
+      })),
+      exponentSensitivity: Math.log(testPressure_Pa / mean_Pa),
+      how: {
+        method: method.kind,
+        mean_curve_subtracted: method.subtractsMeanCurve,
+        from_s: curve.t_s[0] as number,
+        to_s: curve.t_s[n - 1] as number,
+        samples: n,
+        left_out: 0,
+      },
+    },
+  };
+}
+
+interface Found {
+  readonly slope_Pa_s: number;
+  readonly component: SlopeComponent;
+}
+
+function bySlope(line: LineFit): Found {
+  const uncertainty_Pa_s = line.slopeUncertainty * correlationFactor(line);
+  return { slope_Pa_s: line.slope, component: { component: "fit", uncertainty_Pa_s } };
+}
+
+function byDifference(t_s: ArrayLike<number>, pressure_Pa: ArrayLike<number>, line: LineFit): Found {
+  const n = t_s.length;
+  const length_s = (t_s[n - 1] as number) - (t_s[0] as number);
+  const window_s = Math.min(END_WINDOW_s, END_PART * length_s);
+  let first = 0;
+  while ((t_s[first] as number) <= (t_s[0] as number) + window_s) first++;
+  let last = n;
+  while ((t_s[last - 1] as number) >= (t_s[n - 1] as number) - window_s) last--;
+  const between_s = meanOf(slice(t_s, last, n)) - meanOf(slice(t_s, 0, first));
+  const change_Pa = meanOf(slice(pressure_Pa, last, n)) - meanOf(slice(pressure_Pa, 0, first));
+  const noise_Pa =
+    line.residualDeviation * correlationFactor(line) * Math.sqrt(1 / first + 1 / Math.max(1, n - last));
+  return {
+    slope_Pa_s: change_Pa / between_s,
+    component: { component: "difference", uncertainty_Pa_s: noise_Pa / between_s },
+  };
+}
+
+/** Pressures without what the tight reference did at the same times; before and after the learned curve its ends hold. */
+function lessMeanCurve({ t_s, pressure_Pa }: DecayCurve, { meanCurve }: SettleCalibration): number[] {
+  const knots = meanCurve.t_s;
+  const values = meanCurve.pressure_Pa;
+  let k = 0;
+  return Array.from({ length: t_s.length }, (_, i) => {
+    const t = t_s[i] as number;
+    while (k < knots.length - 2 && t > (knots[k + 1] as number)) k++;
+    const [t0, t1] = [knots[k] as number, knots[k + 1] as number];
+    const along = Math.min(1, Math.max(0, (t - t0) / (t1 - t0)));
+    const mean_Pa = (values[k] as number) * (1 - along) + (values[k + 1] as number) * along;
+    return (pressure_Pa[i] as number) - mean_Pa;
+  });
+}
+
+function correlationFactor(fit: LineFit): number {
+  const rho = Math.min(Math.max(fit.lagOneCorrelation, 0), 0.99);
+  return Math.sqrt((1 + rho) / (1 - rho));
+}
+
+function halvesDiffer(t_s: ArrayLike<number>, pressure_Pa: ArrayLike<number>): number {
+  const half = Math.floor(t_s.length / HALVES);
+  const first = fitLine(slice(t_s, 0, half), slice(pressure_Pa, 0, half));
+  const second = fitLine(slice(t_s, half, t_s.length), slice(pressure_Pa, half, t_s.length));
+  return Math.abs(first.slope - second.slope);
+}
+
+function slice(values: ArrayLike<number>, from: number, to: number): number[] {
+  return Array.prototype.slice.call(values, from, to);
+}
+
+function meanOf(values: ArrayLike<number>): number {
+  let sum = 0;
+  for (let i = 0; i < values.length; i++) sum += values[i] as number;
+  return sum / values.length;
+}

@@ -1,0 +1,120 @@
+import type { LeakStep } from "../../../limits/model.ts";
+import type { GaugeNoise } from "../fit/gauge-noise.ts";
+import { LEAST_SAMPLES } from "./decay-fit.ts";
+import { pressureLoss_Pa_s, type ResolutionSource } from "./e2930.ts";
+import { type LeakConditions, measureLeakRate } from "./leak-rate.ts";
+import { PRESSURE_EXPONENT } from "./leak-slope.ts";
+import type { SettleCalibration } from "./settle-calibration.ts";
+
+export interface ForeseenLeak {
+  /** Standard uncertainty that the gauge leaves in a leak rate at the longest measuring time. */
+  readonly resolution_m3_s: number;
+  readonly resolutionFrom: ResolutionSource;
+  /** Of a leak rate at the limit, k = 2; null where such a leak could not be measured. */
+  readonly expandedUncertainty_m3_s: number | null;
+  /** What the slow part moves during the measuring time, as a leak rate; null before it was learned. */
+  readonly slowDrift_m3_s: number | null;
+}
+
+export type ForeseenStep = Pick<LeakStep, "testPressure_Pa" | "settle_s" | "measureLongest_s" | "method">;
+
+/** As few readings as a measurement may have; a gauge that reads more often has less noise left. */
+const READINGS = LEAST_SAMPLES;
+const COVERAGE_FACTOR = 2;
+
+/**
+ * What a leak step will be able to tell of a unit exactly at the limit, before any was tested: the curve that the
+ * settle calibration foretells, measured as a unit's would be.
+ * @param gaugeUncertainty_Pa standard uncertainty of one reading; taken for the noise before that was learned
+ */
+export function foreseeLeak(
+  limit_m3_s: number,
+  step: ForeseenStep,
+  conditions: LeakConditions,
+  gaugeUncertainty_Pa: number,
+): ForeseenLeak {
+  const { settle: calibration } = conditions;
+  const asLeak_m3 = 1 / pressureLoss_Pa_s(1, conditions.volume_m3, conditions.ambientTemperature_K);
+  const t_s = Array.from(
+    { length: READINGS },
+    (_, i) => step.settle_s + (i / (READINGS - 1)) * step.measureLongest_s,
+  );
+  const pressure_Pa = t_s.map((t) => foretold_Pa(t, limit_m3_s / asLeak_m3, step, calibration));
+  const measured = measureLeakRate({ t_s, pressure_Pa }, step.method, conditions);
+  const leak = measured.kind === "measured" ? measured.leak : null;
+  const noise_m3_s = slopeNoise_Pa_s(t_s, step.method.kind, calibration, gaugeUncertainty_Pa) * asLeak_m3;
+  // A fit takes its uncertainty from the calibrated noise; a line takes it from residuals, and here there are none.
+  const fit =
+    step.method.kind === "fitted" ? leak?.budget.find(({ component }) => component === "fit") : undefined;
+  return {
+    resolution_m3_s: fit?.contribution ?? noise_m3_s,
+    resolutionFrom: calibration ? "learned noise" : "stated uncertainty",
+    expandedUncertainty_m3_s:
+      leak && COVERAGE_FACTOR * Math.hypot(leak.uncertainty_m3_s, fit ? 0 : noise_m3_s),
+    slowDrift_m3_s: calibration && slowSlope_Pa_s(step, calibration) * asLeak_m3,
+  };
+}
+
+/** Gauge pressure of a body at the limit, t_s after it was shut off at test pressure. */
+function foretold_Pa(
+  t_s: number,
+  loss_Pa_s: number,
+  { testPressure_Pa }: ForeseenStep,
+  calibration: SettleCalibration | null,
+): number {
+  // dk/dt = -rate k^x, k the part of the test pressure kept.
+  const rate_per_s = loss_Pa_s / Math.abs(testPressure_Pa);
+  const power = 1 - PRESSURE_EXPONENT;
+  const kept = Math.max(0, 1 - power * rate_per_s * t_s) ** (1 / power);
+  if (!calibration) return testPressure_Pa * kept;
+  const { heat_Pa, tau_s, slow_Pa, slowTau_s } = calibration;
+  return testPressure_Pa * kept + heat_Pa * Math.expm1(-t_s / tau_s) + slow_Pa * Math.expm1(-t_s / slowTau_s);
+}
+
+/** What a gauge's noise leaves in the slope of a line or of a difference. */
+function slopeNoise_Pa_s(
+  t_s: readonly number[],
+  method: LeakStep["method"]["kind"],
+  calibration: SettleCalibration | null,
+  gaugeUncertainty_Pa: number,
+): number {
+  if (!calibration) {
+    return combinationNoise(t_s, endWeights(t_s), {
+      white_Pa: gaugeUncertainty_Pa,
+      wander_Pa: 0,
+      wanderTau_s: 1,
+    });
+  }
+  return combinationNoise(t_s, method === "slope" ? lineWeights(t_s) : endWeights(t_s), calibration.noise);
+}
+
+/** The slope of the regression line is this combination of the readings. */
+function lineWeights(t_s: readonly number[]): number[] {
+  const mean_s = t_s.reduce((sum, t) => sum + t, 0) / t_s.length;
+  const squares = t_s.reduce((sum, t) => sum + (t - mean_s) ** 2, 0);
+  return t_s.map((t) => (t - mean_s) / squares);
+}
+
+function endWeights(t_s: readonly number[]): number[] {
+  const last = t_s.length - 1;
+  const span_s = (t_s[last] ?? 0) - (t_s[0] ?? 0);
+  return t_s.map((_, i) => (i === 0 ? -1 / span_s : i === last ? 1 / span_s : 0));
+}
+
+/** Standard deviation of a linear combination of correlated readings. @see JCGM 100:2008, equation 16 */
+function combinationNoise(t_s: readonly number[], weights: readonly number[], noise: GaugeNoise): number {
+  const { white_Pa, wander_Pa, wanderTau_s } = noise;
+  let variance = 0;
+  for (const [i, first_s] of t_s.entries()) {
+    for (const [j, second_s] of t_s.entries()) {
+      const wander = wander_Pa ** 2 * Math.exp(-Math.abs(first_s - second_s) / wanderTau_s);
+      variance += (weights[i] ?? 0) * (weights[j] ?? 0) * (wander + (i === j ? white_Pa ** 2 : 0));
+    }
+  }
+  return Math.sqrt(variance);
+}
+
+function slowSlope_Pa_s(step: ForeseenStep, { slow_Pa, slowTau_s }: SettleCalibration): number {
+  const at = (t_s: number) => slow_Pa * Math.exp(-t_s / slowTau_s);
+  return (at(step.settle_s) - at(step.settle_s + step.measureLongest_s)) / step.measureLongest_s;
+}
