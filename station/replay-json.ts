@@ -48,6 +48,7 @@ function stepJson({ name, method, settle_s, measureLongest_s, earlyVerdict }: Le
 
 function leakJson({
   characteristic,
+  piece,
   counts,
   early,
   grossLeaks,
@@ -59,6 +60,7 @@ function leakJson({
   const { name, unit, lower, upper, rule } = characteristic;
   return {
     characteristic: name,
+    reference_piece: piece,
     unit,
     ...(lower === undefined ? {} : { lower: toUnit(lower, "leakRate", unit) }),
     ...(upper === undefined ? {} : { upper: toUnit(upper, "leakRate", unit) }),

@@ -23,9 +23,15 @@ export interface ReplayedAttempt {
   readonly after: Remeasured;
 }
 
-/** What replaying would have changed of one judged leak rate; values in its unit. */
+/**
+ * What replaying would have changed of one judged leak rate; values in its unit. Each reference piece has one of its own,
+ * because its certificate judges it and not the limits.
+ */
 export interface LeakReplay {
+  /** With the limits that judged it: those replayed, or the certificate's. */
   readonly characteristic: Characteristic;
+  /** Serial of the reference piece; null for units. */
+  readonly piece: string | null;
   /** Attempts by recorded verdict and by what became of them. */
   readonly counts: Readonly<
     Record<(typeof BEFORE)[number], Readonly<Record<(typeof AFTER)[number], number>>>
@@ -63,21 +69,27 @@ export class ReplayTally {
   }
 
   add(traveller: Traveller, leaks: readonly ReplayedLeak[]): void {
+    const piece = traveller.reference?.piece ?? null;
     for (const leak of leaks) {
-      const { name } = leak.characteristic;
-      const tally = this.#leaks.get(name) ?? new OneTally(leak.characteristic, this.#keepAll);
-      this.#leaks.set(name, tally);
+      const { name, lower, upper } = leak.characteristic;
+      // A piece calibrated anew has another certificate.
+      const judgedBy = JSON.stringify(piece === null ? [name] : [name, piece, lower, upper]);
+      const tally = this.#leaks.get(judgedBy) ?? new OneTally(leak.characteristic, piece, this.#keepAll);
+      this.#leaks.set(judgedBy, tally);
       tally.add(traveller, leak);
     }
   }
 
+  /** @returns units first, then reference pieces, each in the order they came */
   leaks(): LeakReplay[] {
-    return [...this.#leaks.values()].map((tally) => tally.result());
+    const all = [...this.#leaks.values()].map((tally) => tally.result());
+    return [...all.filter(({ piece }) => piece === null), ...all.filter(({ piece }) => piece !== null)];
   }
 }
 
 class OneTally {
   readonly #characteristic: Characteristic;
+  readonly #piece: string | null;
   readonly #keepAll: boolean;
   readonly #counts = emptyCounts();
   readonly #changes: number[] = [];
@@ -90,8 +102,9 @@ class OneTally {
   #early = 0;
   #grossLeaks = 0;
 
-  constructor(characteristic: Characteristic, keepAll: boolean) {
+  constructor(characteristic: Characteristic, piece: string | null, keepAll: boolean) {
     this.#characteristic = characteristic;
+    this.#piece = piece;
     this.#keepAll = keepAll;
   }
 
@@ -135,6 +148,7 @@ class OneTally {
     const timed = this.#after_s.length;
     return {
       characteristic: this.#characteristic,
+      piece: this.#piece,
       counts: this.#counts,
       early: this.#early,
       grossLeaks: this.#grossLeaks,

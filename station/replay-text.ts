@@ -106,14 +106,17 @@ function leakLines(leak: LeakReplay): string[] {
 }
 
 /** Columns of curves that could not be measured again are there only where there are such. */
-function tableLines({ characteristic, counts }: LeakReplay): string[] {
+function tableLines({ characteristic, piece, counts }: LeakReplay): string[] {
   const columns = AFTER.filter((after, i) => i < 3 || BEFORE.some((before) => counts[before][after] > 0));
   const rows = BEFORE.filter((before, i) => i < 3 || AFTER.some((after) => counts[before][after] > 0));
   const heads = columns.map((after, i) => (i < 3 ? `now ${after}` : after));
-  const limits = `${characteristic.name}, ${limitsText(characteristic)}`;
+  const judged =
+    piece === null
+      ? `${characteristic.name}, ${limitsText(characteristic)}`
+      : `${characteristic.name} of reference piece ${printable(piece)}, by its certificate ${limitsText(characteristic)}`;
   const wide = Math.max(...rows.map((before) => `was ${before}`.length));
   return [
-    limits,
+    judged,
     ["".padEnd(wide), ...heads].join("  "),
     ...rows.map((before) =>
       [

@@ -42,7 +42,10 @@ export function replayCommand() {
     )
     .addOption(new Option("--to <date>", "last day of the attempts").argParser(calendarDate))
     .option("--serial <serial>", "this unit only")
-    .option("--references", "attempts on reference pieces too; their certificates judge them")
+    .option(
+      "--references",
+      "attempts on reference pieces too, each in a table of its own, judged by its certificate",
+    )
     .addOption(new Option("--method <name>", "another method").choices(METHODS))
     .option("--subtract-mean-curve", "with slope or difference: take the learned mean curve off first")
     .option("--settle <time>", "another settling time")

@@ -119,6 +119,7 @@ interface ReplayJson {
   readonly broken: readonly { readonly path: string; readonly problem: string }[];
   readonly calibrations: { readonly settle: Readonly<Record<string, number>> };
   readonly leak_rates: readonly {
+    readonly reference_piece: string | null;
     readonly counts: Readonly<Record<string, Readonly<Record<string, number>>>>;
     readonly early: number;
     readonly gross_leaks: number;
@@ -292,9 +293,16 @@ describe("a quality engineer asks of some attempts only", () => {
       "--list",
       "--references",
     );
-    const { report, leak } = json({ code, stdout, stderr });
+    const { report } = json({ code, stdout, stderr });
     expect(report).toMatchObject({ attempts: 4, references_left_out: 0, drafts: 0 });
-    for (const { before, after } of leak.all ?? []) expect(after).toEqual(before);
+    expect(report.leak_rates.map(({ reference_piece }) => reference_piece)).toEqual([
+      null,
+      "REF-TIGHT-POD-4",
+      "REF-LEAK-POD-4",
+    ]);
+    const all = report.leak_rates.flatMap((leak) => leak.all ?? []);
+    expect(all).toHaveLength(4);
+    for (const { before, after } of all) expect(after).toEqual(before);
 
     const ask = async (query: ReplayOrder["query"]) => {
       const { attempts, referencesLeftOut } = await replayRecords({
