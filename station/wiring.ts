@@ -14,6 +14,7 @@ import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
 import { type Recorded, RecordStore } from "./records/store.ts";
+import { newRunFolder } from "./run-folder.ts";
 import type { StationFile } from "./station-file.ts";
 
 export interface StationSetup extends InstrumentSetup {
@@ -134,7 +135,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   const paced = new PacedClock(new RealClock());
   const clock = virtual ?? paced;
   const plant = new StationPlant({ clock, seed: setup.seed, models: limits });
-  const recordsFolder = setup.recordsFolder ?? join(loaded.file.recordsFolder, runName(setup.seed));
+  const recordsFolder = setup.recordsFolder ?? newRunFolder(loaded.file.recordsFolder, setup.seed);
   const opening = openStation({
     ...loaded,
     clock,
@@ -171,11 +172,6 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
       paced.stop();
     },
   };
-}
-
-/** Each simulated run gets a folder of its own: its serials come back with the next run of the same seed. */
-function runName(seed: number): string {
-  return `${new Date().toISOString().replace(/[:.]/g, "").replace("T", "-").slice(0, 17)}-seed-${seed}`;
 }
 
 type Held = <T>(work: () => Promise<T>) => Promise<T>;
