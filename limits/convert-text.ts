@@ -2,6 +2,7 @@ import { type ConversionResult, convertGasFlow } from "./gas-flow-conversion.ts"
 import { type GasFlowUnit, gasFlowUnit } from "./leak-rate.ts";
 import { describeFailure, dimensionHelp, quoted, splitQuantity } from "./quantity.ts";
 import {
+  columnsLike,
   dimensionsOf,
   fromSI,
   nearestUnitOfAll,
@@ -65,6 +66,8 @@ function kindsOf(unitText: string): Kinds | string {
   const text = normaliseUnitText(unitText);
   const plain = dimensionsOf(text).filter((dimension) => dimension !== "flow");
   if (plain.length > 0) return { text, plain };
+  const columns = columnsLike(text);
+  if (columns.length > 0) return unknownUnit(unitText, `the columns known here are ${columns.join(", ")}`);
   const gas = gasFlowUnit(text);
   if (gas.ok) return { text, gas: gas.value, plain };
   if (gas.expected !== undefined) return `${quoted(unitText)} needs ${gas.expected}.`;

@@ -1,5 +1,6 @@
 import { leakRateUnit, type ReferenceConditions } from "./leak-rate.ts";
 import {
+  columnsLike,
   type Dimension,
   dimensionsOf,
   fromSI,
@@ -143,6 +144,8 @@ export function findUnit(
 }
 
 function hintFor(text: string, dimension: Dimension): { hint?: string } {
+  const columns = dimension === "pressure" ? columnsLike(text) : [];
+  if (columns.length > 0) return { hint: `the columns known here are ${columns.join(", ")}` };
   const near = nearestUnit(text, dimension);
   if (near !== undefined) return { hint: `did you mean ${near}?` };
   const [other] = dimensionsOf(text);

@@ -147,6 +147,18 @@ function columns(names: readonly string[], density_kg_m3: Readonly<Record<string
   });
 }
 
+const COLUMN = /^((?:mm|cm|in|ft)\.?(?:H2O|WC|WG|Hg))@/;
+
+/**
+ * The columns there are of the liquid of one at a temperature that is not known.
+ * @example columnsLike("inH2O@50degC") // ["inH2O", "inH2O@4degC", "inH2O@60degF", "inH2O@20degC"]
+ */
+export function columnsLike(text: string): readonly string[] {
+  const column = COLUMN.exec(text)?.[1];
+  if (column === undefined) return [];
+  return Object.keys(column.endsWith("Hg") ? MERCURY : WATER).map((at) => `${column.replace(".", " ")}${at}`);
+}
+
 const FLOW_NAMES: Readonly<Record<string, string>> = {
   cfm: "ft3/min",
   CFM: "ft3/min",

@@ -84,6 +84,39 @@ describe("calc leak-rate", () => {
     });
   });
 
+  it("takes pressures that are said to be absolute as such, with a barometer and without", async () => {
+    const absolute = [
+      ...HOLD,
+      "--start-pressure",
+      "111.325 kPa abs",
+      "--end-pressure",
+      "111.175 kPa absolute",
+    ];
+    expect(await answer(...absolute)).toMatchObject({ value: near(0.09), test_pressure: "lost", gas: "out" });
+    expect(await text(...absolute)).toMatch(/pressurised: it starts above 101\.325 kPa, the house default/);
+    expect(await text(...absolute)).not.toMatch(/For gauge pressures/);
+    const high = await answer(...absolute, "--barometer", "112 kPa abs");
+    expect(high).toMatchObject({
+      value: near(-0.09),
+      test_pressure: "gained",
+      gas: "out",
+      notes: [expect.stringMatching(/20 degC/)],
+    });
+    const gauge = [...HOLD, "--start-pressure", "10 kPa gauge", "--end-pressure", "9.85 kPa"];
+    expect(await answer(...gauge, "--barometer", "1013.25 hPa")).toMatchObject({ value: near(0.09) });
+  });
+
+  it("wonders at a test pressure that changed its sign", async () => {
+    const through = [...HOLD, "--start-pressure", "10 kPa", "--end-pressure", "-9.9 kPa"];
+    const said = await text(...through, "--barometer", "1013.25 hPa");
+    expect(said).toMatch(/one side of the room's pressure to the other.*signs/);
+    expect(await text(...GAUGE, "--barometer", "1013.25 hPa")).not.toMatch(/one side/);
+    // The room came down past it: nothing went through.
+    const weather = ["--start-barometer", "101 kPa", "--end-barometer", "100 kPa"];
+    const still = [...HOLD, "--start-pressure", "0.5 kPa", "--end-pressure", "1.5 kPa"];
+    expect(await text(...still, ...weather)).not.toMatch(/one side/);
+  });
+
   it("tells somebody who forgot the barometer what it took the pressures for", async () => {
     expect(await text(...GAUGE)).toMatch(/taken as absolute.*For gauge pressures give --barometer/);
   });
@@ -137,6 +170,26 @@ describe("calc leak-rate", () => {
       "a barometer in the wrong unit",
       [...GAUGE.slice(5), "--barometer", "1013 Pa"],
       /room's absolute pressure, like "1013 hPa"/,
+    ],
+    [
+      "an absolute and a gauge pressure",
+      ["--start-pressure", "111 kPa abs", "--end-pressure", "9 kPa", "--barometer", "1013 hPa"],
+      /--start-pressure is absolute \("111 kPa abs"\) and --end-pressure is not/,
+    ],
+    [
+      "a gauge pressure without a barometer",
+      ["--start-pressure", "111 kPa", "--end-pressure", "9 kPa gauge"],
+      /--end-pressure: "9 kPa gauge" is a gauge pressure: give --barometer too/,
+    ],
+    [
+      "a gauge barometer",
+      [...GAUGE.slice(5), "--barometer", "101 kPa gauge"],
+      /--barometer: found "101 kPa gauge", expected the room's absolute pressure/,
+    ],
+    [
+      "an absolute change",
+      ["--pressure-change", "150 Pa abs"],
+      /neither absolute nor gauge, so write "150 Pa"/,
     ],
     ["absolute zero", ["--pressure-change", "150 Pa", "--gas-temperature", "0 K"], /above absolute zero/],
     [
@@ -250,6 +303,20 @@ describe("calc hole", () => {
       capillary: { value: expect.closeTo(0.05, 6), unit: "mm", formula_holds: true, choked: false },
     });
     expect(await answer(...LEAK)).toMatchObject({ capillary: { formula_holds: false } });
+  });
+
+  it("calls no capillary choked at pressures near each other, and says what is doubtful of it instead", async () => {
+    const given = ["hole", "--leak-rate", "60 L/min @ 20 degC", "--pressure", "-8 kPa"];
+    expect(await answer(...given)).toMatchObject({
+      choked: false,
+      capillary: { choked: false, formula_holds: false, notes: [expect.stringMatching(/Reynolds number/)] },
+    });
+    expect(await text(...given)).toMatch(
+      /^Capillary .* mm, not choked; a rough figure, since the flow is turbulent$/m,
+    );
+    expect(await text(...LEAK)).toMatch(
+      /^Capillary .* not choked; a rough figure, since it is short for its width$/m,
+    );
   });
 
   it("says every house default it took, and none that was given", async () => {

@@ -109,6 +109,9 @@ describe("what can't be converted", () => {
     ["1 mL/min @ 20", "mol/s", /conditions like "@ 20 degC"/],
     ["1 mbar.L/s @ 20 degC, 100 kPa", "mol/s", /temperature only/],
     ["-300 degC", "K", /below absolute zero/],
+    ["1 inH2O@50degC", "Pa", /known here are inH2O, inH2O@4degC, inH2O@60degF, inH2O@20degC\)/],
+    ["1 Pa", "in WC @ 50 degC", /known here are in WC, in WC@4degC/],
+    ["1 mmHg@20degC", "Pa", /known here are mmHg, mmHg@0degC\)/],
     ["1 psig", "kPa", /did you mean psi\?/],
   ])("%s in %s: %s", (text, to, words) => {
     expect(refusal(text, to)).toMatch(words);

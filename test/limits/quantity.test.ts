@@ -94,6 +94,7 @@ describe("refusing", () => {
     ["pressure", "8", "the unit is missing"],
     ["pressure", "1,5 kPa", "write a decimal point"],
     ["pressure", "1e999 Pa", "the number is too large"],
+    ["pressure", "1 mmHg@20degC", "the columns known here are mmHg, mmHg@0degC"],
     ["time", "5 L", "L is the unit of a volume"],
     ["flow", "55 L/sek", "did you mean L/s?"],
     ["flow", "55 L/s @ 20 degC", "a flow is the volume that really passes, without reference conditions"],

@@ -1,3 +1,4 @@
+import { quoted } from "../../../limits/quantity.ts";
 import { UsageError } from "../../explain.ts";
 import type { GasState } from "../../measure/gas/pressure-change.ts";
 import {
@@ -6,6 +7,8 @@ import {
   readBarometer,
   readQuantity,
   readTemperature,
+  type SplitPressure,
+  splitPressure,
 } from "./quantity-option.ts";
 
 /** What was given of a change of pressure, as texts, by the names of the options. */
@@ -35,8 +38,10 @@ export type GivenChange = {
       readonly form: "states";
       readonly start: GasState;
       readonly end: GasState;
-      /** Room pressure at the start, where a barometer was given. */
-      readonly barometer_Pa?: number;
+      /** Room pressures, where a barometer was given. */
+      readonly barometer_Pa?: { readonly start: number; readonly end: number };
+      /** Said in so many words, as in "100 kPa abs". */
+      readonly isSaidAbsolute: boolean;
     }
 );
 
@@ -48,9 +53,10 @@ export function readGivenChange(given: ChangeTexts): GivenChange {
   refuseContradictions(given);
   const volume_m3 = readAboveZero("--volume", given.volume, "volume");
   const time_s = readAboveZero("--time", given.time, "time");
-  const { gasTemperature, pressureChange, startPressure, endPressure } = given;
+  const { gasTemperature, pressureChange, startPressure = "", endPressure = "" } = given;
   const temperature_K = readTemperature("--gas-temperature", gasTemperature ?? DEFAULT_TEMPERATURE);
   if (pressureChange !== undefined) {
+    refuseWord("--pressure-change", pressureChange);
     return {
       form: "isothermal",
       volume_m3,
@@ -64,20 +70,32 @@ export function readGivenChange(given: ChangeTexts): GivenChange {
     text === undefined ? temperature_K : readTemperature(option, text);
   const startBarometer_Pa = barometerAt("start", given);
   const endBarometer_Pa = barometerAt("end", given);
+  const isGauge = startBarometer_Pa !== undefined;
+  const start = statePressure("--start-pressure", startPressure, isGauge);
+  const end = statePressure("--end-pressure", endPressure, isGauge);
+  if (start.isAbsolute !== end.isAbsolute) {
+    const [absolute, gauge] = start.isAbsolute ? [start, end] : [end, start];
+    throw new UsageError(
+      `${absolute.option} is absolute (${quoted(absolute.text)}) and ${gauge.option} is not (${quoted(gauge.text)} is gauge, as a barometer is given): write both the same way.`,
+    );
+  }
   return {
     form: "states",
     volume_m3,
     time_s,
     start: {
-      pressure_Pa: absolutePressure("--start-pressure", startPressure ?? "", startBarometer_Pa),
+      pressure_Pa: absolutePressure(start, startBarometer_Pa),
       temperature_K: at("--start-temperature", given.startTemperature),
     },
     end: {
-      pressure_Pa: absolutePressure("--end-pressure", endPressure ?? "", endBarometer_Pa),
+      pressure_Pa: absolutePressure(end, endBarometer_Pa),
       temperature_K: at("--end-temperature", given.endTemperature),
     },
     isTemperatureAssumed: gasTemperature === undefined && given.startTemperature === undefined,
-    ...(startBarometer_Pa === undefined ? {} : { barometer_Pa: startBarometer_Pa }),
+    isSaidAbsolute: start.said === "absolute" && end.said === "absolute",
+    ...(startBarometer_Pa === undefined || endBarometer_Pa === undefined
+      ? {}
+      : { barometer_Pa: { start: startBarometer_Pa, end: endBarometer_Pa } }),
   };
 }
 
@@ -142,13 +160,41 @@ function barometerAt(moment: "start" | "end", given: ChangeTexts): number | unde
   return text === undefined ? undefined : readBarometer(`--${moment}-barometer`, text);
 }
 
-function absolutePressure(option: string, text: string, barometer_Pa: number | undefined): number {
-  const pressure_Pa = readQuantity(option, text, "pressure");
-  const absolute_Pa = pressure_Pa + (barometer_Pa ?? 0);
+interface StatePressure extends SplitPressure {
+  readonly option: string;
+  readonly text: string;
+  readonly isAbsolute: boolean;
+}
+
+/** What is not said is gauge where a barometer is given, else absolute. */
+function statePressure(option: string, text: string, hasBarometer: boolean): StatePressure {
+  const split = splitPressure(text);
+  if (split.said === "gauge" && !hasBarometer) {
+    throw new UsageError(`${option}: ${quoted(text)} is a gauge pressure: give --barometer too.`);
+  }
+  return { ...split, option, text, isAbsolute: split.said === "absolute" || !hasBarometer };
+}
+
+function absolutePressure(
+  { option, text, quantity, said, isAbsolute }: StatePressure,
+  barometer_Pa: number | undefined,
+): number {
+  const pressure_Pa = readQuantity(option, quantity, "pressure");
+  const absolute_Pa = isAbsolute ? pressure_Pa : pressure_Pa + (barometer_Pa ?? 0);
   if (absolute_Pa > 0) return absolute_Pa;
+  if (!isAbsolute) {
+    throw new UsageError(
+      `${option}: found ${quoted(text)}, which with this barometer is not above zero absolute.`,
+    );
+  }
+  const hint = said === null ? "; if it is a gauge pressure, give --barometer too" : "";
+  throw new UsageError(`${option}: found ${quoted(text)}, expected an absolute pressure above zero${hint}.`);
+}
+
+function refuseWord(option: string, text: string): void {
+  const { quantity, said } = splitPressure(text);
+  if (said === null) return;
   throw new UsageError(
-    barometer_Pa === undefined
-      ? `${option}: found "${text}", expected an absolute pressure above zero; if it is a gauge pressure, give --barometer too.`
-      : `${option}: found "${text}", which with this barometer is not above zero absolute.`,
+    `${option}: found ${quoted(text)}; a change of pressure is neither absolute nor gauge, so write ${quoted(quantity)}.`,
   );
 }

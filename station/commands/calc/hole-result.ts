@@ -121,13 +121,20 @@ export function holeResult(given: GivenLeak): {
       `  coefficient ${coefficient}${byDefault(isAssumed.coefficient)}, Reynolds number ${hole.reynolds.toFixed(0)}`,
       `  air flows ${gas} from ${kPaText(drive.upstream_Pa)} to ${kPaText(drive.downstream_Pa)} absolute, ratio ${ratio.toFixed(4)} (chokes at ${CRITICAL_PRESSURE_RATIO.toFixed(4)})`,
       ...(choked ? [`  ${CHOKED_COEFFICIENT}`] : []),
-      `Capillary ${sixDigits(capillaryLength_m * 1000)} mm long${byDefault(isAssumed.capillaryLength)}: ${sixDigits(capillary.diameter_m * 1000)} mm, ${capillary.doubt === "choked" ? "choked" : "not choked"}`,
+      `Capillary ${sixDigits(capillaryLength_m * 1000)} mm long${byDefault(isAssumed.capillaryLength)}: ${sixDigits(capillary.diameter_m * 1000)} mm, ${CAPILLARY_WORDS[capillary.doubt ?? "none"]}`,
       `  Reynolds number ${capillary.reynolds.toFixed(0)}`,
       ...notes.map((note) => `  ${note}`),
       `Barometer ${kPaText(given.barometer_Pa)}${byDefault(isAssumed.barometer)}, air at ${sixDigits(temperature_degC)} degC${byDefault(isAssumed.gasTemperature)}.`,
     ],
   };
 }
+
+const CAPILLARY_WORDS = {
+  none: "not choked",
+  choked: "choked",
+  turbulent: "not choked; a rough figure, since the flow is turbulent",
+  "too short": "not choked; a rough figure, since it is short for its width",
+} as const;
 
 const CHOKED_COEFFICIENT =
   "When choked, a sharp edge's coefficient grows, to 0.8 and more (handbooks, from memory): the hole is smaller.";

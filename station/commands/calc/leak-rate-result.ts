@@ -81,6 +81,9 @@ interface Worked {
 
 const ASSUMED_TEMPERATURE = "Gas at 20 degC (house default; --gas-temperature says otherwise).";
 
+const THROUGH_AMBIENT =
+  "From one side of the room's pressure to the other, which a leak to the room can't do: look at the signs of the pressures.";
+
 function isothermal(change: Extract<GivenChange, { form: "isothermal" }>): Worked {
   const leak_m3_s = isothermalLeakRate_m3_s(change);
   return {
@@ -100,7 +103,8 @@ function isothermal(change: Extract<GivenChange, { form: "isothermal" }>): Worke
 
 function betweenStates(change: Extract<GivenChange, { form: "states" }>): Worked {
   const { start, end, barometer_Pa } = change;
-  const room_Pa = barometer_Pa ?? HOUSE_REFERENCE.pressure_Pa;
+  const room_Pa = barometer_Pa?.start ?? HOUSE_REFERENCE.pressure_Pa;
+  const endRoom_Pa = barometer_Pa?.end ?? HOUSE_REFERENCE.pressure_Pa;
   if (start.pressure_Pa === room_Pa) {
     throw new UsageError("--start-pressure is the room's pressure, so there is no test pressure to lose.");
   }
@@ -124,9 +128,12 @@ function betweenStates(change: Extract<GivenChange, { form: "states" }>): Worked
     notes: [
       ...(barometer_Pa === undefined
         ? [
-            `Pressures taken as absolute, the body as ${body}: it starts ${isVacuum ? "below" : "above"} 101.325 kPa. For gauge pressures give --barometer.`,
+            change.isSaidAbsolute
+              ? `The body taken as ${body}: it starts ${isVacuum ? "below" : "above"} 101.325 kPa, the house default of the room's pressure; --barometer says otherwise.`
+              : `Pressures taken as absolute, the body as ${body}: it starts ${isVacuum ? "below" : "above"} 101.325 kPa. For gauge pressures give --barometer.`,
           ]
         : []),
+      ...((start.pressure_Pa - room_Pa) * (end.pressure_Pa - endRoom_Pa) < 0 ? [THROUGH_AMBIENT] : []),
       ...(change.isTemperatureAssumed ? [ASSUMED_TEMPERATURE] : []),
     ],
     fields: isCorrected

@@ -43,9 +43,10 @@ export function readTemperature(option: string, text: string): number {
  * @throws UsageError, also where nobody could breathe
  */
 export function readBarometer(option: string, text: string): number {
-  const pressure_Pa = readQuantity(option, text, "pressure");
+  const { quantity, said } = splitPressure(text);
+  const pressure_Pa = readQuantity(option, quantity, "pressure");
   const [least, most] = BAROMETER_PA;
-  if (pressure_Pa >= least && pressure_Pa <= most) return pressure_Pa;
+  if (said !== "gauge" && pressure_Pa >= least && pressure_Pa <= most) return pressure_Pa;
   throw new UsageError(
     `${option}: found ${quoted(text)}, expected the room's absolute pressure, like "1013 hPa" (${least / 1000} to ${most / 1000} kPa).`,
   );
@@ -65,6 +66,19 @@ export function readLeakRate(option: string, text: string): number {
   throw new UsageError(`${option}: ${open.ok ? describeFailure(parsed) : open.sentence}`);
 }
 
+/** The text of a pressure without the word at its end that says what it is counted from. */
+export interface SplitPressure {
+  readonly quantity: string;
+  readonly said: "absolute" | "gauge" | null;
+}
+
+/** @example splitPressure("20 kPa abs") // { quantity: "20 kPa", said: "absolute" } */
+export function splitPressure(text: string): SplitPressure {
+  const [, quantity = text, word] = /^(.*?)\s*(abs\.?|absolute|gauge)?$/i.exec(text.trim()) ?? [];
+  if (word === undefined) return { quantity, said: null };
+  return { quantity, said: word.toLowerCase().startsWith("abs") ? "absolute" : "gauge" };
+}
+
 /** A test pressure, and whether it was said to be absolute. */
 export interface TestPressure {
   readonly absolute_Pa: number;
@@ -76,8 +90,8 @@ export interface TestPressure {
  * @throws UsageError, also where it would be below zero absolute
  */
 export function readTestPressure(option: string, text: string, barometer_Pa: number): TestPressure {
-  const [, quantity = text, said = ""] = /^(.*?)\s*(abs\.?|absolute|gauge)?$/i.exec(text.trim()) ?? [];
-  const isAbsolute = said.toLowerCase().startsWith("abs");
+  const { quantity, said } = splitPressure(text);
+  const isAbsolute = said === "absolute";
   const pressure_Pa = readQuantity(option, quantity, "pressure");
   const absolute_Pa = isAbsolute ? pressure_Pa : pressure_Pa + barometer_Pa;
   if (absolute_Pa > 0) return { absolute_Pa, gauge_Pa: absolute_Pa - barometer_Pa };

@@ -1,6 +1,6 @@
 import { HOUSE_REFERENCE } from "../../../limits/quantity.ts";
 import { AIR_GAS_CONSTANT_J_KG_K, AIR_HEAT_RATIO, airViscosity_Pa_s } from "./dry-air.ts";
-import { type Drive, massFlowOf, requireDrive, reynoldsNumber } from "./orifice-flow.ts";
+import { type Drive, isChoked, massFlowOf, requireDrive, reynoldsNumber } from "./orifice-flow.ts";
 
 /**
  * Leak rate of air through a capillary: compressible Hagen-Poiseuille, laminar, isothermal, no slip,
@@ -26,8 +26,10 @@ export interface Capillary {
   /** What laminar flow needs to develop, 0.06 Re d (fluid mechanics texts, from memory). */
   readonly entranceLength_m: number;
   /**
-   * Why the formula does not hold for it: the air would leave faster than isothermal flow can, at Mach 1/sqrt(k); its
-   * Reynolds number is above 2000; or it is too short for laminar flow to develop.
+   * Why the formula does not hold for it: the air would leave faster than isothermal flow can, at Mach 1/sqrt(k), and the
+   * pressures are far enough apart for air to choke at all; its Reynolds number is above 2000; or it is too short for
+   * laminar flow to develop. Nearer pressures never choke a duct, whatever speed the formula gives: friction only lowers
+   * the ratio at which an orifice does.
    */
   readonly doubt?: "choked" | "turbulent" | "too short";
 }
@@ -56,7 +58,7 @@ export function capillaryLeaking(leakRate_m3_s: number, length_m: number, drive:
   const exitMach = (4 * exitVolumeFlow_m3_s) / (Math.PI * diameter_m ** 2) / sound_m_s;
   const entranceLength_m = 0.06 * reynolds * diameter_m;
   const found = { diameter_m, reynolds, exitMach, entranceLength_m };
-  if (exitMach >= CHOKED_MACH) return { ...found, doubt: "choked" };
+  if (exitMach >= CHOKED_MACH && isChoked(drive)) return { ...found, doubt: "choked" };
   if (reynolds > LAMINAR_REYNOLDS) return { ...found, doubt: "turbulent" };
   return entranceLength_m > length_m ? { ...found, doubt: "too short" } : found;
 }
