@@ -251,9 +251,15 @@ function shownUnit(
 
 function unreadable(path: string, error: unknown, expected: string): FileProblem {
   const code = error instanceof Error && "code" in error ? String(error.code) : String(error);
-  const found = code === "ENOENT" ? "nothing of that name" : `something unreadable (${code})`;
-  return wholeFile(path, found, expected);
+  return wholeFile(path, FOUND[code] ?? `something unreadable (${code})`, expected);
 }
+
+const FOUND: Readonly<Record<string, string>> = {
+  ENOENT: "nothing of that name",
+  EISDIR: "a folder",
+  ENOTDIR: "a file",
+  EACCES: "something that may not be read",
+};
 
 function missing(folder: string, error: unknown, expected: string): LimitFolder {
   const problem = unreadable(folder, error, expected);

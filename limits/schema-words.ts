@@ -20,12 +20,13 @@ export class SchemaWords {
 
   readonly expected = (issue: RawIssue): string => {
     const keys = issue.code === "unrecognized_keys" ? shapeKeys(issue.inst) : [];
-    const forms = issue.code === "invalid_union" ? formsOf(issue.inst) : [];
+    const forms = issue.code === "invalid_union" || issue.code === "invalid_type" ? formsOf(issue.inst) : [];
     if (keys.length > 0) {
       const words = oneOf(keys);
       this.#keys.set(words, keys);
       return words;
     }
+    if (forms.length > 0 && issue.code === "invalid_type") return oneOf(forms.map(shownForm));
     if (forms.length > 0) {
       const words = oneOf(forms.map(({ value }) => JSON.stringify(value)));
       this.#forms.set(words, forms);
@@ -43,6 +44,16 @@ export class SchemaWords {
   allowedForms(issue: Issue): readonly Form[] {
     return issue.code === "invalid_union" ? (this.#forms.get(issue.message) ?? []) : [];
   }
+}
+
+/** More keys than this are not named. */
+const MOST_SHOWN_KEYS = 3;
+
+/** @example "{ kind: guarded, conformance: ... }" */
+function shownForm({ discriminator, value, keys }: Form): string {
+  const others = keys.filter((key) => key !== discriminator);
+  const shown = others.length < MOST_SHOWN_KEYS ? others.map((key) => `${key}: ...`) : ["..."];
+  return `{ ${[`${discriminator}: ${value}`, ...shown].join(", ")} }`;
 }
 
 /** Words that stand for several; the same for every list of the same words. */

@@ -232,12 +232,18 @@ function isSame(a: number, b: number): boolean {
   return Math.abs(a - b) <= 1e-6 * Math.abs(b);
 }
 
+const NO_FOLDER: Readonly<Record<string, string>> = {
+  ENOENT: "there is no such folder",
+  ENOTDIR: "it is a file, not a folder",
+  EACCES: "it may not be read",
+};
+
 /** @throws UsageError for a folder that is not there or can't be listed */
 function filesIn(folder: string): string[] {
   try {
     return readdirSync(folder);
   } catch (error) {
-    const why = errnoOf(error) === "ENOENT" ? "there is no such folder" : String(error);
+    const why = NO_FOLDER[errnoOf(error)] ?? String(error);
     throw new UsageError(`The folder ${folder} can't be used for calibrations: ${why}.`);
   }
 }

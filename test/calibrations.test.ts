@@ -316,5 +316,8 @@ describe("saving a calibration", () => {
     await expect(saveCalibration(settle, station, join(folder, "nowhere"))).rejects.toThrow(
       /nowhere can't be used for calibrations: there is no such folder/,
     );
+    await expect(saveCalibration(settle, station, "/dev/null")).rejects.toThrow(
+      /^The folder \/dev\/null can't be used for calibrations: it is a file, not a folder\.$/,
+    );
   });
 });

@@ -327,6 +327,17 @@ test.each([
   expect(problems[0]?.line).toBe(lineOf(text, piece));
 });
 
+test.each([
+  ["missing", "", "nothing: the key is missing"],
+  ["a word", "    method: fitted\n", '"fitted"'],
+])("a method that is %s: the kinds there are, as they are written", (_, written, found) => {
+  const [problem] = problemsIn(changed([`    ${METHOD}\n`, written]));
+  expect(problem?.found).toContain(found);
+  expect(problem?.expected).toBe(
+    "one of { kind: fitted }, { kind: slope, subtract_mean_curve: ... }, { kind: difference, subtract_mean_curve: ... }",
+  );
+});
+
 test("why a fixed timer has no early verdict is said", () => {
   const text = changed([METHOD, "method: { kind: slope, subtract_mean_curve: true }"]);
   expect(problemsIn(text)[0]?.expected).toMatch(/^"off" with method slope: only a fit tells heat from leak/);

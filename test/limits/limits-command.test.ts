@@ -103,6 +103,12 @@ test("check --json prints one object per file", async () => {
   expect(exitCode).toBe(2);
 });
 
+test("check says of a folder that it is one", async () => {
+  const { err, exitCode } = await limits("check", folder);
+  expect(err).toBe(`${folder}:1:1: found a folder, expected a limit file that can be read\n`);
+  expect(exitCode).toBe(2);
+});
+
 describe("check warns", () => {
   const STATION = join(import.meta.dirname, "../../sim/demo-station.yaml");
 
