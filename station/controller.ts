@@ -273,7 +273,7 @@ export class StationController {
     const reasons = [
       ...refuseLimits(model, today, allowDrafts),
       ...refuseCalibration(file.gauges, today),
-      ...refuseUncalibrated(model.limits, calibration),
+      ...refuseUncalibrated(model.limits, calibration, file.knowledge.fixtureVolume_m3),
       ...(piece || isDraft ? [] : refuseReference(this.referenceState(model.limits.model).due)),
       ...(piece ? [] : refuseParts(scan.parts, model.limits)),
       ...(next.allowed ? [] : [{ code: next.code, sentence: next.sentence }]),

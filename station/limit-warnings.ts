@@ -60,7 +60,12 @@ function factsOf(
   const gauge = station?.knowledge.channels.get("leak_pressure");
   const conditions =
     station &&
-    leakConditions(step, { limits, calibration: station.calibration }, { ambient: ROOM }, station.knowledge);
+    leakConditions(
+      step,
+      { limits, calibration: station.calibration },
+      { ambient: ROOM, phases: [] },
+      station.knowledge,
+    );
   if (!gauge || !conditions) {
     const unknown = { resolution_m3_s: null, expandedUncertainty_m3_s: null, slowDrift_m3_s: null };
     return { ...stated, ...unknown, volume_m3: limits.volume_m3 };

@@ -1,12 +1,13 @@
 import { type FailWhy, judge, type VoidWhy } from "../../limits/judge.ts";
-import type { AirflowStep, Characteristic, LeakStep, Step } from "../../limits/model.ts";
+import type { AirflowStep, Characteristic, LeakStep, ModelLimits, Step } from "../../limits/model.ts";
 import { steadyMean } from "../measure/fit/steady-mean.ts";
 import { type BudgetLine, budgetOf, combinedUncertainty } from "../measure/fit/uncertainty.ts";
 import type { DecayCurve } from "../measure/leak/decay-fit.ts";
+import { contradictingReading } from "../measure/leak/earliest-reading.ts";
 import { estimateGrossLeak } from "../measure/leak/gross-leak.ts";
 import { type LeakConditions, measureLeakRate } from "../measure/leak/leak-rate.ts";
 import type { HowMeasured } from "../measure/leak/leak-slope.ts";
-import type { PreparedAttempt } from "./attempt.ts";
+import type { PreparedAttempt, ReferencePiece } from "./attempt.ts";
 import { fillFinding } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
 import type { UnitEvidence } from "./unit-context.ts";
@@ -187,7 +188,39 @@ function judgeLeak(
     return grossFailure(characteristic, leak.settle ?? leak.measure, conditions, why);
   }
   const { value_m3_s: value, uncertainty_m3_s: uncertainty, budget, how } = measured.leak;
-  return { ...judged(characteristic, value, uncertainty, budget), how };
+  const result = { ...judged(characteristic, value, uncertainty, budget), how };
+  if (result.verdict !== "pass") return result;
+  const doubt = attempt.reference
+    ? staleSettling(attempt.reference, step, attempt.limits, curve, conditions)
+    : tooVague(characteristic, uncertainty);
+  return doubt ? { ...result, ...doubt } : result;
+}
+
+/** However far below its limit a reading is: from one this vague nothing follows. */
+const MOST_UNCERTAIN_PASS = 1 / 3;
+
+function tooVague({ upper }: Characteristic, uncertainty: number) {
+  if (upper === undefined || uncertainty <= MOST_UNCERTAIN_PASS * upper) return null;
+  const why = "its uncertainty is more than a third of the limit, too much to pass a unit by";
+  return { verdict: "void" as const, why, conformance: null };
+}
+
+/** A piece that reads as certified in the end, but early on did not: units decided early would be judged wrongly. */
+function staleSettling(
+  { certified_m3_s }: ReferencePiece,
+  step: LeakStep,
+  limits: ModelLimits,
+  curve: DecayCurve,
+  conditions: LeakConditions,
+) {
+  const limit_m3_s = limits.characteristics.find(
+    (characteristic) => characteristic.step === step.name && characteristic.measurand === "leak_rate",
+  )?.upper;
+  if (limit_m3_s === undefined) return null;
+  if (!contradictingReading(curve, step, conditions, { limit_m3_s, certified_m3_s })) return null;
+  const why =
+    "as certified in the end, but its first seconds are not as learned: run drumtight study settle for this model";
+  return { verdict: "fail" as const, why };
 }
 
 /**
@@ -204,7 +237,7 @@ export function sinceShutOff(curve: CurveSamples, step: LeakStep, evidence: Unit
 export function leakConditions(
   step: LeakStep,
   attempt: Pick<PreparedAttempt, "limits" | "calibration">,
-  evidence: Pick<UnitEvidence, "ambient">,
+  evidence: Pick<UnitEvidence, "ambient" | "phases">,
   station: StationKnowledge,
 ): LeakConditions | null {
   const gauge = station.channels.get("leak_pressure");
@@ -219,7 +252,13 @@ export function leakConditions(
     ambientTemperature_K: evidence.ambient.temperature_K,
     ambientTemperatureUncertainty_K: thermometer.absolute,
     settle: attempt.calibration.settle?.calibration ?? null,
+    fill_s: fillOf(step, evidence),
   };
+}
+
+function fillOf(step: LeakStep, { phases }: Pick<UnitEvidence, "phases">): number | null {
+  const fill = phases.find((phase) => phase.step === step.name && phase.phase === "fill");
+  return fill ? fill.end_s - fill.start_s : null;
 }
 
 /** As calibrated with this fixture where somebody has, else as drawn. */

@@ -1,4 +1,4 @@
-import type { ModelLimits } from "../../limits/model.ts";
+import type { LeakStep, ModelLimits } from "../../limits/model.ts";
 import type { ModelCalibration, ReferencePiece } from "./attempt.ts";
 import type { Reason } from "./reason.ts";
 
@@ -98,26 +98,55 @@ export function refuseCalibration(
     }));
 }
 
+/** A calibrated volume this much off the drawn one is a slip of the study, not a body. */
+const MOST_VOLUME_OFF = 0.25;
+
 /** @returns why this model can't be measured with what has been learned of it on this station */
 export function refuseUncalibrated(
   limits: ModelLimits,
   calibration: ModelCalibration & {
     readonly problems: readonly { readonly what: string; readonly sentence: string }[];
   },
+  fixtureVolume_m3: number,
 ): Reason[] {
   const unusable = calibration.problems.filter(({ what }) => what === "unusable");
   if (unusable.length > 0)
     return unusable.map(({ sentence }) => ({ code: "CALIBRATION_UNUSABLE", sentence }));
-  const isNeeded = limits.steps.some(
-    (step) => step.kind === "leak" && (step.method.kind === "fitted" || step.method.subtractsMeanCurve),
-  );
-  if (!isNeeded || calibration.settle) return [];
   return [
-    {
-      code: "NOT_CALIBRATED",
-      sentence: `Nobody has studied yet how ${limits.model} settles on this station. Have the engineer run drumtight study settle --model ${limits.model} with the tight reference.`,
-    },
+    ...refuseSettle(limits, calibration.settle),
+    ...refuseVolume(limits, calibration.volume, fixtureVolume_m3),
   ];
+}
+
+function refuseSettle(limits: ModelLimits, settle: ModelCalibration["settle"]): Reason[] {
+  const study = `drumtight study settle --model ${limits.model}`;
+  const inNeed = limits.steps.filter(
+    (step): step is LeakStep =>
+      step.kind === "leak" && (step.method.kind === "fitted" || step.method.subtractsMeanCurve),
+  );
+  if (inNeed.length > 0 && !settle) {
+    const sentence = `Nobody has studied yet how ${limits.model} settles on this station. Have the engineer run ${study} with the tight reference.`;
+    return [{ code: "NOT_CALIBRATED", sentence }];
+  }
+  return inNeed.flatMap(({ name, testPressure_Pa }): Reason[] => {
+    const learned_Pa = settle?.calibration.testPressure_Pa ?? Number.NaN;
+    if (Math.abs(learned_Pa - testPressure_Pa) <= 1e-6 * Math.abs(testPressure_Pa)) return [];
+    const sentence = `How ${limits.model} settles was studied at ${learned_Pa / 1000} kPa, and step ${name} tests at ${testPressure_Pa / 1000} kPa. Have the engineer use a method without calibration in that step, or run ${study}.`;
+    return [{ code: "NOT_CALIBRATED", sentence }];
+  });
+}
+
+function refuseVolume(
+  limits: ModelLimits,
+  volume: ModelCalibration["volume"],
+  fixtureVolume_m3: number,
+): Reason[] {
+  const drawn_m3 = limits.volume_m3 + fixtureVolume_m3;
+  const measured_m3 = volume?.calibration.volume_m3 ?? drawn_m3;
+  if (Math.abs(measured_m3 / drawn_m3 - 1) <= MOST_VOLUME_OFF) return [];
+  const litres = (m3: number) => `${(m3 * 1000).toPrecision(3)} L`;
+  const sentence = `${volume?.file ?? "The volume calibration"} says that ${limits.model} and fixture hold ${litres(measured_m3)}, and by limit file and station file it is ${litres(drawn_m3)}. Have the engineer find which is wrong.`;
+  return [{ code: "CALIBRATION_UNUSABLE", sentence }];
 }
 
 /** @returns a reason when reference pieces must be tested before this unit */

@@ -1,4 +1,5 @@
 import type { Reading } from "../../drivers/ports.ts";
+import { hasStoodStill } from "../measure/fit/standstill.ts";
 import { relativeSpread } from "../measure/fit/steady-mean.ts";
 import type { EarlyDecision } from "../measure/leak/leak-looks.ts";
 import type { FillEnd } from "./fill-findings.ts";
@@ -84,11 +85,8 @@ export interface Untrusted {
 const GAUGE_FROZEN: Reason = {
   code: "GAUGE_FROZEN",
   sentence:
-    "The leak gauge shows the same value all the time. Switch it off and on, check it, then acknowledge.",
+    "The leak gauge stood still and showed the same value time after time. Switch it off and on, check it, then acknowledge.",
 };
-
-/** So many equal readings are not a living gauge's. */
-const FROZEN_READINGS = 20;
 
 /** Looks at readings as they come, until it has seen what the phase waits for. Pure: no clock of its own, no I/O. */
 export interface Watcher {
@@ -187,7 +185,8 @@ function filling(order: FillOrder): Accept {
   return (reading) => {
     if (reading.channel === "leak_pressure") body_Pa.push(reading.value);
     const fill = accept(reading);
-    if (fill?.end === "too_slow" && isFrozen(body_Pa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
+    if (fill?.end === "too_slow" && hasStoodStill(body_Pa))
+      return { kind: "untrusted", reason: GAUGE_FROZEN };
     return fill && { kind: "fill", fill };
   };
 }
@@ -217,7 +216,7 @@ function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watc
       look = decision ? { ...taken, early: true, decision } : { ...taken, early: false };
       if (!decision) return undefined;
     }
-    if (isFrozen(lastHalf(pressure_mPa))) return { kind: "untrusted", reason: GAUGE_FROZEN };
+    if (hasStoodStill(pressure_mPa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
     const curve = { t_us: [...t_us], pressure_mPa: [...pressure_mPa] };
     return { kind: "curve", curve, ...(look ? { look } : {}) };
   };
@@ -225,16 +224,6 @@ function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watc
 
 function microseconds(seconds: number): number {
   return Math.round(seconds * 1e6);
-}
-
-/** A gauge that froze on the way has living readings before; of a short curve all that it takes to tell. */
-function lastHalf(pressures: readonly number[]): readonly number[] {
-  return pressures.slice(-Math.max(FROZEN_READINGS, Math.ceil(pressures.length / 2)));
-}
-
-/** Noise moves the last digit of a living gauge now and then. */
-function isFrozen(pressures: readonly number[]): boolean {
-  return pressures.length >= FROZEN_READINGS && pressures.every((value) => value === pressures[0]);
 }
 
 function inARow(

@@ -32,7 +32,7 @@ export function stationAt(line: LeakLine, model: LeakModel): LeakStation {
   const conditions = leakConditions(
     step,
     { limits, calibration: { settle, volume: null } },
-    { ambient: AMBIENT },
+    { ambient: AMBIENT, phases: [] },
     knowledge,
   );
   if (!conditions) throw new Error("The demo station does not know its gauges.");

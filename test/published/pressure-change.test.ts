@@ -13,6 +13,7 @@ function exactConditions(changes: Partial<LeakConditions>): LeakConditions {
     ambientTemperature_K: 293.15,
     ambientTemperatureUncertainty_K: 0,
     settle: null,
+    fill_s: null,
     ...changes,
   };
 }

@@ -72,10 +72,13 @@ const MOST_FITS = 4;
  * Fits heat, slow part and leak together: p(t) = c + s L(t) + heat exp(-t/tau) + slow exp(-t/slowTau), where L is the time
  * at test pressure that leaks as much as the body did, L(t) = integral of (p/p_test)^exponent. Priors on tau, heat and
  * slow part from the calibration; weights from the gauge's noise, wandering part included; isolated wild readings left out.
- * @throws RangeError for fewer than 20 usable samples
+ * @throws RangeError for fewer than 20 samples at times of their own
  */
 export function fitDecay(curve: DecayCurve, knowledge: DecayKnowledge, options: DecayOptions): DecayFit {
-  const most = Math.max(FEW_WILD, MOST_WILD_PART * curve.t_s.length);
+  const usable = usablePlaces(curve.t_s, new Set()).length;
+  if (usable < LEAST_SAMPLES)
+    throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${usable}.`);
+  const most = Math.max(FEW_WILD, MOST_WILD_PART * usable);
   const found = isolatedWildReadings(curve.pressure_Pa, spreadOf(knowledge.noise));
   const wild = found.size > most ? new Set<number>() : found;
   const first = fitOnce(curve, knowledge, options, wild);
@@ -181,7 +184,6 @@ function usableSamples(
 ): Samples {
   const places = usablePlaces(curve.t_s, leftOut);
   const n = places.length;
-  if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
   const t_s = new Float64Array(n);
   const above_Pa = new Float64Array(n);
   const logLost = new Float64Array(n);

@@ -74,9 +74,14 @@ export class EarlyVerdict {
         kind: "fails",
         boundary: toReject,
         distance: -inside,
-        riskSpent: this.#reject.spent * this.#sides,
+        riskSpent: this.rejectSpent,
       };
     return { kind: "go-on" };
+  }
+
+  /** Of the risk of a wrong "fails", the part spent so far. */
+  get rejectSpent(): number {
+    return this.#reject.spent * this.#sides;
   }
 
   /** A look that could not be used, because the model does not fit: it spends nothing, and its share lapses. */

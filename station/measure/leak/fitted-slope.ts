@@ -1,4 +1,4 @@
-import { type DecayCurve, type DecayFit, fitDecay, LEAST_SAMPLES } from "./decay-fit.ts";
+import { type DecayCurve, type DecayFit, fitDecay } from "./decay-fit.ts";
 import { PRESSURE_EXPONENT, type SlopeOutcome } from "./leak-slope.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
 
@@ -17,22 +17,25 @@ export const UNSEEN_SLOW_PART = 0.01;
 const MOST_NOISE_RATIO = 4;
 
 /**
- * What is tried, in this order, until the model fits: as calibrated; a body that heats and creeps less usually; and the
- * same from later on, when whatever the model does not know has faded.
+ * What is tried, in this order, until the model fits: as calibrated; a body that heats and creeps less usually. Never a
+ * later part of the curve alone: what it leaves out may have leaked.
  */
-const ATTEMPTS: readonly { readonly widened: number; readonly laterPart: number }[] = [
-  { widened: 1, laterPart: 0 },
-  { widened: 4, laterPart: 0 },
-  { widened: 4, laterPart: 0.25 },
-  { widened: 4, laterPart: 0.5 },
-];
+const WIDENED = [1, 4] as const;
+/** However alike the runs were, bodies are not known better than to this part of their time constant and heat. */
+const LEAST_SPREAD = 0.02;
 
 /**
  * The leak's slope by fitting heat, slow part and leak together.
  * @param curve since the shut-off
  * @returns void where no attempt fits: the body deforms, warms or is disturbed in a way that was not learned
  */
-export function fittedSlope(curve: DecayCurve, calibration: SettleCalibration | null): SlopeOutcome {
+export function fittedSlope(
+  curve: DecayCurve,
+  {
+    settle: calibration,
+    fill_s,
+  }: { readonly settle: SettleCalibration | null; readonly fill_s: number | null },
+): SlopeOutcome {
   if (!calibration) {
     return {
       kind: "void",
@@ -41,32 +44,43 @@ export function fittedSlope(curve: DecayCurve, calibration: SettleCalibration | 
     };
   }
   const unseen_Pa = UNSEEN_SLOW_PART * calibration.heat_Pa;
-  const knowledge = { ...calibration, slowSpread_Pa: Math.hypot(calibration.slowSpread_Pa, unseen_Pa) };
-  for (const { widened, laterPart } of ATTEMPTS) {
-    const part = later(curve, laterPart);
-    if (part.t_s.length < LEAST_SAMPLES) break;
-    const fit = fitDecay(part, knowledge, { pressureExponent: PRESSURE_EXPONENT, loosening: widened });
+  const knowledge = {
+    ...calibration,
+    tauSpread_s: Math.max(calibration.tauSpread_s, LEAST_SPREAD * calibration.tau_s),
+    heatSpread_Pa: Math.hypot(
+      Math.max(calibration.heatSpread_Pa, LEAST_SPREAD * Math.abs(calibration.heat_Pa)),
+      otherFill(calibration, fill_s) * calibration.heat_Pa,
+    ),
+    slowSpread_Pa: Math.hypot(calibration.slowSpread_Pa, unseen_Pa),
+  };
+  for (const widened of WIDENED) {
+    const fit = fitDecay(curve, knowledge, { pressureExponent: PRESSURE_EXPONENT, loosening: widened });
     const least = widened === 1 ? LEAST_PROBABILITY.asCalibrated : LEAST_PROBABILITY.otherwise;
     if (fit.fitProbability < least || fit.noiseRatio > MOST_NOISE_RATIO) continue;
-    return { kind: "slope", slope: slopeOf(part, fit, widened) };
+    return { kind: "slope", slope: slopeOf(curve, fit, widened) };
   }
   return {
     kind: "void",
     code: "MODEL_DOES_NOT_FIT",
     sentence:
-      "The pressure did not settle as this model's bodies do. Look for a draught, a warm or soft body, a knock or a noisy gauge, then test the unit again; if it keeps coming, learn the settling anew.",
+      "The pressure did not settle as this model's bodies do. Look for a draught, a warm or soft body, a knock or a noisy gauge, then test the unit again. If it keeps coming, have the engineer run drumtight study settle.",
   };
 }
 
-function slopeOf(part: DecayCurve, fit: DecayFit, widened: number) {
+/** A fill that took another time heated the gas otherwise, by about as much: part by which it differs from the learned. */
+function otherFill(calibration: SettleCalibration, fill_s: number | null): number {
+  return fill_s === null ? 0 : Math.abs(fill_s / calibration.fill_s - 1);
+}
+
+function slopeOf(curve: DecayCurve, fit: DecayFit, widened: number) {
   return {
     slope_Pa_s: fit.slope_Pa_s,
     components: [{ component: "fit", uncertainty_Pa_s: fit.slopeUncertainty_Pa_s }],
     exponentSensitivity: fit.exponentSensitivity,
     how: {
       method: "fitted" as const,
-      from_s: part.t_s[0] as number,
-      to_s: part.t_s[part.t_s.length - 1] as number,
+      from_s: curve.t_s[0] as number,
+      to_s: curve.t_s[curve.t_s.length - 1] as number,
       samples: fit.samples,
       left_out: fit.leftOut,
       noise_ratio: fit.noiseRatio,
@@ -74,17 +88,5 @@ function slopeOf(part: DecayCurve, fit: DecayFit, widened: number) {
       tau_s: fit.tau_s,
       ...(widened === 1 ? {} : { spreads_widened: widened }),
     },
-  };
-}
-
-function later(curve: DecayCurve, part: number): DecayCurve {
-  if (part === 0) return curve;
-  const first = curve.t_s[0] as number;
-  const from_s = first + part * ((curve.t_s[curve.t_s.length - 1] as number) - first);
-  let start = 0;
-  while ((curve.t_s[start] as number) < from_s) start++;
-  return {
-    t_s: Array.prototype.slice.call(curve.t_s, start),
-    pressure_Pa: Array.prototype.slice.call(curve.pressure_Pa, start),
   };
 }

@@ -12,7 +12,7 @@ export interface LooksOrder {
   readonly conditions: LeakConditions;
 }
 
-/** Why a measurement may end: statistics of the verdict that was hardest to reach; none for a body that has emptied. */
+/** Why a measurement may end: statistics of the first leak rate judged, or of the one that fails; none for a body that has emptied. */
 export interface EarlyDecision {
   readonly distance?: number;
   readonly boundary?: number;
@@ -25,11 +25,14 @@ export interface EarlyDecision {
  */
 const MOST_UNCERTAIN = 1 / 3;
 
+/** Beyond the limit by this many standard uncertainties a unit fails however vague the look: one in a thousand million. */
+const OBVIOUS = 6;
+
 /**
  * A unit is not called tight with a reading less certain than this, relative to the limit: of lucky low readings none
  * would come early, and the value stays one that a trend can be drawn of. Costs a usual unit no time.
  */
-const MOST_UNCERTAIN_TIGHT = 1 / 4;
+export const MOST_UNCERTAIN_TIGHT = 1 / 4;
 
 /** The looks taken at one leak step's growing curve, with the limit file's risks kept over all of them. */
 export class LeakLooks {
@@ -53,7 +56,8 @@ export class LeakLooks {
     const found = measureLeakRate(curve, method, conditions);
     // An emptied body needs no statistics.
     if (found.kind === "lost") return {};
-    if (found.kind === "void") {
+    // What had to be widened to fit is a body not as learned: measured to the end.
+    if (found.kind === "void" || found.leak.how.spreads_widened !== undefined) {
       for (const verdict of this.#verdicts) verdict.skip(clock);
       return null;
     }
@@ -69,10 +73,12 @@ export class LeakLooks {
 class OneVerdict {
   readonly #boundary: EarlyVerdict;
   readonly #limit_m3_s: number;
+  readonly #upper_m3_s: number;
   #decision: LookDecision = { kind: "go-on" };
 
   constructor(limits: LooksOrder["limits"][number], { falseAccept, falseReject }: EarlyVerdictRule) {
     this.#boundary = new EarlyVerdict(limits, { falseAccept, falseReject });
+    this.#upper_m3_s = limits.upper ?? Number.POSITIVE_INFINITY;
     this.#limit_m3_s = limits.upper ?? limits.lower ?? 0;
   }
 
@@ -84,12 +90,19 @@ class OneVerdict {
       leak.constantUncertainty_m3_s,
       leak.relativeUncertainty * this.#limit_m3_s,
     );
-    if (standardUncertainty > MOST_UNCERTAIN * this.#limit_m3_s) return this.#decision;
+    if (standardUncertainty > MOST_UNCERTAIN * this.#limit_m3_s) return this.#failObviously(leak);
     const decision = this.#boundary.take({ value: leak.value_m3_s, standardUncertainty, clock });
     const isTooVague =
       decision.kind === "conforms" && standardUncertainty > MOST_UNCERTAIN_TIGHT * this.#limit_m3_s;
     // Not to stop where one might only makes wrong stops rarer.
     if (!isTooVague) this.#decision = decision;
+    return this.#decision;
+  }
+
+  #failObviously({ value_m3_s, uncertainty_m3_s }: LeakRate): LookDecision {
+    const distance = (value_m3_s - this.#upper_m3_s) / uncertainty_m3_s;
+    if (distance >= OBVIOUS)
+      this.#decision = { kind: "fails", boundary: OBVIOUS, distance, riskSpent: this.#boundary.rejectSpent };
     return this.#decision;
   }
 

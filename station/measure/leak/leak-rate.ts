@@ -1,4 +1,5 @@
 import type { LeakMethod } from "../../../limits/model.ts";
+import { hasStoodStill } from "../fit/standstill.ts";
 import {
   type BudgetInput,
   type BudgetLine,
@@ -42,6 +43,8 @@ export interface LeakConditions {
   readonly ambientTemperatureUncertainty_K: number;
   /** What the tight reference has taught; null where nobody has studied it. */
   readonly settle: SettleCalibration | null;
+  /** How long this body's fill took; null where it is not known. */
+  readonly fill_s: number | null;
 }
 
 export interface VolumeComponent {
@@ -82,13 +85,13 @@ export function measureLeakRate(
   method: LeakMethod,
   conditions: LeakConditions,
 ): LeakMeasurement {
-  const n = curve.t_s.length;
+  const n = distinctTimes(curve.t_s);
   if (n < LEAST_SAMPLES) {
     const sentence = `Only ${n} pressure samples came in the measuring time; ${LEAST_SAMPLES} are needed.`;
     return { kind: "void", code: "TOO_FEW_SAMPLES", sentence };
   }
-  if (isConstant(curve.pressure_Pa)) {
-    const sentence = `The leak gauge showed the same value ${n} times in a row.`;
+  if (hasStoodStill(curve.pressure_Pa)) {
+    const sentence = "The leak gauge stood still while it measured: switch it off and on, and check it.";
     return { kind: "void", code: "GAUGE_FROZEN", sentence };
   }
   const pressureKept = middleOfLast(curve.pressure_Pa) / conditions.testPressure_Pa;
@@ -109,7 +112,7 @@ export function measureLeakRate(
 
 function slopeBy(method: LeakMethod, curve: DecayCurve, conditions: LeakConditions): SlopeOutcome {
   return method.kind === "fitted"
-    ? fittedSlope(curve, conditions.settle)
+    ? fittedSlope(curve, conditions)
     : fixedTimerSlope(curve, method, conditions);
 }
 
@@ -213,9 +216,16 @@ function fixtureLeak(
   };
 }
 
-function isConstant(values: ArrayLike<number>): boolean {
-  for (let i = 1; i < values.length; i++) if (values[i] !== values[0]) return false;
-  return true;
+/** Readings at times of their own: lines that arrived in one burst may carry one time. */
+function distinctTimes(t_s: ArrayLike<number>): number {
+  let count = 0;
+  let last_s = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < t_s.length; i++) {
+    if (!((t_s[i] as number) > last_s)) continue;
+    last_s = t_s[i] as number;
+    count++;
+  }
+  return count;
 }
 
 /** The middle one of the last three: one wild reading must not look like an emptied body. */

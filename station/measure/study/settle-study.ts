@@ -103,8 +103,9 @@ export function learnSettling(decays: readonly WatchedDecay[], options: SettleSt
     slope_Pa_s: deviation(own.map((run) => run.slope_Pa_s)),
   };
   const n = curves.length;
+  // The piece is one body of many itself: another differs from it by the root of two of what bodies differ by.
   const spread = (fromRuns: number, ofOne: number, hidden: number, ofUnits: number) =>
-    Math.sqrt(Math.max(fromRuns, ofOne) ** 2 * (1 + 1 / n) + hidden ** 2 + ofUnits ** 2);
+    Math.sqrt(Math.max(fromRuns, ofOne) ** 2 * (1 + 1 / n) + hidden ** 2 + 2 * ofUnits ** 2);
   const { unitSpread, testPressure_Pa } = options;
   const loss_Pa_s = -Math.sign(testPressure_Pa) * fit.slope_Pa_s;
   const calibration: SettleCalibration = {

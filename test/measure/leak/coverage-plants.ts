@@ -105,6 +105,7 @@ export function drawUnit(
       ambientTemperature_K: AMBIENT_K + THERMOMETER_K * random.normal(),
       ambientTemperatureUncertainty_K: THERMOMETER_K,
       settle,
+      fill_s: null,
     },
   };
 }

@@ -119,18 +119,18 @@ const UNLIKE: Readonly<Record<string, { readonly least: number; readonly changed
     least: 0.93,
     changed: (unit) => adding(unit, (t_s) => (t_s > 3 && t_s < 3.3 ? 50 : 0)),
   },
-  // The next two fall short of 93 in 100 by one or two.
+  // Falls short of 93 in 100 by one.
   "four times the creep, and slower": {
-    least: 0.9,
+    least: 0.92,
     changed: (unit) =>
       withBody(unit, {
         creepCompliance_m3_Pa: 4 * bodyDesign(unit.trial.model).creepCompliance_m3_Pa,
         creepTau_s: 22,
       }),
   },
-  "a draught that moves the pressure by 30 Pa": { least: 0.9, changed: draught(30) },
-  // Known not to hold: a draught this small looks like heat and leak together, and is found in part only.
-  "a draught that moves the pressure by 10 Pa": { least: 0.4, changed: draught(10) },
+  "a draught that moves the pressure by 30 Pa": { least: 0.93, changed: draught(30) },
+  // So small a draught looks like heat and leak together: it is told nine times in ten.
+  "a draught that moves the pressure by 10 Pa": { least: 0.9, changed: draught(10) },
 };
 
 function draught(size_Pa: number): Unlike {
@@ -141,14 +141,17 @@ function draught(size_Pa: number): Unlike {
  * A second relaxation above 2 % of the heat, or a body 1 K off the room, is not among them: for ten seconds both look like a
  * leak, and nothing in the curve gives them away.
  */
-describe("of units unlike what the station has learned, those it measures", () => {
-  it.each(Object.entries(UNLIKE))("are covered by their interval: %s", (_, { least, changed }) => {
-    const looks = MODELS.map((model) => coverage(model, 300, 2, changed));
-    for (const i of LOOKS_s.keys()) {
-      const both = looks.flatMap((look) => look[i] ?? []);
-      const measured = both.reduce((sum, { units, notFitting }) => sum + units - notFitting, 0);
-      const covered = both.reduce((sum, look) => sum + look.covered, 0);
-      expect(covered).toBeGreaterThanOrEqual(least * measured);
-    }
-  });
+describe("of units unlike what the station has learned", () => {
+  it.each(Object.entries(UNLIKE))(
+    "the interval covers or the curve is told not to fit: %s",
+    (_, { least, changed }) => {
+      const looks = MODELS.map((model) => coverage(model, 300, 2, changed));
+      for (const i of LOOKS_s.keys()) {
+        const both = looks.flatMap((look) => look[i] ?? []);
+        const units = both.reduce((sum, look) => sum + look.units, 0);
+        const honest = both.reduce((sum, look) => sum + look.covered + look.notFitting, 0);
+        expect(honest).toBeGreaterThanOrEqual(least * units);
+      }
+    },
+  );
 });

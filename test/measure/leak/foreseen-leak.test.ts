@@ -26,6 +26,7 @@ const certain: LeakConditions = {
   ambientTemperature_K: 293.15,
   ambientTemperatureUncertainty_K: 0,
   settle: null,
+  fill_s: null,
 };
 
 const calibration: SettleCalibration = {

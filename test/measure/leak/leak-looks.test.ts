@@ -38,6 +38,7 @@ function conditions(): LeakConditions {
     ambientTemperature_K: 293.15,
     ambientTemperatureUncertainty_K: 0.3,
     settle,
+    fill_s: null,
   };
 }
 

@@ -15,6 +15,7 @@ const conditions: LeakConditions = {
   ambientTemperature_K: 293.15,
   ambientTemperatureUncertainty_K: 0.3,
   settle: null,
+  fill_s: null,
 };
 
 const SLOPE = { kind: "slope", subtractsMeanCurve: false } as const;
