@@ -1,8 +1,8 @@
 import { fitLine, type LineFit } from "../fit/line-fit.ts";
-import { rectangular } from "../fit/uncertainty.ts";
 import { type DecayCurve, LEAST_SAMPLES } from "./decay-fit.ts";
 import { PRESSURE_EXPONENT, type SlopeComponent, type SlopeOutcome } from "./leak-slope.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
+import { isSettling, ofOtherBodies, settlingLeft } from "./settling-left.ts";
 
 export interface FixedTimer {
   readonly kind: "slope" | "difference";
@@ -12,13 +12,12 @@ export interface FixedTimer {
 /** The difference is taken between the means of this much of the curve at either end, at most. */
 const END_WINDOW_s = 0.5;
 const END_PART = 0.2;
-/** Straightness of a difference can't be seen; the halves tell it. */
-const HALVES = 2;
 
 /**
  * The leak's slope the usual way: after a fixed settling time, the regression slope of the pressure or the difference of
- * its ends, with the mean curve of the tight reference taken off before or not. What settling has left is carried as
- * the difference between the two halves; the fit's uncertainty is widened for correlated residuals.
+ * its ends, with the mean curve of the tight reference taken off before or not. What settling has left, and what other
+ * bodies settle by unlike the reference, are components of their own; the fit's uncertainty is widened for correlated
+ * residuals.
  * @param curve the measuring time's samples, times since the shut-off
  */
 export function fixedTimerSlope(
@@ -39,14 +38,19 @@ export function fixedTimerSlope(
   }
   if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
   const pressure_Pa = method.subtractsMeanCurve && settle ? lessMeanCurve(curve, settle) : curve.pressure_Pa;
-  const line = fitLine(curve.t_s, pressure_Pa);
   const mean_Pa = meanOf(curve.pressure_Pa);
   const toTestPressure = Math.max(testPressure_Pa / mean_Pa, 1e-3) ** PRESSURE_EXPONENT;
-  const found = method.kind === "slope" ? bySlope(line) : byDifference(curve.t_s, pressure_Pa, line);
-  const left = rectangular(halvesDiffer(curve.t_s, pressure_Pa) / HALVES);
+  const foundIn = (pressures_Pa: ArrayLike<number>): Found => {
+    const line = fitLine(curve.t_s, pressures_Pa);
+    return method.kind === "slope" ? bySlope(line) : byDifference(curve.t_s, pressures_Pa, line);
+  };
+  const slopeOf = (pressures_Pa: ArrayLike<number>) => foundIn(pressures_Pa).slope_Pa_s;
+  const found = foundIn(pressure_Pa);
+  const settles = settle !== null && isSettling(curve.t_s[0] as number, settle);
   const components: SlopeComponent[] = [
     found.component,
-    { component: "settling left", uncertainty_Pa_s: left },
+    settlingLeft({ t_s: curve.t_s, pressure_Pa }, slopeOf, settle, settles && !method.subtractsMeanCurve),
+    ...(settle && (settles || method.subtractsMeanCurve) ? ofOtherBodies(curve.t_s, slopeOf, settle) : []),
   ];
   return {
     kind: "slope",
@@ -115,13 +119,6 @@ function lessMeanCurve({ t_s, pressure_Pa }: DecayCurve, { meanCurve }: SettleCa
 function correlationFactor(fit: LineFit): number {
   const rho = Math.min(Math.max(fit.lagOneCorrelation, 0), 0.99);
   return Math.sqrt((1 + rho) / (1 - rho));
-}
-
-function halvesDiffer(t_s: ArrayLike<number>, pressure_Pa: ArrayLike<number>): number {
-  const half = Math.floor(t_s.length / HALVES);
-  const first = fitLine(slice(t_s, 0, half), slice(pressure_Pa, 0, half));
-  const second = fitLine(slice(t_s, half, t_s.length), slice(pressure_Pa, half, t_s.length));
-  return Math.abs(first.slope - second.slope);
 }
 
 function slice(values: ArrayLike<number>, from: number, to: number): number[] {

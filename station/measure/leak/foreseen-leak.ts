@@ -1,5 +1,5 @@
 import type { LeakStep } from "../../../limits/model.ts";
-import type { GaugeNoise } from "../fit/gauge-noise.ts";
+import { combinationNoise, lineWeights } from "../fit/combination-noise.ts";
 import { LEAST_SAMPLES } from "./decay-fit.ts";
 import { pressureLoss_Pa_s, type ResolutionSource } from "./e2930.ts";
 import { type LeakConditions, measureLeakRate } from "./leak-rate.ts";
@@ -88,30 +88,10 @@ function slopeNoise_Pa_s(
   return combinationNoise(t_s, method === "slope" ? lineWeights(t_s) : endWeights(t_s), calibration.noise);
 }
 
-/** The slope of the regression line is this combination of the readings. */
-function lineWeights(t_s: readonly number[]): number[] {
-  const mean_s = t_s.reduce((sum, t) => sum + t, 0) / t_s.length;
-  const squares = t_s.reduce((sum, t) => sum + (t - mean_s) ** 2, 0);
-  return t_s.map((t) => (t - mean_s) / squares);
-}
-
 function endWeights(t_s: readonly number[]): number[] {
   const last = t_s.length - 1;
   const span_s = (t_s[last] ?? 0) - (t_s[0] ?? 0);
   return t_s.map((_, i) => (i === 0 ? -1 / span_s : i === last ? 1 / span_s : 0));
-}
-
-/** Standard deviation of a linear combination of correlated readings. @see JCGM 100:2008, equation 16 */
-function combinationNoise(t_s: readonly number[], weights: readonly number[], noise: GaugeNoise): number {
-  const { white_Pa, wander_Pa, wanderTau_s } = noise;
-  let variance = 0;
-  for (const [i, first_s] of t_s.entries()) {
-    for (const [j, second_s] of t_s.entries()) {
-      const wander = wander_Pa ** 2 * Math.exp(-Math.abs(first_s - second_s) / wanderTau_s);
-      variance += (weights[i] ?? 0) * (weights[j] ?? 0) * (wander + (i === j ? white_Pa ** 2 : 0));
-    }
-  }
-  return Math.sqrt(variance);
 }
 
 function slowSlope_Pa_s(step: ForeseenStep, { slow_Pa, slowTau_s }: SettleCalibration): number {
