@@ -1,6 +1,7 @@
 import { formatMeasured, formatNumber } from "../limits/print-quantity.ts";
 import type { FinishedAttempt } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
+import { decidedEarly, secondsText } from "./records/early-verdict-text.ts";
 import type { Traveller } from "./records/traveller.ts";
 
 /** Tells of a run as it goes: lines for people or events for programs. */
@@ -73,7 +74,7 @@ export class LineReporter implements Reporter {
       traveller.serial.padEnd(11),
       traveller.model.padEnd(8),
       `${traveller.draft ? "DRAFT " : ""}${traveller.verdict.toUpperCase()}`.padEnd(5),
-      (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(36),
+      (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(49),
       (suction ? `suction ${plainText(suction)}` : "no airflow step").padEnd(20),
       traveller.attempt.number > 1 ? `(attempt ${traveller.attempt.number})` : "",
       shortReason(traveller),
@@ -201,11 +202,17 @@ export class EventReporter implements Reporter {
         ...(it.lower === undefined ? {} : { lower: it.lower }),
         ...(it.upper === undefined ? {} : { upper: it.upper }),
         conformance: it.conformance,
+        ...decisionOf(it),
       })),
       draft: traveller.draft,
       parts: traveller.parts,
     });
   }
+}
+
+function decisionOf(characteristic: Characteristic) {
+  const early = decidedEarly(characteristic);
+  return early ? { decided_early: { after_fill_s: early.afterFill_s, look: early.look } } : {};
 }
 
 /** @example escaped("\x1b") // "\\u001b" */
@@ -225,12 +232,14 @@ function failureNames(traveller: Traveller): string[] {
   return [...found, ...out];
 }
 
-/** @example withLimit(leak) // "34.3 +- 1.7 (<= 60) mL/min" */
+/** @example withLimit(leak) // "6 +- 27 (<= 60, sure after 6.3 s) mL/min", without these words where it was measured to the end */
 function withLimit(characteristic: Characteristic): string {
   const { lower, upper, unit } = characteristic;
+  const early = decidedEarly(characteristic);
   const limits = [
     lower === undefined ? "" : `>= ${formatNumber(lower)}`,
     upper === undefined ? "" : `<= ${formatNumber(upper)}`,
+    early === null ? "" : `sure after ${secondsText(early.afterFill_s)}`,
   ].filter((text) => text !== "");
   return `${numberText(characteristic)} (${limits.join(", ")}) ${shortUnit(unit)}`;
 }

@@ -1,4 +1,5 @@
 import { formatMeasured } from "../../limits/print-quantity.ts";
+import { decidedEarly, secondsText } from "./early-verdict-text.ts";
 import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
 import type { AttemptFacts, Traveller } from "./traveller.ts";
 
@@ -60,12 +61,17 @@ function foundLines(serial: string, { path, problem, traveller }: FoundAttempt):
   return lines;
 }
 
-function characteristicText(it: Measured): string {
+/** @example "leak rate: 6 ± 27 mL/min, at most 60 mL/min: pass, early: sure 6.3 s after the fill, at look 17" */
+export function characteristicText(it: Measured): string {
   const what = it.point === undefined ? it.name : `${it.name} at ${it.point}`;
   const limits = [it.lower, it.upper].filter((limit) => limit !== undefined);
   const value = measuredText(it.value, it.expanded_uncertainty, it.unit, limits);
   const why = it.why === undefined ? "" : ` (${it.why})`;
-  return `${what}: ${value}, ${limitText(it)}: ${it.verdict}${why}`;
+  const early = decidedEarly(it);
+  const when = early
+    ? `, early: sure ${secondsText(early.afterFill_s)} after the fill, at look ${early.look}`
+    : "";
+  return `${what}: ${value}, ${limitText(it)}: ${it.verdict}${why}${when}`;
 }
 
 function limitText({ lower, upper, unit }: Measured): string {

@@ -1,9 +1,11 @@
 import { Box, Text } from "ink";
 import type { ModelLimits } from "../../limits/model.ts";
 import { formatMeasured } from "../../limits/print-quantity.ts";
+import { decidedEarly, secondsText } from "../records/early-verdict-text.ts";
 import { limitRange, limitText } from "./live-values.ts";
 import { type Look, tint } from "./look.ts";
 import type { Verdict } from "./screen-state.ts";
+import { wrapWords } from "./words.tsx";
 
 export interface Row {
   readonly name: string;
@@ -11,7 +13,12 @@ export interface Row {
   readonly spread: string;
   readonly unit: string;
   readonly limit: string;
+  /** Empty for what was not measured, which says nothing of the unit. */
   readonly mark: string;
+  /** Why the row reads as it does, beneath it; empty where that needs no words. */
+  readonly note: string;
+  /** Within its limits and yet failed, or decided early: without its spread the row can't be understood. */
+  readonly needsSpread: boolean;
 }
 
 /** @returns what was measured, one row per characteristic */
@@ -19,9 +26,10 @@ export function measuredRows(characteristics: Verdict["characteristics"]): reado
   return characteristics.map((it) => {
     const comparedWith = [it.lower, it.upper].filter((limit) => limit !== undefined);
     const spread = it.expanded_uncertainty;
+    const early = decidedEarly(it);
     const text =
       it.value === null
-        ? { value: "not measured" }
+        ? { value: NOT_MEASURED }
         : formatMeasured({
             value: it.value,
             comparedWith,
@@ -34,7 +42,9 @@ export function measuredRows(characteristics: Verdict["characteristics"]): reado
       spread: text.uncertainty === undefined ? "" : `+- ${text.uncertainty}`,
       unit: it.value === null ? "" : plainUnit(it.unit),
       limit: limitRange(it.lower, it.upper),
-      mark: it.verdict.toUpperCase(),
+      mark: it.value === null && it.verdict === "void" ? "" : it.verdict.toUpperCase(),
+      note: early ? `early: sure ${secondsText(early.afterFill_s)} after the fill` : "",
+      needsSpread: early !== null || (it.verdict === "fail" && isWithinLimits(it)),
     };
   });
 }
@@ -48,12 +58,18 @@ export function limitRows({ characteristics }: ModelLimits): readonly Row[] {
     unit: plainUnit(it.unit),
     limit: limitText(it),
     mark: "",
+    note: "",
+    needsSpread: false,
   }));
+}
+
+function isWithinLimits({ value, lower, upper }: Verdict["characteristics"][number]): boolean {
+  return value !== null && value >= (lower ?? value) && value <= (upper ?? value);
 }
 
 /**
  * A row per characteristic. The mark stands first, where nothing can cut it off; without room for everything the
- * uncertainty goes, then the end of a long name.
+ * uncertainty goes, beneath its row where it matters, then the end of a long name.
  */
 export function Characteristics({
   look,
@@ -64,32 +80,77 @@ export function Characteristics({
   readonly rows: readonly Row[];
   readonly width: number;
 }) {
-  const widest = (cell: keyof Row) => Math.max(0, ...rows.map((row) => row[cell].length));
-  const cells = ["mark", "value", "unit", "limit"] as const;
-  const needed = cells.reduce((sum, cell) => sum + widest(cell), GAPS);
-  const spread = widest("name") + widest("spread") + 1 + needed <= width ? widest("spread") : 0;
-  const name = Math.max(SHORTEST_NAME, Math.min(widest("name"), width - needed));
+  const { mark, name, value, spread, unit, measured } = columnsOf(rows, width);
+  const indent = " ".repeat(mark === 0 ? 0 : mark + 1);
   return (
     <Box flexDirection="column">
       {rows.map((row) => (
-        <Text key={row.name} wrap="truncate">
-          <Text bold {...tint(look, row.mark === "PASS" ? "green" : row.mark === "FAIL" ? "red" : "yellow")}>
-            {row.mark.padEnd(widest("mark"))}
+        <Box key={row.name} flexDirection="column">
+          <Text wrap="truncate">
+            <Text
+              bold
+              {...tint(look, row.mark === "PASS" ? "green" : row.mark === "FAIL" ? "red" : "yellow")}
+            >
+              {row.mark.padEnd(indent.length)}
+            </Text>
+            {`${shortened(row.name, name).padEnd(name)} `}
+            {row.value === NOT_MEASURED ? (
+              <Text bold>{NOT_MEASURED.padEnd(measured)}</Text>
+            ) : (
+              <>
+                <Text bold>{row.value.padStart(value)}</Text>
+                {`${spread > 0 ? ` ${row.spread.padEnd(spread)}` : ""} ${row.unit.padEnd(unit)}`.padEnd(
+                  measured - value,
+                )}
+              </>
+            )}
+            {`  ${row.limit}`}
           </Text>
-          {widest("mark") > 0 ? " " : ""}
-          {`${shortened(row.name, name).padEnd(name)} `}
-          <Text bold>{row.value.padStart(widest("value"))}</Text>
-          {spread > 0 ? ` ${row.spread.padEnd(spread)}` : ""}
-          {` ${row.unit.padEnd(widest("unit"))}  ${row.limit}`}
-        </Text>
+          <Note row={row} hasSpread={spread > 0} indent={indent} width={width} />
+        </Box>
       ))}
     </Box>
   );
 }
 
-/** Between mark, name, value, unit and limit. */
-const GAPS = 5;
+const NOT_MEASURED = "not measured";
+/** After mark and name, and before the limit. */
+const GAPS = 4;
 const SHORTEST_NAME = 8;
+
+/** Widths; `measured` is that of value, spread and unit together, and a spread of none leaves it out. */
+function columnsOf(rows: readonly Row[], width: number) {
+  const widest = (cell: "mark" | "name" | "spread" | "unit" | "limit") =>
+    Math.max(0, ...rows.map((row) => row[cell].length));
+  const value = Math.max(0, ...rows.flatMap((row) => (row.value === NOT_MEASURED ? [] : [row.value.length])));
+  const unmeasured = rows.some((row) => row.value === NOT_MEASURED) ? NOT_MEASURED.length : 0;
+  const measuredWith = (spread: number) =>
+    Math.max(unmeasured, value + (spread > 0 ? spread + 1 : 0) + 1 + widest("unit"));
+  const others = widest("mark") + widest("limit") + GAPS;
+  const fits = others + widest("name") + measuredWith(widest("spread")) <= width;
+  const spread = fits ? widest("spread") : 0;
+  const measured = measuredWith(spread);
+  const name = Math.max(SHORTEST_NAME, Math.min(widest("name"), width - others - measured));
+  return { mark: widest("mark"), name, value, spread, unit: widest("unit"), measured };
+}
+
+function Note({
+  row,
+  hasSpread,
+  indent,
+  width,
+}: {
+  readonly row: Row;
+  readonly hasSpread: boolean;
+  readonly indent: string;
+  readonly width: number;
+}) {
+  const said = [!hasSpread && row.needsSpread ? row.spread : "", row.note].filter((text) => text !== "");
+  if (said.length === 0) return null;
+  return wrapWords(said.join(", "), width - indent.length).map((line) => (
+    <Text key={line} wrap="truncate">{`${indent}${line}`}</Text>
+  ));
+}
 
 function shortened(name: string, width: number): string {
   return name.length <= width ? name : `${name.slice(0, width - 1)}…`;

@@ -219,6 +219,71 @@ describe("a verdict", () => {
   );
 });
 
+describe("what was measured, in the rows", () => {
+  type Characteristic = ReturnType<typeof finished>["traveller"]["characteristics"][number];
+  const leak = (more: Partial<Characteristic>): Characteristic => ({
+    ...FIVE[0],
+    measurand: "leak_rate",
+    ...more,
+  });
+  const early = (look: number, to_s: number): Partial<Characteristic> => ({
+    how: {
+      method: "fitted",
+      from_s: 0.3,
+      to_s,
+      samples: 400,
+      left_out: 0,
+      looks: { taken: look, at_s: 12.4, early: true },
+    },
+  });
+  const verdictOn = (
+    verdict: "pass" | "fail" | "void",
+    first: Characteristic,
+    rest: readonly Characteristic[],
+  ) => {
+    const characteristics = [first, ...rest];
+    return afterNews(testing(), { type: "finished", finished: finished({ verdict, characteristics }) });
+  };
+
+  it.each([
+    ["80 x 24", SMALL],
+    ["160 x 50", LARGE],
+  ])("say with its spread that a verdict was certain before the end, at %s", (_, look) => {
+    const decided = leak({ value: 6.2, expanded_uncertainty: 27.1, ...early(17, 6.28) });
+    const shown = frame(verdictOn("pass", decided, FIVE.slice(1)), look);
+    expect(shown).toMatch(/PASS leak rate +6 /);
+    expect(shown).toMatch(/\+- 27\b/);
+    expect(shown).toContain("early: sure 6.3 s after the fill");
+    expect(frame(withVerdict("pass"), look)).not.toContain("early");
+  });
+
+  it.each([
+    ["80 x 24", SMALL],
+    ["160 x 50", LARGE],
+  ])("keep the spread of a value that fails under its limit, at %s", (_, look) => {
+    const close = leak({ value: 58.1, expanded_uncertainty: 2.06, verdict: "fail" });
+    const shown = frame(verdictOn("fail", close, FIVE.slice(1)), look);
+    expect(shown).toMatch(/FAIL leak rate +58\.1/);
+    expect(shown).toContain("+- 2.1");
+    for (const { name } of FIVE) expect(shown).toContain(name);
+  });
+
+  it("call what a failed leak left out not measured, not void, with names and limits whole", () => {
+    const leaky = leak({ value: 312.4, expanded_uncertainty: 33, verdict: "fail" });
+    const skipped = FIVE.slice(1).map((it) => ({
+      ...it,
+      value: null,
+      uncertainty: null,
+      expanded_uncertainty: null,
+      verdict: "void" as const,
+    }));
+    const shown = frame(verdictOn("fail", leaky, skipped));
+    expect(shown).not.toContain("VOID");
+    expect(shown).toMatch(/working suction not measured +>= 13/);
+    expect(shown).toMatch(/input power +not measured +1010 to 1290/);
+  });
+});
+
 describe("a long name or serial", () => {
   it("cuts off neither mark nor value nor limit", () => {
     const serial = "S".repeat(200);
