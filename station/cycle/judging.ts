@@ -1,14 +1,15 @@
 import { type FailWhy, judge, type VoidWhy } from "../../limits/judge.ts";
-import type { AirflowStep, Characteristic, LeakStep, ModelLimits, Step } from "../../limits/model.ts";
+import type { AirflowStep, Characteristic, LeakStep, Step } from "../../limits/model.ts";
 import { steadyMean } from "../measure/fit/steady-mean.ts";
 import { type BudgetLine, budgetOf, combinedUncertainty } from "../measure/fit/uncertainty.ts";
 import type { DecayCurve } from "../measure/leak/decay-fit.ts";
-import { contradictingReading } from "../measure/leak/earliest-reading.ts";
+import { isSettlingStale } from "../measure/leak/earliest-reading.ts";
 import { estimateGrossLeak } from "../measure/leak/gross-leak.ts";
-import { type LeakConditions, measureLeakRate } from "../measure/leak/leak-rate.ts";
+import { type LeakConditions, type LeakRate, measureLeakRate } from "../measure/leak/leak-rate.ts";
 import type { HowMeasured } from "../measure/leak/leak-slope.ts";
 import type { PreparedAttempt, ReferencePiece } from "./attempt.ts";
 import { fillFinding } from "./fill-findings.ts";
+import { missingValues, NOT_REACHED } from "./missing-values.ts";
 import type { Reason } from "./reason.ts";
 import type { UnitEvidence } from "./unit-context.ts";
 import { ventFinding } from "./vent-findings.ts";
@@ -88,17 +89,8 @@ export function judgeAttempt(
   if (evidence.voids.length > 0) return { verdict: "void", reasons: evidence.voids, characteristics };
   if (fails.length > 0) return { verdict: "fail", reasons: fails, characteristics };
   if (characteristics.length === 0 || missing.length > 0) {
-    const names = missing.map((result) => `${result.characteristic.name} (${result.why ?? "no value"})`);
-    return {
-      verdict: "void",
-      reasons: [
-        {
-          code: "NOT_MEASURED",
-          sentence: `No valid value for ${names.join(", ") || "any characteristic"}. Test the unit again.`,
-        },
-      ],
-      characteristics,
-    };
+    const values = missing.map(({ characteristic: { name }, why = NOT_REACHED }) => ({ name, why }));
+    return { verdict: "void", reasons: [missingValues(values)], characteristics };
   }
   return { verdict: "pass", reasons: [], characteristics };
 }
@@ -178,7 +170,7 @@ function judgeLeak(
       "gross leak: test pressure not reached, rate estimated",
     );
   }
-  if (!leak?.measure || !conditions) return notMeasured(characteristic, "not measured");
+  if (!leak?.measure || !conditions) return notMeasured(characteristic, NOT_REACHED);
   const curve = sinceShutOff(leak.measure, step, evidence);
   const measured = measureLeakRate(curve, step.method, conditions);
   if (measured.kind === "void") return notMeasured(characteristic, measured.sentence);
@@ -191,7 +183,7 @@ function judgeLeak(
   const result = { ...judged(characteristic, value, uncertainty, budget), how };
   if (result.verdict !== "pass") return result;
   const doubt = attempt.reference
-    ? staleSettling(attempt.reference, step, attempt.limits, curve, conditions)
+    ? staleSettling(attempt, attempt.reference, step, { curve, conditions, measured: measured.leak })
     : tooVague(characteristic, uncertainty);
   return doubt ? { ...result, ...doubt } : result;
 }
@@ -207,17 +199,20 @@ function tooVague({ upper }: Characteristic, uncertainty: number) {
 
 /** A piece that reads as certified in the end, but early on did not: units decided early would be judged wrongly. */
 function staleSettling(
+  { limits }: Pick<PreparedAttempt, "limits">,
   { certified_m3_s }: ReferencePiece,
   step: LeakStep,
-  limits: ModelLimits,
-  curve: DecayCurve,
-  conditions: LeakConditions,
+  {
+    curve,
+    conditions,
+    measured,
+  }: { readonly curve: DecayCurve; readonly conditions: LeakConditions; readonly measured: LeakRate },
 ) {
   const limit_m3_s = limits.characteristics.find(
     (characteristic) => characteristic.step === step.name && characteristic.measurand === "leak_rate",
   )?.upper;
   if (limit_m3_s === undefined) return null;
-  if (!contradictingReading(curve, step, conditions, { limit_m3_s, certified_m3_s })) return null;
+  if (!isSettlingStale(curve, step, conditions, { measured, certified_m3_s, limit_m3_s })) return null;
   const why =
     "as certified in the end, but its first seconds are not as learned: run drumtight study settle for this model";
   return { verdict: "fail" as const, why };
@@ -311,7 +306,7 @@ function judgeAirflow(
   const held = evidence.airflow.find(
     (candidate) => candidate.step === step.name && candidate.point === characteristic.point,
   );
-  if (!held) return notMeasured(characteristic, "not measured");
+  if (!held) return notMeasured(characteristic, NOT_REACHED);
   const { measurand } = characteristic;
   const samples =
     measurand === "suction"

@@ -8,7 +8,7 @@ const MOST_OFF = 3.3;
 
 /**
  * What a look would have read of this curve as soon as it could call a unit tight: the reading that leans most on the
- * settle calibration. On a reference piece it shows a calibration gone stale, which its full measurement does not.
+ * settle calibration, and so shows one gone stale, which the full measurement does not.
  * @param curve samples of the whole measuring time, times since the shut-off
  * @param limit_m3_s upper limit that units are judged by
  * @returns null where no look would have
@@ -36,16 +36,26 @@ function earliestReading(
   return null;
 }
 
-/** @returns the early reading of a piece of known leak where it contradicts the certificate, else null */
-export function contradictingReading(
+/**
+ * Whether a reference piece no longer comes to rest as was learned on it: its curve fits only with wider spreads, or its
+ * early reading contradicts its certificate.
+ */
+export function isSettlingStale(
   curve: DecayCurve,
   step: Pick<LeakStep, "method" | "earlyVerdict">,
   conditions: LeakConditions,
-  { limit_m3_s, certified_m3_s }: { readonly limit_m3_s: number; readonly certified_m3_s: number },
-): LeakRate | null {
-  const early = earliestReading(curve, step, conditions, limit_m3_s);
-  if (!early) return null;
-  return Math.abs(early.value_m3_s - certified_m3_s) > MOST_OFF * early.uncertainty_m3_s ? early : null;
+  piece: {
+    readonly measured: LeakRate;
+    readonly certified_m3_s: number;
+    /** Upper limit that units are judged by. */
+    readonly limit_m3_s: number;
+  },
+): boolean {
+  if (piece.measured.how.spreads_widened !== undefined) return true;
+  const early = earliestReading(curve, step, conditions, piece.limit_m3_s);
+  return (
+    early !== null && Math.abs(early.value_m3_s - piece.certified_m3_s) > MOST_OFF * early.uncertainty_m3_s
+  );
 }
 
 function firstOf({ t_s, pressure_Pa }: DecayCurve, count: number): DecayCurve {
