@@ -66,7 +66,7 @@ export function characteristicText(it: Measured): string {
   const what = it.point === undefined ? it.name : `${it.name} at ${it.point}`;
   const limits = [it.lower, it.upper].filter((limit) => limit !== undefined);
   const value = measuredText(it.value, it.expanded_uncertainty, it.unit, limits);
-  const why = it.why === undefined ? "" : ` (${it.why})`;
+  const why = it.why === undefined ? "" : it.why.endsWith(".") ? `. ${it.why}` : ` (${it.why})`;
   const early = decidedEarly(it);
   const when = early
     ? `, early: sure ${secondsText(early.afterFill_s)} after the fill, at look ${early.look}`
