@@ -1,9 +1,10 @@
-import type { LeakStep, ModelLimits } from "../limits/model.ts";
+import type { EarlyVerdictRule, LeakStep, ModelLimits } from "../limits/model.ts";
 import { HOUSE_REFERENCE } from "../limits/quantity.ts";
 import type { ModelCalibration } from "./cycle/attempt.ts";
 import { leakConditions, type StationKnowledge } from "./cycle/judging.ts";
 import { type E2930Facts, type E2930Rule, e2930Unchecked, e2930Warnings } from "./measure/leak/e2930.ts";
 import { foreseeLeak } from "./measure/leak/foreseen-leak.ts";
+import { MOST_UNCERTAIN_TIGHT } from "./measure/leak/leak-looks.ts";
 
 /** The station that a limit file is to be used at. */
 export interface LimitStation {
@@ -25,11 +26,13 @@ export interface LimitWarnings {
   readonly unchecked: readonly E2930Rule[];
 }
 
+const COVERAGE_FACTOR = 2;
 /** A room nobody has measured yet. */
 const ROOM = { ...HOUSE_REFERENCE, relativeHumidity: 0.5 };
 
 /**
- * What is doubtful about the leak limits of a file that is right in itself: the rules of ASTM E2930.
+ * What is doubtful about the leak limits of a file that is right in itself: the rules of ASTM E2930, and a gas that has
+ * not come to rest.
  * @param station null: only what the limit file alone tells is looked at
  */
 export function limitWarnings(limits: ModelLimits, station: LimitStation | null): LimitWarnings {
@@ -70,9 +73,18 @@ function factsOf(
     const unknown = { resolution_m3_s: null, expandedUncertainty_m3_s: null, slowDrift_m3_s: null };
     return { ...stated, ...unknown, volume_m3: limits.volume_m3 };
   }
+  const foresee = (measureLongest_s: number) =>
+    foreseeLeak(limit_m3_s, { ...step, measureLongest_s }, conditions, gauge.absolute);
   return {
     ...stated,
-    ...foreseeLeak(limit_m3_s, step, conditions, gauge.absolute),
+    ...foresee(measureLongest_s),
+    earlyExpandedUncertainty_m3_s: step.earlyVerdict && earliest(step.earlyVerdict),
     volume_m3: conditions.volume_m3,
   };
+
+  /** As uncertain as a value may be to be called tight by, or as the first look is, where that is better. */
+  function earliest({ measureShortest_s }: EarlyVerdictRule): number {
+    const most_m3_s = COVERAGE_FACTOR * MOST_UNCERTAIN_TIGHT * limit_m3_s;
+    return Math.min(most_m3_s, foresee(measureShortest_s).expandedUncertainty_m3_s ?? most_m3_s);
+  }
 }

@@ -50,6 +50,8 @@ function learned(settle: Partial<SettleCalibration> = {}): ModelCalibration {
 const rulesAt = (limits: ModelLimits, calibration: ModelCalibration) =>
   limitWarnings(limits, { knowledge, calibration }).warnings.map(({ rule }) => rule);
 
+const GOOD_EARLY = /early_verdict:\n(?: {6}.*\n)*? {6}false_reject: 0\.1 %/.exec(GOOD)?.[0] ?? "";
+
 const SOON = ["settle: 28 s", "settle: 1 s"] as const;
 
 describe("the limits of a model", () => {
@@ -89,5 +91,30 @@ describe("the limits of a model", () => {
     const volume = inForce({ volume_m3: 0.006, uncertainty_m3: 1e-5 });
     expect(rulesAt(limits, learned())).toEqual([]);
     expect(rulesAt(limits, { ...learned(), volume })).toEqual(["pressure change"]);
+  });
+
+  it("are warned of where a fixed timer begins before the heat has faded, and not when it waits", () => {
+    const method = [
+      "method: { kind: fitted }",
+      "method: { kind: slope, subtract_mean_curve: false }",
+    ] as const;
+    const timer = tub(method, [GOOD_EARLY, "early_verdict: off"]);
+    const hasty = tub(method, [GOOD_EARLY, "early_verdict: off"], ["settle: 28 s", "settle: 3 s"]);
+    expect(rulesAt(hasty, learned())).toContain("settling");
+    expect(rulesAt(timer, learned())).toEqual([]);
+  });
+
+  it("count the learned heat in the pressure's change", () => {
+    const hot = learned({ heat_Pa: 1_500 });
+    expect(rulesAt(tub(SOON), hot)).toContain("pressure change");
+    expect(rulesAt(tub(["settle: 28 s", "settle: 12 s"]), hot)).not.toContain("pressure change");
+  });
+
+  it("are warned of when an early verdict may leave a value less accurate than the rule asks for", () => {
+    const noisy = learned({ noise: { white_Pa: 3, wander_Pa: 0, wanderTau_s: 1 } });
+    const { warnings } = limitWarnings(tub(SOON), { knowledge, calibration: noisy });
+    expect(warnings.map(({ sentence }) => sentence)).toEqual([
+      expect.stringContaining("by an early verdict"),
+    ]);
   });
 });

@@ -19,11 +19,17 @@ function written(name: string, text: string): string {
 describe("a quality engineer checks a new limit file", () => {
   const tub = readFileSync(TUB, "utf8");
 
-  it("the plant's own keep the rules at its station", async () => {
+  it("the plant's own are warned of the heat in their short settling and of early values, and are good files", async () => {
     const { code, stdout, stderr } = await drumtight([
       ...["limits", "check", TUB, "limits/models/pod-4.yaml", "--station", STATION],
     ]);
-    expect(stderr).not.toContain("warning");
+    for (const model of ["tub-12", "pod-4"]) {
+      expect(stderr).toMatch(
+        new RegExp(`${model}\\.yaml: warning: leak rate: The pressure changes by .*heat`),
+      );
+      expect(stderr).toMatch(new RegExp(`${model}\\.yaml: warning: leak rate: .*early verdict`));
+    }
+    expect(stderr.match(/warning/g)).toHaveLength(4);
     expect(stdout.trim().split("\n")).toHaveLength(2);
     expect(code).toBe(0);
   });

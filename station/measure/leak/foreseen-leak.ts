@@ -14,6 +14,11 @@ export interface ForeseenLeak {
   readonly expandedUncertainty_m3_s: number | null;
   /** What the slow part moves during the measuring time, as a leak rate; null before it was learned. */
   readonly slowDrift_m3_s: number | null;
+  /** What the heat moves during a fixed timer's measuring time, as a leak rate; null before it was learned, and where it is taken out. */
+  readonly heatDrift_m3_s: number | null;
+  /** What heat and slow part change the pressure by during the measuring time; null before they were learned. */
+  readonly settlingChange_Pa: number | null;
+  readonly isFitted: boolean;
 }
 
 export type ForeseenStep = Pick<LeakStep, "testPressure_Pa" | "settle_s" | "measureLongest_s" | "method">;
@@ -51,7 +56,13 @@ export function foreseeLeak(
     resolutionFrom: calibration ? "learned noise" : "stated uncertainty",
     expandedUncertainty_m3_s:
       leak && COVERAGE_FACTOR * Math.hypot(leak.uncertainty_m3_s, fit ? 0 : noise_m3_s),
-    slowDrift_m3_s: calibration && slowSlope_Pa_s(step, calibration) * asLeak_m3,
+    slowDrift_m3_s: calibration && (slowChange_Pa(step, calibration) / step.measureLongest_s) * asLeak_m3,
+    heatDrift_m3_s:
+      calibration && isLeftIn(step.method)
+        ? (heatChange_Pa(step, calibration) / step.measureLongest_s) * asLeak_m3
+        : null,
+    settlingChange_Pa: calibration && heatChange_Pa(step, calibration) + slowChange_Pa(step, calibration),
+    isFitted: step.method.kind === "fitted",
   };
 }
 
@@ -94,7 +105,19 @@ function endWeights(t_s: readonly number[]): number[] {
   return t_s.map((_, i) => (i === 0 ? -1 / span_s : i === last ? 1 / span_s : 0));
 }
 
-function slowSlope_Pa_s(step: ForeseenStep, { slow_Pa, slowTau_s }: SettleCalibration): number {
-  const at = (t_s: number) => slow_Pa * Math.exp(-t_s / slowTau_s);
-  return (at(step.settle_s) - at(step.settle_s + step.measureLongest_s)) / step.measureLongest_s;
+/** What these decays change in the measuring time, signed as their amplitude. */
+function slowChange_Pa(step: ForeseenStep, { slow_Pa, slowTau_s }: SettleCalibration): number {
+  return fades(step, slow_Pa, slowTau_s);
+}
+
+function heatChange_Pa(step: ForeseenStep, { heat_Pa, tau_s }: SettleCalibration): number {
+  return fades(step, heat_Pa, tau_s);
+}
+
+function fades({ settle_s, measureLongest_s }: ForeseenStep, size_Pa: number, tau_s: number): number {
+  return size_Pa * (Math.exp(-settle_s / tau_s) - Math.exp(-(settle_s + measureLongest_s) / tau_s));
+}
+
+function isLeftIn(method: LeakStep["method"]): boolean {
+  return method.kind !== "fitted" && !method.subtractsMeanCurve;
 }

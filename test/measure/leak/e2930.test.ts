@@ -41,6 +41,14 @@ describe("the rules of ASTM E2930", () => {
       { testPressure_Pa: 800, measureLongest_s: 9.48 },
       { testPressure_Pa: 800, measureLongest_s: 9.47 },
     ],
+    [
+      "accuracy",
+      { earlyExpandedUncertainty_m3_s: 15.1 * mLmin },
+      { earlyExpandedUncertainty_m3_s: 14.9 * mLmin },
+    ],
+    // 84.4 Pa of leak in 10 s: heat and slow part may add 715.6 Pa.
+    ["pressure change", { settlingChange_Pa: -716 }, { settlingChange_Pa: -715 }],
+    ["settling", { heatDrift_m3_s: -6.01 * mLmin }, { heatDrift_m3_s: -5.99 * mLmin }],
   ] as const)("warn of the %s just beyond it, and not just within", (rule, beyond, within) => {
     expect(rulesBroken(beyond)).toEqual([rule]);
     expect(rulesBroken(within)).toEqual([]);
@@ -76,6 +84,24 @@ describe("a warning", () => {
     expect(words).toContain("a tenth of the test pressure, 800 Pa");
     const [, below] = /measure_longest below ([\d.]+) s\.$/.exec(words) ?? [];
     expect(rulesBroken({ measureLongest_s: Number(below) })).toEqual([]);
+  });
+
+  it("says of a pressure change that is heat that a fit keeps the value right, and a fixed timer must settle", () => {
+    const heat = { settlingChange_Pa: 900 };
+    expect(sentence({ ...heat, isFitted: true })).toMatch(
+      /^The pressure changes by 984 Pa .* most of it heat \(a leak at the limit makes 84\.4 Pa of it\).* the fit carries .* value stays right/,
+    );
+    expect(sentence({ ...heat, isFitted: false })).toMatch(/: settle longer\.$/);
+  });
+
+  it("says of an early verdict that it is certain though the value is not, and how to get the value", () => {
+    const words = sentence({ earlyExpandedUncertainty_m3_s: 30 * mLmin }) ?? "";
+    expect(words).toMatch(/early verdict may be known to \+- 30 mL\/min only .* the verdict is certain/);
+    expect(words).toMatch(/early_verdict: off or a longer measure_shortest\.$/);
+    // Once is enough where the end of the measuring time is no better.
+    expect(
+      rulesBroken({ earlyExpandedUncertainty_m3_s: 30 * mLmin, expandedUncertainty_m3_s: 20 * mLmin }),
+    ).toEqual(["accuracy"]);
   });
 
   it("is in the unit of the limit", () => {

@@ -145,3 +145,22 @@ describe("the slow drift foreseen", () => {
     expect(foreseeLeak(limit_m3_s, step, certain, 2).slowDrift_m3_s).toBeNull();
   });
 });
+
+describe("the settling foreseen", () => {
+  it("is what heat and slow part still change in the measuring time", () => {
+    const of = (how: ForeseenStep) => foreseeLeak(limit_m3_s, how, learned(), 2);
+    const heat_Pa = 180 * (1 - Math.exp(-10 / 4));
+    const slow_Pa = 40 * (1 - Math.exp(-10 / 60));
+    expect(of(fitted)).toMatchObject({ isFitted: true, heatDrift_m3_s: null });
+    expect(of(fitted).settlingChange_Pa).toBeCloseTo(heat_Pa + slow_Pa, 9);
+    expect(of({ ...step, settle_s: 0 })).toMatchObject({ isFitted: false });
+    expect((of({ ...step, settle_s: 0 }).heatDrift_m3_s ?? 0) / asLeak_m3).toBeCloseTo(heat_Pa / 10, 9);
+  });
+
+  it("has no heat that reads as a leak where the mean curve is taken off, or nobody knows it", () => {
+    const taken: ForeseenStep = { ...step, settle_s: 0, method: { kind: "slope", subtractsMeanCurve: true } };
+    expect(foreseeLeak(limit_m3_s, taken, learned(), 2).heatDrift_m3_s).toBeNull();
+    const unknown = foreseeLeak(limit_m3_s, { ...step, settle_s: 0 }, certain, 2);
+    expect(unknown).toMatchObject({ heatDrift_m3_s: null, settlingChange_Pa: null });
+  });
+});
