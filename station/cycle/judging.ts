@@ -251,9 +251,10 @@ export function leakConditions(
   };
 }
 
+/** In the whole microseconds that a traveller keeps, so that a replay calculates with the same. */
 function fillOf(step: LeakStep, { phases }: Pick<UnitEvidence, "phases">): number | null {
   const fill = phases.find((phase) => phase.step === step.name && phase.phase === "fill");
-  return fill ? fill.end_s - fill.start_s : null;
+  return fill ? Math.round((fill.end_s - fill.start_s) * 1e6) / 1e6 : null;
 }
 
 /** As calibrated with this fixture where somebody has, else as drawn. */
