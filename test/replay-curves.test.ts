@@ -95,8 +95,10 @@ describe("a curve measured again with what it was made with", () => {
 
 describe("a curve measured again otherwise", () => {
   it("fails under a lower limit with the value it had, and says why", () => {
-    const traveller = madeTraveller({ curve: bodyCurve(10) });
-    const { before, after } = replay(traveller, podWith({}, mLmin(5)));
+    const toTheEnd = { ...EARLY, earlyVerdict: null };
+    const made = { limits: podWith(toTheEnd), calibration: LEARNED, curve: bodyCurve(10) };
+    const traveller = madeTraveller(made);
+    const { before, after } = replay(traveller, podWith(toTheEnd, mLmin(5)), LEARNED);
     expect(before).toMatchObject({ verdict: "pass", value: recorded(traveller).value });
     expect(finding(after)).toEqual({ ...before, verdict: "fail", why: "above the upper limit" });
   });
