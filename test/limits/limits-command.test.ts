@@ -146,7 +146,7 @@ describe("check warns", () => {
     const { out, exitCode } = await limits("check", "--json", "--station", STATION, fine);
     expect(exitCode).toBe(0);
     expect(JSON.parse(out)).toMatchObject({
-      warnings: [{ rule: "resolution" }, { rule: "accuracy" }],
+      warnings: [{ rule: "resolution" }, { rule: "accuracy" }, { rule: "settling" }],
       unchecked: [],
     });
   });
