@@ -1,5 +1,5 @@
 import { z } from "zod";
-import { readCheckedYaml } from "../limits/checked-yaml.ts";
+import { FileProblems, readCheckedYaml } from "../limits/checked-yaml.ts";
 import type { SettleCalibration, VolumeCalibration } from "./measure/leak/settle-calibration.ts";
 
 export type CalibrationKind = "settle" | "volume";
@@ -70,7 +70,10 @@ const common = {
   simulated: z.boolean(),
 };
 
-const settle = z.strictObject({
+/** A time constant longer than this part of the watching time was not seen to its end. */
+const MOST_TAU_OF_WATCH = 1 / 3;
+
+const settleValues = z.strictObject({
   fill_s: positive,
   tau_s: positive,
   tau_spread_s: positive,
@@ -93,6 +96,16 @@ const settle = z.strictObject({
   runs: z.int().positive(),
   watched_s: positive,
 });
+
+const settle = settleValues
+  .refine(({ tau_s, watched_s }) => tau_s < MOST_TAU_OF_WATCH * watched_s, {
+    path: ["tau_s"],
+    error: () => "less than a third of watched_s",
+  })
+  .refine(({ tau_s, tau_spread_s }) => tau_spread_s < tau_s, {
+    path: ["tau_spread_s"],
+    error: () => "less than tau_s",
+  });
 
 const volume = z.strictObject({
   volume_m3: positive,
@@ -125,6 +138,7 @@ type CalibrationFile = z.infer<typeof calibrationFileSchema>;
  * @throws FileProblems with every mistake in it
  */
 export function readCalibrationFile(path: string, text: string): Calibration {
+  requireJson(path, text);
   const file = readCheckedYaml(path, text, calibrationFileSchema);
   const facts = factsOf(file);
   if (file.kind === "volume") {
@@ -157,6 +171,22 @@ export function readCalibrationFile(path: string, text: string): Calibration {
       watched_s: found.watched_s,
     },
   };
+}
+
+/** YAML would read most of a broken JSON file in its own way, and complain in its own words. */
+function requireJson(path: string, text: string): void {
+  try {
+    JSON.parse(text);
+  } catch (error) {
+    const why = error instanceof Error ? error.message : String(error);
+    const position = Number(/at position (\d+)/.exec(why)?.[1] ?? text.length);
+    const before = text.slice(0, position).split("\n");
+    const place = { line: before.length, column: (before[before.length - 1] ?? "").length + 1 };
+    const found = `broken JSON: ${why.replace(/ (?:in JSON )?at position.*$/s, "")}`;
+    throw new FileProblems([
+      { file: path, ...place, path: "", found, expected: "the JSON of a calibration" },
+    ]);
+  }
 }
 
 /** @returns the text of the calibration's file, JSON with a list of numbers on one line */

@@ -21,12 +21,14 @@ export interface ModelCalibrations extends ModelCalibration {
 }
 
 export interface CalibrationProblem {
-  readonly kind: CalibrationKind;
+  /** "misnamed": a file that looks like a calibration of this station, and by its name is none. */
+  readonly kind: CalibrationKind | "misnamed";
   /**
    * "unusable": there is a newest calibration, and it must not be used, so that there is none in force.
    * "not yet": its date lies in the future; an older one stays in force.
+   * "ignored": as if it were not there.
    */
-  readonly what: "unusable" | "not yet";
+  readonly what: "unusable" | "not yet" | "ignored";
   /** What is wrong with which file, and what to do. */
   readonly sentence: string;
 }
@@ -37,6 +39,9 @@ type StationFacts = Pick<StationFile, "name" | "isSimulated" | "gauges">;
 const DATED = /^(\d{4}-\d{2}-\d{2})T(\d{2})(\d{2})Z(?:-([1-9]\d*))?$/;
 
 const IS_CALIBRATION = /\.(?:settle|volume)\.\d{4}-\d{2}-\d{2}T\d{4}Z(?:-[1-9]\d*)?\.json$/;
+
+const KINDS: readonly CalibrationKind[] = ["settle", "volume"];
+const LOOKS_LIKE_CALIBRATION = /\.(?:settle|volume)\./;
 
 /**
  * The newest calibrations beside a station file that are not dated in the future, per model. History is kept beside them
@@ -74,6 +79,40 @@ export function calibrationsInForce(
       ];
     }),
   );
+}
+
+/**
+ * Files beside a station file that look like its calibrations and are passed over for their names: renamed, a copy, or of a
+ * model that the station has not.
+ * @param models every model of the station
+ */
+export function misnamedCalibrations(
+  stationPath: string,
+  models: readonly string[],
+): readonly CalibrationProblem[] {
+  const names = filesIn(dirname(resolve(stationPath)));
+  const stem = stemOf(stationPath);
+  const longerStems = names
+    .filter((name) => /\.ya?ml$/.test(name))
+    .map(stemOf)
+    .filter((other) => other.startsWith(`${stem}.`));
+  return names
+    .filter((name) => name.startsWith(`${stem}.`) && LOOKS_LIKE_CALIBRATION.test(name))
+    .filter((name) => !longerStems.some((other) => name.startsWith(`${other}.`)))
+    .filter((name) => !models.some((model) => isOf(model, name)))
+    .sort()
+    .map((name) => ({
+      kind: "misnamed",
+      what: "ignored",
+      sentence:
+        `${name} looks like a calibration, and by its name is none of this station's models (${models.join(", ")}): it is ` +
+        `not used. Name it like ${stem}.MODEL.settle.2026-01-05T0555Z.json, as the study did, or take it away.`,
+    }));
+
+  function isOf(model: string, name: string): boolean {
+    const prefix = filePrefix(stationPath, model);
+    return KINDS.some((kind) => datedFile(name, `${prefix}${kind}.`).length > 0);
+  }
 }
 
 /**

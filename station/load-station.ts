@@ -6,7 +6,12 @@ import { findProfile, knownProfiles, loadProfile, ownProfilesFolder } from "../d
 import { type FileProblem, FileProblems, problemIn } from "../limits/checked-yaml.ts";
 import { type LimitFolder, readLimitFolder } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
-import { calibrationsInForce, type ModelCalibrations } from "./calibrations-in-force.ts";
+import {
+  type CalibrationProblem,
+  calibrationsInForce,
+  type ModelCalibrations,
+  misnamedCalibrations,
+} from "./calibrations-in-force.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
 import { modelsInForce } from "./models-in-force.ts";
@@ -20,6 +25,8 @@ export interface LoadedStation {
   readonly models: readonly ModelInForce[];
   /** What has been learned of each model and is in force at this time, by model; the files are read anew each time. */
   calibrationsAt(now_ms: number): ReadonlyMap<string, ModelCalibrations>;
+  /** Files beside the station file that look like calibrations and are passed over for their names. */
+  misnamedCalibrations(): readonly CalibrationProblem[];
 }
 
 /**
@@ -49,6 +56,11 @@ export function readStation(path: string, cables: Surroundings["cables"]): Loade
     profiles: beside.profiles(),
     models: modelsInForce(limits, file.approvers),
     calibrationsAt: (now_ms) => calibrationsInForce(absolute, station, limits, now_ms),
+    misnamedCalibrations: () =>
+      misnamedCalibrations(
+        absolute,
+        limits.map(({ model }) => model),
+      ),
   };
 }
 

@@ -35,6 +35,7 @@ export async function runHeadless(run: HeadlessRun): Promise<boolean> {
   const tally = new Tally();
   const stopWatching = makeSafeOnCrash(() => station.makeSafe());
   try {
+    for (const sentence of run.running.passedOver) process.stderr.write(`${sentence}\n`);
     reporter.interrupted(interrupted);
     reportOn(run.running, reporter, tally);
     station.listen({ faulted: (reasons) => isUnheard() && unheard.push(...reasons) });

@@ -20,6 +20,7 @@ import type { StationFile } from "./station-file.ts";
 export interface StationSetup extends InstrumentSetup {
   readonly models: readonly ModelInForce[];
   readonly calibrationsAt: LoadedStation["calibrationsAt"];
+  readonly misnamedCalibrations: LoadedStation["misnamedCalibrations"];
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
   /** Given where time is virtual: it must stand still while a record is written. */
@@ -30,6 +31,8 @@ export interface RunningStation {
   readonly station: StationController;
   /** Attempts an earlier run of the program began and never finished; void now. */
   readonly interrupted: readonly Recorded[];
+  /** Calibrations that are passed over though nothing is refused for it, a sentence each. */
+  readonly passedOver: readonly string[];
   close(): Promise<void>;
 }
 
@@ -73,10 +76,11 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     RecordStore.open({ folder: recordsFolder, clock, station: file.name }),
   );
   try {
+    const calibrations = setup.calibrationsAt(clock.wall_ms());
     const station = await StationController.open({
       file,
       models,
-      calibrations: setup.calibrationsAt(clock.wall_ms()),
+      calibrations,
       clock,
       fixture,
       store: heldRecords(store, held),
@@ -86,6 +90,12 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     return {
       station,
       interrupted,
+      passedOver: [
+        ...[...calibrations.values()].flatMap(({ problems }) => problems),
+        ...setup.misnamedCalibrations(),
+      ]
+        .filter(({ what }) => what !== "unusable")
+        .map(({ sentence }) => sentence),
       async close() {
         await station.close();
         await held(() => store.close());

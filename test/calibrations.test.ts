@@ -1,7 +1,7 @@
 import { createHash } from "node:crypto";
 import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import fc from "fast-check";
 import { beforeEach, describe, expect, it, onTestFinished } from "vitest";
 import { loadLimitFile } from "../limits/limit-file.ts";
@@ -14,10 +14,12 @@ import {
 import {
   calibrationsInForce,
   type ModelCalibrations,
+  misnamedCalibrations,
   saveCalibration,
 } from "../station/calibrations-in-force.ts";
 import type { SettleCalibration } from "../station/measure/leak/settle-calibration.ts";
 import { readStationFile } from "../station/station-file.ts";
+import { openSimulatedStation } from "../station/wiring.ts";
 
 const tub = loadLimitFile("limits/models/tub-12.yaml");
 const pod = loadLimitFile("limits/models/pod-4.yaml");
@@ -120,12 +122,12 @@ describe("a calibration's file", () => {
       .tuple(fc.double({ min: 1, max: 10, noNaN: true }), fc.integer({ min: -12, max: 12 }))
       .map(([digits, power]) => digits * 10 ** power);
     fc.assert(
-      fc.property(size, size, fc.boolean(), (tau_s, heat, isNegative) => {
+      fc.property(size, size, fc.boolean(), (fill_s, heat, isNegative) => {
         const heat_Pa = isNegative ? -heat : heat;
-        const text = calibrationText({ ...settle, values: { ...values, tau_s, heat_Pa } });
+        const text = calibrationText({ ...settle, values: { ...values, fill_s, heat_Pa } });
         const read = readCalibrationFile("x.json", text);
         if (read.kind !== "settle") throw new Error(read.kind);
-        expect(Math.abs(read.values.tau_s / tau_s - 1)).toBeLessThan(5.1e-8);
+        expect(Math.abs(read.values.fill_s / fill_s - 1)).toBeLessThan(5.1e-8);
         expect(Math.abs(read.values.heat_Pa / heat_Pa - 1)).toBeLessThan(5.1e-8);
       }),
     );
@@ -161,7 +163,37 @@ describe("a calibration's file", () => {
       (text: string) => text.replace("[ 0, 1, 60 ]", "[ 0, 60, 1 ]"),
       /times that rise/,
     ],
-    ["half a file", (text: string) => text.slice(0, 700), /x\.json/],
+    [
+      "half a file",
+      (text: string) => text.slice(0, 700),
+      /^x\.json:\d+:\d+: found broken JSON: .*, expected the JSON of a calibration$/,
+    ],
+    [
+      "a comma too few",
+      (text: string) => text.replace('"tau_s": 3.73,', '"tau_s": 3.73'),
+      /^x\.json:\d+:5: found broken JSON/,
+    ],
+    [
+      "a time constant that was not watched to its end",
+      (text: string) => text.replace('"tau_s": 3.73', '"tau_s": 20'),
+      /settle\.tau_s: found 20, expected less than a third of watched_s/,
+    ],
+    [
+      "a time constant that spreads down to nothing",
+      (text: string) => text.replace('"tau_spread_s": 0.3', '"tau_spread_s": 3.73'),
+      /settle\.tau_spread_s: found 3\.73, expected less than tau_s/,
+    ],
+    [
+      "no noise",
+      (text: string) => text.replace('"white_Pa": 0.6', '"white_Pa": 0'),
+      /settle\.noise\.white_Pa/,
+    ],
+    ["no fill", (text: string) => text.replace('"fill_s": 5.9', '"fill_s": 0'), /settle\.fill_s/],
+    [
+      "a curve of fewer pressures than times",
+      (text: string) => text.replace("[ -1090, -830, 0 ]", "[ -1090, 0 ]"),
+      /as many pressures as times/,
+    ],
     ["another version", (text: string) => text.replace("calibration/1", "calibration/2"), /calibration\/1/],
   ])("with %s is refused by name", (_, spoil, words) => {
     const text = calibrationText(settle);
@@ -286,6 +318,54 @@ describe("the calibration in force", () => {
       put(`line-2.TUB-12.settle.${name}.json`, settle);
     }
     expect(inForce()).toEqual({ settle: null, volume: null, problems: [] });
+  });
+});
+
+describe("a file that looks like a calibration", () => {
+  const misnamed = () => misnamedCalibrations(station, ["TUB-12", "POD-4"]);
+
+  it.each([
+    "line-2.TUB-12.settle.json",
+    "line-2.TUB-12.settle.2026-05-20T0830Z copy.json",
+    "line-2.TUB-12.settle.2026-05-20T0830Z.json.bak",
+    "line-2.TUB-12.volume.2026-13-01T0000Z.json",
+    "line-2.TUB12.settle.2026-05-20T0830Z.json",
+    "line-2.settle.2026-05-20T0830Z.json",
+  ])("and is none by its name, %s, is told of by name, and refuses nothing", (name) => {
+    put(name, settle);
+    expect(misnamed()).toEqual([
+      {
+        kind: "misnamed",
+        what: "ignored",
+        sentence: expect.stringMatching(
+          / looks like a calibration.*\(TUB-12, POD-4\).*not used\. Name it like line-2\./,
+        ),
+      },
+    ]);
+    expect(misnamed()[0]?.sentence.startsWith(`${name} `)).toBe(true);
+    expect(inForce().problems).toEqual([]);
+  });
+
+  it("is not told of where it is one, is another station's, or is no such file", () => {
+    put("line-2.TUB-12.settle.2026-05-20T0830Z.json", settle);
+    put("line-2.POD-4.volume.2026-05-20T0830Z-2.json", volume);
+    put("line-20.TUB-99.settle.2026-05-20T0830Z.json", settle);
+    put("line-2.b.TUB-99.settle.2026-05-20T0830Z.json", settle);
+    for (const name of ["line-2.yaml", "line-2.b.yaml", "line-2.settled.txt"])
+      writeFileSync(join(folder, name), "");
+    expect(misnamed()).toEqual([]);
+  });
+});
+
+describe("a station that starts", () => {
+  it("tells of what it passes over, and is ready all the same", async () => {
+    const text = readFileSync("sim/demo-station.yaml", "utf8");
+    writeFileSync(station, text.replace("limits: ../limits/models", `limits: ${resolve("limits/models")}`));
+    writeFileSync(join(folder, "line-2.TUB-12.settle.json"), "{}");
+    const setup = { seed: 7, pace: "virtual", allowDrafts: false, stationPath: station } as const;
+    const running = await openSimulatedStation({ ...setup, recordsFolder: join(folder, "records") });
+    onTestFinished(() => running.runUntil(running.close()));
+    expect(running.passedOver).toEqual([expect.stringMatching(/^line-2\.TUB-12\.settle\.json looks like/)]);
   });
 });
 

@@ -65,9 +65,16 @@ function checkCommand() {
 /** @returns what the station knows of each model */
 async function openStation(path: string): Promise<(limits: ModelLimits) => LimitStation> {
   const { readStationFileAlone } = await import("../load-station.ts");
-  const { calibrationsInForce } = await import("../calibrations-in-force.ts");
+  const { calibrationsInForce, misnamedCalibrations } = await import("../calibrations-in-force.ts");
+  const { readLimitFolder } = await import("../../limits/limit-file.ts");
   const { NOT_CALIBRATED } = await import("../cycle/attempt.ts");
   const station = readStationFileAlone(path);
+  const folder = readLimitFolder(station.limitsFolder);
+  // Without its limit files nobody can say which models the station has.
+  if (folder.kind === "read" && folder.problems.length === 0) {
+    const models = folder.models.map(({ model }) => model);
+    complain(misnamedCalibrations(path, models).map(({ sentence }) => sentence));
+  }
   return (limits) => {
     const found = calibrationsInForce(path, station, [limits], Date.now()).get(limits.model);
     complain(found?.problems.map(({ sentence }) => sentence) ?? []);

@@ -36,14 +36,13 @@ Examples:
   drumtight study settle --model POD-4 --simulate --runs 8 --json`,
     )
     .action(async (options) => {
-      const { readAboveZero } = await import("./calc/quantity-option.ts");
-      const { common } = await import("./study/common-options.ts");
+      const { common, spreadOf } = await import("./study/common-options.ts");
       const { StudyReport } = await import("./study/report.ts");
       const { studySettle } = await import("./study/settle.ts");
       const unitSpread = {
-        tau: readAboveZero("--tau-spread", options.tauSpread, "ratio"),
-        heat: readAboveZero("--heat-spread", options.heatSpread, "ratio"),
-        slow: readAboveZero("--slow-spread", options.slowSpread, "ratio"),
+        tau: spreadOf("--tau-spread", options.tauSpread),
+        heat: spreadOf("--heat-spread", options.heatSpread),
+        slow: spreadOf("--slow-spread", options.slowSpread),
       };
       const report = new StudyReport({ asJson: options.json === true });
       process.exitCode = await studySettle({ ...common(options), unitSpread }, report);

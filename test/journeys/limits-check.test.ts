@@ -1,6 +1,6 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
 import { drumtight } from "./command-line.ts";
 
@@ -72,5 +72,19 @@ describe("a quality engineer checks a new limit file", () => {
     expect(stderr).toMatch(words);
     expect(stdout).toBe("");
     expect(code).toBe(2);
+  });
+
+  it("a calibration that was renamed is named, and the file still a good one", async () => {
+    const station = written(
+      "demo.yaml",
+      readFileSync(STATION, "utf8").replace(
+        "limits: ../limits/models",
+        `limits: ${resolve("limits/models")}`,
+      ),
+    );
+    written("demo.TUB-12.settle.json", "{}");
+    const { code, stderr } = await drumtight(["limits", "check", TUB, "--station", station]);
+    expect(stderr).toMatch(/^demo\.TUB-12\.settle\.json looks like a calibration.*not used/m);
+    expect(code).toBe(0);
   });
 });

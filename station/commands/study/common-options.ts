@@ -52,6 +52,21 @@ function timeBetween(option: string, text: string, least_s: number, most_s: numb
   throw new UsageError(`${option}: found ${JSON.stringify(text)}, expected ${least_s} s to ${most_s} s.`);
 }
 
+/** Bodies that differ by more than this from one another are no one model. */
+const MOST_SPREAD = 0.5;
+
+/**
+ * An expected spread from unit to unit, one standard deviation, as a part.
+ * @throws UsageError for none, or one above 50 %
+ */
+export function spreadOf(option: string, text: string): number {
+  const spread = readAboveZero(option, text, "ratio");
+  if (spread <= MOST_SPREAD) return spread;
+  throw new UsageError(
+    `${option}: found ${JSON.stringify(text)}, expected 50 % at most: bodies that differ more need models of their own.`,
+  );
+}
+
 export interface KnownOptions {
   readonly leak?: string | undefined;
   readonly leakUncertainty?: string | undefined;

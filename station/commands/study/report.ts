@@ -55,7 +55,9 @@ export class StudyReport {
     for (const line of lines) this.#line(line);
     this.#line(`Saved: ${path}`);
     this.#line(
-      isBeside(path, stage) ? IN_FORCE : `To put it in force, copy it to ${dirname(stage.stationPath)}/`,
+      isBeside(path, stage)
+        ? IN_FORCE
+        : `To put it in force, run it again with --out ${dirname(stage.stationPath)}: nothing there is overwritten, as a copy might.`,
     );
   }
 
