@@ -1,12 +1,9 @@
 import { fitLine } from "../fit/line-fit.ts";
+import { AIR_HEAT_RATIO } from "../gas/dry-air.ts";
 import type { DecayCurve } from "./decay-fit.ts";
 import type { LeakConditions } from "./leak-rate.ts";
+import { leakPerSlope_m3_Pa } from "./leak-slope.ts";
 
-const REFERENCE_TEMPERATURE_K = 293.15;
-const REFERENCE_PRESSURE_PA = 101_325;
-
-/** In the first tenth of a second the gas that stays exchanges no heat: its pressure follows the leak by the heat ratio. */
-const AIR_HEAT_RATIO = 1.4;
 const EARLIEST_SAMPLES = 5;
 const LEAST_PRESSURE_KEPT = 0.05;
 
@@ -30,9 +27,8 @@ export function estimateGrossLeak(curve: DecayCurve, conditions: LeakConditions)
   );
   const { settle } = conditions;
   const heat_Pa_s = settle ? -settle.heat_Pa / settle.tau_s : 0;
+  // In the first tenth of a second the gas that stays exchanges no heat: its pressure follows the leak by the heat ratio.
   const leak_Pa_s = Math.abs(slope - heat_Pa_s * kept) / AIR_HEAT_RATIO;
-  const perSlope =
-    (conditions.volume_m3 / REFERENCE_PRESSURE_PA) *
-    (REFERENCE_TEMPERATURE_K / conditions.ambientTemperature_K);
+  const perSlope = leakPerSlope_m3_Pa(conditions.volume_m3, conditions.ambientTemperature_K);
   return leak_Pa_s * perSlope * Math.sqrt(1 / kept);
 }

@@ -13,6 +13,7 @@ import { fixedTimerSlope } from "./fixed-timer.ts";
 import {
   type HowMeasured,
   type LeakSlope,
+  leakPerSlope_m3_Pa,
   PRESSURE_EXPONENT,
   PRESSURE_EXPONENT_HALF_WIDTH,
   type SlopeOutcome,
@@ -20,10 +21,6 @@ import {
 } from "./leak-slope.ts";
 import { BAROMETER_DRIFT_PA_PER_S, ROOM_DRIFT_K_PER_S } from "./room-drift.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
-
-/** The house reference of leak rates: 20 degC and 101.325 kPa. */
-const REFERENCE_TEMPERATURE_K = 293.15;
-const REFERENCE_PRESSURE_PA = 101_325;
 
 /** Below this part of the test pressure a rate measured says little of the rate at the test pressure. */
 const LEAST_PRESSURE_KEPT = 0.5;
@@ -123,7 +120,7 @@ function rateOf(
   method: LeakMethod,
 ): LeakRate {
   const { volume_m3, ambientTemperature_K: T_K } = conditions;
-  const perSlope = (volume_m3 / REFERENCE_PRESSURE_PA) * (REFERENCE_TEMPERATURE_K / T_K);
+  const perSlope = leakPerSlope_m3_Pa(volume_m3, T_K);
   const sign = conditions.testPressure_Pa < 0 ? 1 : -1;
   const fixture = fixtureLeak(conditions, method, perSlope);
   const whole_m3_s = sign * slope.slope_Pa_s * perSlope;

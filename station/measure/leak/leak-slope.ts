@@ -1,3 +1,5 @@
+import { HOUSE_REFERENCE } from "../../../limits/quantity.ts";
+
 /** What a method makes of a curve: the leak's part of the pressure's change, at test pressure. */
 export interface LeakSlope {
   /** Signed as the pressure's change: negative when a pressurised body loses. */
@@ -42,3 +44,11 @@ export type SlopeVoid = "TOO_FEW_SAMPLES" | "NOT_CALIBRATED" | "MODEL_DOES_NOT_F
 /** Gas flow through a leak grows with pressure between p^0.5 (orifice) and p^1 (capillary) at small differences. */
 export const PRESSURE_EXPONENT = 0.75;
 export const PRESSURE_EXPONENT_HALF_WIDTH = 0.25;
+
+/**
+ * Leak rate, m3/s at the house reference, that makes gas shut in this volume change by 1 Pa/s: (V / p_ref) (T_ref / T).
+ * @see ideal gas amount balance at fixed volume, as in 40 CFR 1065.644
+ */
+export function leakPerSlope_m3_Pa(volume_m3: number, temperature_K: number): number {
+  return (volume_m3 / HOUSE_REFERENCE.pressure_Pa) * (HOUSE_REFERENCE.temperature_K / temperature_K);
+}
