@@ -28,9 +28,10 @@ describe("a batch of twelve simulated units without a terminal", () => {
     expect(units).toHaveLength(12);
     for (const line of units) {
       expect(line).toMatch(
-        /^\w+ +(POD-4|TUB-12) +(PASS|FAIL) +leak -?[\d.]+ \+- [\d.]+ \(<= (25|60)\) mL\/min +suction /,
+        /^\w+ +(POD-4|TUB-12) +(PASS|FAIL) +leak -?[\d.]+ \+- [\d.]+ \(<= (25|60)(, sure after \d+\.\d s)?\) mL\/min +suction /,
       );
     }
+    expect(units.some((line) => line.includes("sure after"))).toBe(true);
     expect(units.some((line) => line.includes("PASS"))).toBe(true);
     expect(
       units
