@@ -34,6 +34,33 @@ export function isolatedWildReadings(readings: ArrayLike<number>, spread: number
   return wild;
 }
 
+/** Normal quantile at 3/4: a normal deviation is the median distance over this. */
+const MEDIAN_OF_NORMAL = 0.6745;
+
+/**
+ * Standard deviation of the noise from reading to reading, by the median step about the median step: trend and wild readings
+ * hardly touch it. At least half of the finest step shown, as a coarse gauge may hide its noise.
+ * @param readings three or more, in order of time
+ */
+export function noiseOf(readings: ArrayLike<number>): number {
+  const steps = Array.from(
+    { length: readings.length - 1 },
+    (_, i) => (readings[i + 1] as number) - (readings[i] as number),
+  );
+  const trend = medianOf(steps);
+  const spread = medianOf(steps.map((step) => Math.abs(step - trend))) / (MEDIAN_OF_NORMAL * Math.SQRT2);
+  const finest = steps.reduce(
+    (least, step) => (step === 0 ? least : Math.min(least, Math.abs(step))),
+    Number.POSITIVE_INFINITY,
+  );
+  return Math.max(spread, Number.isFinite(finest) ? finest / 2 : 0);
+}
+
+function medianOf(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[Math.floor(sorted.length / 2)] ?? Number.NaN;
+}
+
 /** Which of the first two of five readings are wild; counted from the end inwards. */
 function wildAtEnd(reading: (k: number) => number, most: number): number[] {
   const steps = [0, 1, 2, 3].map((k) => reading(k + 1) - reading(k)).sort((a, b) => a - b);

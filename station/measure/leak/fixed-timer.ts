@@ -1,4 +1,5 @@
 import { fitLine, type LineFit } from "../fit/line-fit.ts";
+import { isolatedWildReadings, noiseOf } from "../fit/wild-readings.ts";
 import { type DecayCurve, LEAST_SAMPLES } from "./decay-fit.ts";
 import { PRESSURE_EXPONENT, type SlopeComponent, type SlopeOutcome } from "./leak-slope.ts";
 import type { SettleCalibration } from "./settle-calibration.ts";
@@ -18,16 +19,17 @@ const END_PART = 0.2;
  * its ends, with the mean curve of the tight reference taken off before or not. What settling has left, and what other
  * bodies settle by unlike the reference, are components of their own; the fit's uncertainty is widened for correlated
  * residuals.
- * @param curve the measuring time's samples, times since the shut-off
+ * @param whole the measuring time's samples, times since the shut-off; a few wild readings in them are left out
  */
 export function fixedTimerSlope(
-  curve: DecayCurve,
+  whole: DecayCurve,
   method: FixedTimer,
   {
     testPressure_Pa,
     settle,
   }: { readonly testPressure_Pa: number; readonly settle: SettleCalibration | null },
 ): SlopeOutcome {
+  const curve = withoutWild(whole);
   const n = curve.t_s.length;
   if (method.subtractsMeanCurve && !settle) {
     return {
@@ -36,7 +38,8 @@ export function fixedTimerSlope(
       sentence: "There is no mean curve for this model on this station: run drumtight study settle.",
     };
   }
-  if (n < LEAST_SAMPLES) throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${n}.`);
+  if (whole.t_s.length < LEAST_SAMPLES)
+    throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${whole.t_s.length}.`);
   const pressure_Pa = method.subtractsMeanCurve && settle ? lessMeanCurve(curve, settle) : curve.pressure_Pa;
   const mean_Pa = meanOf(curve.pressure_Pa);
   const toTestPressure = Math.max(testPressure_Pa / mean_Pa, 1e-3) ** PRESSURE_EXPONENT;
@@ -67,10 +70,22 @@ export function fixedTimerSlope(
         from_s: curve.t_s[0] as number,
         to_s: curve.t_s[n - 1] as number,
         samples: n,
-        left_out: 0,
+        left_out: whole.t_s.length - n,
       },
     },
   };
+}
+
+/** More wild readings than a few, and than this part of all, are no accident: they stay, and widen the uncertainty. */
+const FEW_WILD = 2;
+const MOST_WILD_PART = 0.02;
+
+function withoutWild(curve: DecayCurve): DecayCurve {
+  const wild = isolatedWildReadings(curve.pressure_Pa, noiseOf(curve.pressure_Pa));
+  if (wild.size === 0 || wild.size > Math.max(FEW_WILD, MOST_WILD_PART * curve.t_s.length)) return curve;
+  const kept = (values: ArrayLike<number>) =>
+    Array.prototype.filter.call(values, (_: number, i: number) => !wild.has(i)) as number[];
+  return { t_s: kept(curve.t_s), pressure_Pa: kept(curve.pressure_Pa) };
 }
 
 interface Found {

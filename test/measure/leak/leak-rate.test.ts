@@ -115,6 +115,32 @@ describe("the leak rate", () => {
     expect(atHalf.leak.uncertainty_m3_s).toBeGreaterThan(3 * atFull.leak.uncertainty_m3_s);
   });
 
+  it.each(["slope", "difference"] as const)("takes no notice of one wild reading anywhere, by %s", (kind) => {
+    const method = { kind, subtractsMeanCurve: false } as const;
+    const value = (curve: { t_s: number[]; pressure_Pa: number[] }) => {
+      const found = measureLeakRate(curve, method, conditions);
+      return found.kind === "measured" ? found.leak : Number.NaN;
+    };
+    const clean = curve(5, 0.5, 1);
+    const whole = value(clean);
+    fc.assert(
+      fc.property(
+        fc.integer({ min: 0, max: 399 }),
+        fc.oneof(
+          fc.double({ min: 20, max: 5_000, noNaN: true }),
+          fc.double({ min: -5_000, max: -20, noNaN: true }),
+        ),
+        (place, size_Pa) => {
+          const pressure_Pa = clean.pressure_Pa.map((p_Pa, i) => (i === place ? p_Pa + size_Pa : p_Pa));
+          const spoiled = value({ ...clean, pressure_Pa });
+          if (typeof spoiled === "number" || typeof whole === "number") throw new Error("both measure");
+          expect(spoiled.how.left_out).toBe(1);
+          expect(Math.abs(spoiled.value_m3_s - whole.value_m3_s)).toBeLessThan(0.5 * whole.uncertainty_m3_s);
+        },
+      ),
+    );
+  });
+
   it("scales with the volume and with the slope, whatever they are", () => {
     fc.assert(
       fc.property(
