@@ -144,16 +144,22 @@ export async function saveCalibration(
 }
 
 /**
- * Copies a station's calibrations beside another station file that stands for the same station, so that they are in force
+ * Copies a station's calibrations of these models beside another station file that stands for the same station, so that they are in force
  * there too. What lies there under the same name is of the same minute, and is replaced.
  */
-export function copyCalibrations(fromStationPath: string, toStationPath: string): void {
+export function copyCalibrations(
+  fromStationPath: string,
+  toStationPath: string,
+  models: readonly Pick<ModelLimits, "model">[],
+): void {
   const from = dirname(resolve(fromStationPath));
-  const ofStation = `${stemOf(fromStationPath)}.`;
-  for (const name of filesIn(from)) {
-    if (!name.startsWith(ofStation) || !IS_CALIBRATION.test(name)) continue;
-    const copy = `${stemOf(toStationPath)}.${name.slice(ofStation.length)}`;
-    copyFileSync(join(from, name), join(dirname(resolve(toStationPath)), copy));
+  const to = dirname(resolve(toStationPath));
+  for (const { model } of models) {
+    const prefix = filePrefix(fromStationPath, model);
+    for (const name of filesIn(from)) {
+      if (!name.startsWith(prefix) || !IS_CALIBRATION.test(name)) continue;
+      copyFileSync(join(from, name), join(to, filePrefix(toStationPath, model) + name.slice(prefix.length)));
+    }
   }
 }
 

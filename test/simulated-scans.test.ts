@@ -22,7 +22,7 @@ async function stationChecking(every: string) {
     .replace("../limits/models", resolve("limits/models"))
     .replace("every: 8 h", `every: ${every}`);
   writeFileSync(path, text);
-  copyCalibrations("sim/demo-station.yaml", path);
+  copyCalibrations("sim/demo-station.yaml", path, [{ model: "POD-4" }, { model: "TUB-12" }]);
   const loaded = loadStation(path, undefined, "simulated");
   const clock = new VirtualClock();
   const models = loaded.models.map(({ limits }) => limits);

@@ -167,7 +167,7 @@ async function writeStation(
     referenceModels: options.hands ? options.models.map(({ model }) => model) : [],
   });
   writeFileSync(path, text);
-  copyCalibrations(demoStationPath(), path);
+  copyCalibrations(demoStationPath(), path, options.models);
   print(options.json ? JSON.stringify({ event: "station", path }) : `station file ${path}`);
 }
 
