@@ -1,7 +1,8 @@
 import type { EarlyVerdictRule, LeakStep, ModelLimits } from "../limits/model.ts";
 import { HOUSE_REFERENCE } from "../limits/quantity.ts";
 import type { ModelCalibration } from "./cycle/attempt.ts";
-import { leakConditions, type StationKnowledge } from "./cycle/judging.ts";
+import type { StationKnowledge } from "./cycle/characteristic-result.ts";
+import { leakConditions } from "./cycle/leak-judging.ts";
 import { type E2930Facts, type E2930Rule, e2930Unchecked, e2930Warnings } from "./measure/leak/e2930.ts";
 import { foreseeLeak } from "./measure/leak/foreseen-leak.ts";
 import { MOST_UNCERTAIN_TIGHT } from "./measure/leak/leak-looks.ts";

@@ -6,7 +6,7 @@ import { withContradictions } from "../limits/faulty-file.ts";
 import { parseQuantity } from "../limits/quantity.ts";
 import { quantity, quantityIssue, wholeNumber } from "../limits/quantity-schema.ts";
 import type { ReferencePiece } from "./cycle/attempt.ts";
-import type { ChannelUncertainty, StationKnowledge } from "./cycle/judging.ts";
+import type { ChannelUncertainty, StationKnowledge } from "./cycle/characteristic-result.ts";
 import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
 import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
 

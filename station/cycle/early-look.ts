@@ -1,7 +1,8 @@
 import type { LeakStep } from "../../limits/model.ts";
 import { LeakLooks } from "../measure/leak/leak-looks.ts";
 import type { PreparedAttempt } from "./attempt.ts";
-import { leakConditions, type StationKnowledge, sinceShutOff } from "./judging.ts";
+import type { StationKnowledge } from "./characteristic-result.ts";
+import { leakConditions, sinceShutOff } from "./leak-judging.ts";
 import type { UnitEvidence } from "./unit-context.ts";
 import type { LookAtCurve } from "./watchers.ts";
 

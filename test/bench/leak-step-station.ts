@@ -1,6 +1,6 @@
 import { join } from "node:path";
 import { loadLimitFolder } from "../../limits/limit-file.ts";
-import { leakConditions } from "../../station/cycle/judging.ts";
+import { leakConditions } from "../../station/cycle/leak-judging.ts";
 import { readStationFileAlone } from "../../station/load-station.ts";
 import { roomDrift_Pa_s } from "../../station/measure/leak/room-drift.ts";
 import type { SettleCalibration } from "../../station/measure/leak/settle-calibration.ts";

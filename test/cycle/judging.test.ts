@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import type { ModelLimits } from "../../limits/model.ts";
-import { judgeAttempt, type StationKnowledge } from "../../station/cycle/judging.ts";
+import type { StationKnowledge } from "../../station/cycle/characteristic-result.ts";
+import { judgeAttempt } from "../../station/cycle/judging.ts";
 import type { UnitEvidence } from "../../station/cycle/unit-context.ts";
 import type { CurveSamples } from "../../station/cycle/watchers.ts";
 import { attemptOn, pod } from "./unit-bench.ts";

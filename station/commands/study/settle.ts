@@ -2,6 +2,7 @@ import type { LeakStep, ModelLimits } from "../../../limits/model.ts";
 import { formatMeasured, formatNumber } from "../../../limits/print-quantity.ts";
 import { HOUSE_REFERENCE, toUnit } from "../../../limits/quantity.ts";
 import type { ReferencePiece } from "../../cycle/attempt.ts";
+import { mean } from "../../measure/fit/mean.ts";
 import { pressureLoss_Pa_s } from "../../measure/leak/e2930.ts";
 import { roomDrift_Pa_s } from "../../measure/leak/room-drift.ts";
 import { fixedTimes } from "../../measure/study/fixed-timer-times.ts";
@@ -166,8 +167,4 @@ function settleFields(
     fixed_timer: fixed,
     cautions,
   };
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

@@ -1,3 +1,5 @@
+import { mean } from "./mean.ts";
+
 /** A straight line through samples: intercept at the first abscissa's origin, slope, and their scatter. */
 export interface LineFit {
   readonly intercept: number;
@@ -53,12 +55,6 @@ export function fitLine(x: ArrayLike<number>, y: ArrayLike<number>): LineFit {
     lagOneCorrelation: squares > 0 ? products / squares : 0,
     n,
   };
-}
-
-function mean(values: ArrayLike<number>): number {
-  let sum = 0;
-  for (let i = 0; i < values.length; i++) sum += at(values, i);
-  return sum / values.length;
 }
 
 function at(values: ArrayLike<number>, i: number): number {

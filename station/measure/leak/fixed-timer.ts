@@ -1,4 +1,5 @@
 import { fitLine, type LineFit } from "../fit/line-fit.ts";
+import { mean } from "../fit/mean.ts";
 import { isolatedWildReadings, noiseOf } from "../fit/wild-readings.ts";
 import { type DecayCurve, LEAST_SAMPLES } from "./decay-fit.ts";
 import { PRESSURE_EXPONENT, type SlopeComponent, type SlopeOutcome } from "./leak-slope.ts";
@@ -41,7 +42,7 @@ export function fixedTimerSlope(
   if (whole.t_s.length < LEAST_SAMPLES)
     throw new RangeError(`A leak's curve needs ${LEAST_SAMPLES} samples, got ${whole.t_s.length}.`);
   const pressure_Pa = method.subtractsMeanCurve && settle ? lessMeanCurve(curve, settle) : curve.pressure_Pa;
-  const mean_Pa = meanOf(curve.pressure_Pa);
+  const mean_Pa = mean(curve.pressure_Pa);
   const toTestPressure = Math.max(testPressure_Pa / mean_Pa, 1e-3) ** PRESSURE_EXPONENT;
   const foundIn = (pressures_Pa: ArrayLike<number>): Found => {
     const line = fitLine(curve.t_s, pressures_Pa);
@@ -106,8 +107,8 @@ function byDifference(t_s: ArrayLike<number>, pressure_Pa: ArrayLike<number>, li
   while ((t_s[first] as number) <= (t_s[0] as number) + window_s) first++;
   let last = n;
   while ((t_s[last - 1] as number) >= (t_s[n - 1] as number) - window_s) last--;
-  const between_s = meanOf(slice(t_s, last, n)) - meanOf(slice(t_s, 0, first));
-  const change_Pa = meanOf(slice(pressure_Pa, last, n)) - meanOf(slice(pressure_Pa, 0, first));
+  const between_s = mean(slice(t_s, last, n)) - mean(slice(t_s, 0, first));
+  const change_Pa = mean(slice(pressure_Pa, last, n)) - mean(slice(pressure_Pa, 0, first));
   const noise_Pa =
     line.residualDeviation * correlationFactor(line) * Math.sqrt(1 / first + 1 / Math.max(1, n - last));
   return {
@@ -138,10 +139,4 @@ function correlationFactor(fit: LineFit): number {
 
 function slice(values: ArrayLike<number>, from: number, to: number): number[] {
   return Array.prototype.slice.call(values, from, to);
-}
-
-function meanOf(values: ArrayLike<number>): number {
-  let sum = 0;
-  for (let i = 0; i < values.length; i++) sum += values[i] as number;
-  return sum / values.length;
 }

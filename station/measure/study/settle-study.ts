@@ -1,4 +1,5 @@
 import { estimateNoise, type GaugeNoise } from "../fit/gauge-noise.ts";
+import { mean } from "../fit/mean.ts";
 import type { SettleCalibration } from "../leak/settle-calibration.ts";
 import { meanCurve } from "./mean-curve.ts";
 import {
@@ -312,10 +313,6 @@ function percent(part: number): string {
 
 function notLearned(sentence: string): SettleStudy {
   return { kind: "not learned", sentence };
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }
 
 function deviation(values: readonly number[]): number {

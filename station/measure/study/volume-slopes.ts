@@ -1,4 +1,5 @@
 import { fitLine } from "../fit/line-fit.ts";
+import { mean } from "../fit/mean.ts";
 import { rectangular } from "../fit/uncertainty.ts";
 import type { LeakAir, LeakKind } from "./leak-flow-law.ts";
 import { fitRuns, fittable, noiseFromDifferences } from "./settle-fit.ts";
@@ -160,10 +161,6 @@ function pooledScatter(sets: readonly (readonly number[])[]): number {
     degrees += values.length - 1;
   }
   return Math.sqrt(squares / (degrees - 2));
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }
 
 function notFound(sentence: string): { readonly kind: "not found"; readonly sentence: string } {
