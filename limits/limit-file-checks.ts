@@ -1,21 +1,7 @@
 import { type Contradiction, keyOf, listOf, numberOf, textOf } from "./faulty-file.ts";
+import { DIMENSION_OF, isCurveMeasurand, isMeasurand, stepKindOf } from "./measurand.ts";
 import type { Measurand } from "./model.ts";
-import { type Dimension, HOUSE_REFERENCE, parseQuantity, type ReferenceConditions } from "./quantity.ts";
-
-/** The dimension of each measurand's limits. */
-export const DIMENSION_OF: Readonly<Record<Measurand, Dimension>> = {
-  leak_rate: "leakRate",
-  suction: "pressure",
-  flow: "flow",
-  power: "power",
-};
-
-const STEP_OF: Readonly<Record<Measurand, string>> = {
-  leak_rate: "leak",
-  suction: "airflow",
-  flow: "airflow",
-  power: "airflow",
-};
+import { HOUSE_REFERENCE, parseQuantity, type ReferenceConditions } from "./quantity.ts";
 
 /** 9.8 s and 0.2 s make 10 s. */
 const ROUNDING = 1e-9;
@@ -184,7 +170,7 @@ function placeContradictions(
   if (step === undefined)
     return [{ path: [...path, "step"], expected: `one of the steps ${namesOf(steps)}` }];
   const kind = keyOf(step, "step");
-  if ((kind === "leak" || kind === "airflow") && measure && kind !== STEP_OF[measure]) {
+  if ((kind === "leak" || kind === "airflow") && measure && kind !== stepKindOf(measure)) {
     return [{ path: [...path, "measure"], expected: `something the ${kind} step "${stepName}" measures` }];
   }
   const point = keyOf(entry, "point");
@@ -193,6 +179,16 @@ function placeContradictions(
   }
   const points = listOf(step, "points");
   if (kind !== "airflow" || points.length === 0) return [];
+  if (measure && isCurveMeasurand(measure)) {
+    return point === undefined
+      ? []
+      : [
+          {
+            path: [...path, "point"],
+            expected: `no point: ${measure} is taken from the curve through all of them`,
+          },
+        ];
+  }
   if (points.some((candidate) => keyOf(candidate, "name") === point)) return [];
   return [
     {
@@ -253,10 +249,6 @@ function unjudgedSteps(file: unknown): Contradiction[] {
     if (typeof name !== "string" || judged.has(name)) return [];
     return [{ path: ["steps", i, "name"], expected: "a step that a characteristic judges" }];
   });
-}
-
-function isMeasurand(value: unknown): value is Measurand {
-  return typeof value === "string" && Object.hasOwn(DIMENSION_OF, value);
 }
 
 function namesOf(entries: readonly unknown[]): string {

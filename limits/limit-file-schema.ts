@@ -113,25 +113,83 @@ const leakStep = z.strictObject({
 const airflowPoint = z.strictObject({
   name: name("name of the point, for the characteristics to point at"),
   orifice: name("name of an orifice of the station file"),
-  samples: wholeNumber({ atLeast: 2, atMost: 10_000, description: "steady samples averaged" }),
-  hold_longest: positive("time", "0 s", "void when not steady by then"),
+  known_within: quantity("ratio", {
+    above: "0 %",
+    atMost: "10 %",
+    description:
+      "the point ends when its means are known this well: expanded uncertainty (k = 2) of their scatter",
+    examples: ["0.3 %"],
+  }),
+  samples_least: wholeNumber({
+    atLeast: 4,
+    atMost: 10_000,
+    description: "never from fewer steady samples than this",
+  }),
+  hold_longest: positive("time", "0 s", "void when not known by then"),
 });
+
+const steady = z
+  .strictObject({
+    within: quantity("ratio", {
+      above: "0 %",
+      atMost: "20 %",
+      description: "part of its mean that a steady quantity may still move in the time ahead",
+      examples: ["1 %"],
+    }),
+    window: positive("time", "0 s", "shortest time the trend is taken from"),
+    ahead: positive("time", "0 s", "how far ahead the trend is followed"),
+  })
+  .meta({ description: "when suction and power count as steady" });
+
+const exponent = (description: string) =>
+  z
+    .number({ error: () => "a number: the exponent of the motor's speed" })
+    .min(-1)
+    .max(1)
+    .meta({ description });
+
+const correction = z
+  .union(
+    [
+      z.literal("off").meta({ description: "results are stated as measured" }),
+      z.strictObject({
+        speed_per_density: exponent(
+          "speed answers as (density / 1.20 kg/m3) to this power; a series motor: -0.17",
+        ),
+        speed_per_voltage: exponent(
+          "speed answers as (voltage / supply voltage) to this power; a series motor: 0.55",
+        ),
+        exponent_uncertainty: z
+          .number({ error: () => "a number: the standard uncertainty of either exponent" })
+          .min(0)
+          .max(1)
+          .meta({ description: "standard uncertainty of either exponent" }),
+      }),
+    ],
+    {
+      error: () => '"off", or a mapping with speed_per_density, speed_per_voltage and exponent_uncertainty',
+    },
+  )
+  .meta({ description: "states results at 1.20 kg/m3 and at the supply voltage, by the fan laws" });
 
 const airflowStep = z.strictObject({
   step: z.literal("airflow"),
   name: name("name of the step, for the characteristics to point at"),
   supply_voltage: positive("voltage", "0 V", "mains voltage the limits hold for"),
   supply_tolerance: positive("voltage", "0 V", "outside this deviation the unit is void, not failed"),
-  running_above: positive("power", "0 W", "input power that tells a running motor from a stopped one"),
-  run_up_longest: positive("time", "0 s", "a motor not steady by then did not start"),
-  steady_within: quantity("ratio", {
-    above: "0 %",
-    atMost: "50 %",
-    description: "largest spread over the window, relative to the mean, of a steady quantity",
-  }),
-  steady_window: positive("time", "0 s", "length of that window"),
+  running_above: positive("power", "0 W", "input power above which the motor counts as started"),
+  stopped_below: positive("power", "0 W", "input power below which the motor counts as stopped"),
+  power_highest: positive(
+    "power",
+    "0 W",
+    "more than this after the inrush ends the run-up: the motor draws too much",
+  ),
+  inrush_longest: positive("time", "0 s", "a sound motor's inrush is over by then"),
+  run_up_longest: positive("time", "0 s", "a motor not steady by then did not start, or stays slow"),
+  steady,
   points: z.array(airflowPoint).min(1).max(20),
-  coast_longest: positive("time", "0 s", "a motor still running by then has a contactor fault"),
+  coast_longest: positive("time", "0 s", "a motor still drawing power by then has a contactor fault"),
+  correction,
 });
 
 const rule = z.discriminatedUnion("kind", [
@@ -155,17 +213,76 @@ const limitText = z
   .string({ error: () => 'a limit with its unit, like "60 mL/min"' })
   .meta({ description: "a limit with its unit", examples: ["60 mL/min", "19.5 kPa", "49 L/s", "1290 W"] });
 
+const times = (description: string) =>
+  z
+    .number({ error: () => "a number: how many times the limit" })
+    .min(0)
+    .meta({ description });
+
 const characteristic = z.strictObject({
   name: name("name of the judged quantity, unique in the file"),
   step: name("name of the step it is measured in"),
-  measure: z.enum(["leak_rate", "suction", "flow", "power"]).meta({
-    description:
-      "leak_rate in a leak step; suction (positive below ambient), flow or power in an airflow step",
-  }),
+  measure: z
+    .enum([
+      "leak_rate",
+      "suction",
+      "flow",
+      "power",
+      "suction_power",
+      "efficiency",
+      "largest_suction_power",
+      "suction_at_zero_flow",
+      "flow_at_zero_suction",
+    ])
+    .meta({
+      description:
+        "leak_rate in a leak step; at a point of an airflow step suction (positive below ambient), flow, power, suction_power or efficiency; from the fan curve through its points largest_suction_power, suction_at_zero_flow or flow_at_zero_suction",
+    }),
   point: name("airflow: the point it is taken at").optional(),
   lower: limitText.optional(),
   upper: limitText.optional(),
+  rated_input: positive(
+    "power",
+    "0 W",
+    "power, instead of upper: rated input, with the deviation that IEC 60335-1 allows a motor-operated appliance",
+  ).optional(),
   rule,
+});
+
+const condition = z.discriminatedUnion("kind", [
+  z
+    .strictObject({
+      kind: z.literal("ratio"),
+      of: name("name of a characteristic"),
+      to: z.enum(["lower", "upper"]).meta({ description: "the limit its value is divided by" }),
+      at_least: times("the ratio is this or more").optional(),
+      at_most: times("the ratio is this or less").optional(),
+    })
+    .meta({ description: "value over limit; never holds for what was not measured" }),
+  z.strictObject({
+    kind: z.literal("verdict"),
+    of: name("name of a characteristic"),
+    is: z.enum(["pass", "fail"]),
+  }),
+  z
+    .strictObject({
+      kind: z.literal("finding"),
+      codes: z.array(z.string().regex(/^[A-Z][A-Z0-9_]*$/)).min(1),
+    })
+    .meta({ description: "the test found one of these reasons" }),
+  z
+    .strictObject({
+      kind: z.literal("part"),
+      part: name("name of a tracked part"),
+      pattern: pattern("regular expression of the whole part number", "^T3$"),
+    })
+    .meta({ description: "the unit's tracked part has such a number" }),
+]);
+
+const suspect = z.strictObject({
+  cause: name("what is likely wrong"),
+  look_at: sentence("where to look and what to do, in one sentence"),
+  when: z.array(condition).min(1).max(20).meta({ description: "conditions that must all hold" }),
 });
 
 const repeats = (description: string) => wholeNumber({ atLeast: 0, atMost: 10, description });
@@ -214,6 +331,11 @@ export const limitFileShape = z.strictObject({
     .min(1)
     .max(10),
   characteristics: z.array(characteristic).min(1).max(100),
+  suspects: z
+    .array(suspect)
+    .max(100)
+    .optional()
+    .meta({ description: "what a failed unit is suspected of, most likely first" }),
   retest: z.strictObject({
     after_fail: repeats("full tests allowed after a fail without rework"),
     after_void: repeats("repeats allowed after a void, which never count as fails"),

@@ -5,10 +5,21 @@ import { z } from "zod";
 import { type FileProblem, FileProblems, problemIn, readCheckedYaml } from "./checked-yaml.ts";
 import { textOf, withContradictions } from "./faulty-file.ts";
 import { conditionsText } from "./leak-rate.ts";
-import { contradictions, DIMENSION_OF, parseLimit, statedReference } from "./limit-file-checks.ts";
+import { contradictions, parseLimit, statedReference } from "./limit-file-checks.ts";
 import { type LimitFileText, limitFileShape } from "./limit-file-schema.ts";
-import type { Characteristic, EarlyVerdictRule, LeakMethod, ModelLimits, Step } from "./model.ts";
+import { DIMENSION_OF } from "./measurand.ts";
+import type {
+  AirflowCorrection,
+  Characteristic,
+  EarlyVerdictRule,
+  LeakMethod,
+  ModelLimits,
+  Step,
+  SuspectCondition,
+  SuspectRule,
+} from "./model.ts";
 import { findUnit, HOUSE_REFERENCE, type ReferenceConditions, UnitError } from "./quantity.ts";
+import { ratedInputHighest_W } from "./rated-input.ts";
 import { YamlSource } from "./yaml-source.ts";
 
 /** The file or folder itself is not there or cannot be opened. */
@@ -141,6 +152,7 @@ function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelL
     ratedPressure_Pa: file.body.rated_pressure,
     steps: file.steps.map(stepOf),
     characteristics: file.characteristics.map((entry) => characteristicOf(entry, reference)),
+    suspects: (file.suspects ?? []).map(suspectOf),
     retest: { afterFail: file.retest.after_fail, afterVoid: file.retest.after_void },
     parts: file.parts,
     source,
@@ -174,16 +186,46 @@ function stepOf(step: LimitFileText["steps"][number]): Step {
     supplyVoltage_V: step.supply_voltage,
     supplyTolerance_V: step.supply_tolerance,
     runningAbove_W: step.running_above,
+    stoppedBelow_W: step.stopped_below,
+    powerHighest_W: step.power_highest,
+    inrushLongest_s: step.inrush_longest,
     runUpLongest_s: step.run_up_longest,
-    steadyWithin: step.steady_within,
-    steadyWindow_s: step.steady_window,
+    steady: { within: step.steady.within, window_s: step.steady.window, ahead_s: step.steady.ahead },
     points: step.points.map((point) => ({
       name: point.name,
       orifice: point.orifice,
-      samples: point.samples,
+      knownWithin: point.known_within,
+      samplesLeast: point.samples_least,
       holdLongest_s: point.hold_longest,
     })),
     coastLongest_s: step.coast_longest,
+    correction: step.correction === "off" ? null : correctionOf(step.correction),
+  };
+}
+
+type AirflowStepText = Extract<LimitFileText["steps"][number], { step: "airflow" }>;
+
+function correctionOf(correction: Exclude<AirflowStepText["correction"], "off">): AirflowCorrection {
+  return {
+    speedPerDensity: correction.speed_per_density,
+    speedPerVoltage: correction.speed_per_voltage,
+    exponentUncertainty: correction.exponent_uncertainty,
+  };
+}
+
+function suspectOf(rule: NonNullable<LimitFileText["suspects"]>[number]): SuspectRule {
+  return { cause: rule.cause, lookAt: rule.look_at, when: rule.when.map(conditionOf) };
+}
+
+function conditionOf(
+  condition: NonNullable<LimitFileText["suspects"]>[number]["when"][number],
+): SuspectCondition {
+  if (condition.kind !== "ratio") return condition;
+  const { at_least, at_most, ...rest } = condition;
+  return {
+    ...rest,
+    ...(at_least === undefined ? {} : { atLeast: at_least }),
+    ...(at_most === undefined ? {} : { atMost: at_most }),
   };
 }
 
@@ -212,6 +254,7 @@ function characteristicOf(
   };
   const lower = entry.lower === undefined ? undefined : read(entry.lower);
   const upper = entry.upper === undefined ? undefined : read(entry.upper);
+  const rated_W = entry.rated_input;
   return {
     name: entry.name,
     step: entry.step,
@@ -219,7 +262,8 @@ function characteristicOf(
     ...(entry.point === undefined ? {} : { point: entry.point }),
     ...(lower === undefined ? {} : { lower: lower.value_SI }),
     ...(upper === undefined ? {} : { upper: upper.value_SI }),
-    unit: shownUnit((upper ?? lower)?.unit.symbol ?? "", entry.measure, reference),
+    ...(rated_W === undefined ? {} : { upper: ratedInputHighest_W(rated_W), ratedInput_W: rated_W }),
+    unit: shownUnit((upper ?? lower)?.unit.symbol ?? "W", entry.measure, reference),
     rule: entry.rule,
   };
 }

@@ -21,6 +21,8 @@ export interface ModelLimits {
   readonly ratedPressure_Pa: number;
   readonly steps: readonly Step[];
   readonly characteristics: readonly Characteristic[];
+  /** In the order in which those that fit are told. */
+  readonly suspects: readonly SuspectRule[];
   readonly retest: RetestRule;
   readonly parts: readonly TrackedPart[];
   readonly source: LimitFileSource;
@@ -76,43 +78,98 @@ export interface EarlyVerdictRule {
 export interface AirflowStep {
   readonly kind: "airflow";
   readonly name: string;
+  /** Voltage that results are stated at. */
   readonly supplyVoltage_V: number;
   /** Allowed deviation either way; outside the unit is void, not failed. */
   readonly supplyTolerance_V: number;
-  /** Input power above which the motor counts as started, below which as stopped. */
+  /** Input power above which the motor counts as started. */
   readonly runningAbove_W: number;
+  /** Input power below which it counts as stopped. */
+  readonly stoppedBelow_W: number;
+  /** Input power that a sound motor never draws once its inrush is over. */
+  readonly powerHighest_W: number;
+  readonly inrushLongest_s: number;
   readonly runUpLongest_s: number;
-  /** Suction and power are steady when their spread over the window, relative to their mean, is at most this. */
-  readonly steadyWithin: number;
-  readonly steadyWindow_s: number;
+  readonly steady: SteadyRule;
   readonly points: readonly AirflowPoint[];
   readonly coastLongest_s: number;
+  /** Null: results are stated as measured. */
+  readonly correction: AirflowCorrection | null;
+}
+
+/** Suction and power are steady when their trend takes them no further than this part of their mean in the time ahead. */
+export interface SteadyRule {
+  readonly within: number;
+  /** Shortest time the trend is taken from. */
+  readonly window_s: number;
+  readonly ahead_s: number;
 }
 
 export interface AirflowPoint {
   readonly name: string;
   /** Name of an orifice of the station file. */
   readonly orifice: string;
-  /** Steady samples averaged at this point, and the longest time to get them. */
-  readonly samples: number;
+  /** The point ends when its means are known this well: expanded uncertainty (k = 2) of the scatter, part of the mean. */
+  readonly knownWithin: number;
+  /** Never from fewer steady samples than this. */
+  readonly samplesLeast: number;
   readonly holdLongest_s: number;
 }
 
-export type Measurand = "leak_rate" | "suction" | "flow" | "power";
+/**
+ * How the motor's speed answers to the air's density and to its voltage, for stating results at 1.20 kg/m3 and at the
+ * step's supply voltage: speed as (density / 1.20 kg/m3)^speedPerDensity (voltage / supply voltage)^speedPerVoltage.
+ */
+export interface AirflowCorrection {
+  readonly speedPerDensity: number;
+  readonly speedPerVoltage: number;
+  /** Standard uncertainty of either exponent. */
+  readonly exponentUncertainty: number;
+}
 
-/** A judged quantity. Limits are SI: leak_rate m3/s at the house reference, suction Pa (positive below ambient), flow m3/s, power W. */
+/** Taken at a point of an airflow step. */
+export type PointMeasurand = "suction" | "flow" | "power" | "suction_power" | "efficiency";
+/** Taken from the fan curve through an airflow step's points. */
+export type CurveMeasurand = "largest_suction_power" | "suction_at_zero_flow" | "flow_at_zero_suction";
+export type Measurand = "leak_rate" | PointMeasurand | CurveMeasurand;
+
+/** A judged quantity. Limits are SI: leak_rate m3/s at the house reference, suction Pa (positive below ambient), flow m3/s, power W, efficiency as a part. */
 export interface Characteristic {
   readonly name: string;
   readonly step: string;
   readonly measurand: Measurand;
-  /** Airflow only: the point it is taken at. */
+  /** Of a PointMeasurand: the point it is taken at. */
   readonly point?: string;
   readonly lower?: number;
   readonly upper?: number;
+  /** Where `upper` comes from: the rated input, W, and the deviation that IEC 60335-1 allows a motor-operated appliance. */
+  readonly ratedInput_W?: number;
   /** Unit of the limit's text; values are shown in it. */
   readonly unit: string;
   readonly rule: DecisionRule;
 }
+
+/** What is likely wrong with a failed unit, and where to look; fits when all its conditions hold. */
+export interface SuspectRule {
+  readonly cause: string;
+  readonly lookAt: string;
+  readonly when: readonly SuspectCondition[];
+}
+
+export type SuspectCondition =
+  /** Value over limit; never holds for what was not measured. */
+  | {
+      readonly kind: "ratio";
+      readonly of: string;
+      readonly to: "lower" | "upper";
+      readonly atLeast?: number;
+      readonly atMost?: number;
+    }
+  | { readonly kind: "verdict"; readonly of: string; readonly is: "pass" | "fail" }
+  /** One of these reason codes was given by a phase. */
+  | { readonly kind: "finding"; readonly codes: readonly string[] }
+  /** A tracked part's number. */
+  | { readonly kind: "part"; readonly part: string; readonly pattern: RegExp };
 
 /** JCGM 106:2012: simple acceptance (8.2), or guarded acceptance to a stated conformance probability (8.3). */
 export type DecisionRule =

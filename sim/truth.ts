@@ -83,5 +83,7 @@ function trueValue(
     (candidate) => candidate.step === step && candidate.name === characteristic.point,
   );
   if (!point) return Number.NaN;
-  return { suction: point.suction_Pa, flow: point.flow_m3_s, power: point.power_W }[measurand];
+  if (measurand === "suction") return point.suction_Pa;
+  if (measurand === "flow") return point.flow_m3_s;
+  return measurand === "power" ? point.power_W : Number.NaN;
 }

@@ -1,6 +1,6 @@
 import { basename } from "node:path";
-import type { Characteristic, Measurand } from "../limits/model.ts";
-import type { Dimension } from "../limits/quantity.ts";
+import { DIMENSION_OF } from "../limits/measurand.ts";
+import type { Characteristic } from "../limits/model.ts";
 import { toUnit } from "../limits/quantity.ts";
 import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { CharacteristicResult } from "./cycle/characteristic-result.ts";
@@ -11,13 +11,6 @@ import type { HowMeasured } from "./measure/leak/leak-slope.ts";
 import { type CurveSample, encodeCurve } from "./records/curve.ts";
 import type { AttemptFacts, AttemptOutcome } from "./records/traveller.ts";
 import type { StationFile } from "./station-file.ts";
-
-const DIMENSIONS: Readonly<Record<Measurand, Dimension>> = {
-  leak_rate: "leakRate",
-  suction: "pressure",
-  flow: "flow",
-  power: "power",
-};
 
 /** What the record says of the station around the attempt. */
 export interface RecordContext {
@@ -140,7 +133,7 @@ function recordedPhase(
 
 /** @returns the characteristic's unit value of an SI value */
 function inUnit(characteristic: Characteristic, value_SI: number): number {
-  return toUnit(value_SI, DIMENSIONS[characteristic.measurand], characteristic.unit);
+  return toUnit(value_SI, DIMENSION_OF[characteristic.measurand], characteristic.unit);
 }
 
 function recordedCharacteristic(

@@ -47,7 +47,7 @@ export const airflowStates = unitSetup.createStateConfig({
       exit: "endPhase",
       invoke: [
         commandInvoke((context) => orificeLevels(context)),
-        observeInvoke((context) => steadyOrder(context, airflowPoint(context).samples)),
+        observeInvoke((context) => steadyOrder(context, airflowPoint(context).samplesLeast)),
       ],
       on: {
         OUTCOME: [

@@ -110,6 +110,8 @@ function judgeAirflow(
   );
   if (!held) return notMeasured(characteristic, NOT_REACHED);
   const { measurand } = characteristic;
+  if (measurand !== "suction" && measurand !== "flow" && measurand !== "power")
+    return notMeasured(characteristic, NOT_REACHED);
   const samples =
     measurand === "suction"
       ? held.samples.suction_Pa
@@ -121,7 +123,7 @@ function judgeAirflow(
   const certificate = station.channels.get(measurand);
   if (!certificate)
     return notMeasured(characteristic, `the station file states no uncertainty for ${measurand}`);
-  const unit = { suction: "Pa", flow: "m3/s", power: "W", leak_rate: "m3/s" }[measurand];
+  const unit = { suction: "Pa", flow: "m3/s", power: "W" }[measurand];
   const budget = budgetOf([
     { component: "scatter", estimate: value, uncertainty: scatter, unit, sensitivity: 1 },
     {

@@ -41,8 +41,8 @@ export function steadyOrder(context: UnitContext, samples: number): Observation 
   const step = airflowStep(context);
   return {
     watch: "steady",
-    within: step.steadyWithin,
-    window_s: step.steadyWindow_s,
+    within: step.steady.within,
+    window_s: step.steady.window_s,
     samples,
     runningAbove_W: step.runningAbove_W,
     supplyVoltage_V: step.supplyVoltage_V,

@@ -68,7 +68,17 @@ const MeasuredCharacteristic = z
     name: Name,
     step: Name,
     point: Name.optional(),
-    measurand: z.enum(["leak_rate", "suction", "flow", "power"]),
+    measurand: z.enum([
+      "leak_rate",
+      "suction",
+      "flow",
+      "power",
+      "suction_power",
+      "efficiency",
+      "largest_suction_power",
+      "suction_at_zero_flow",
+      "flow_at_zero_suction",
+    ]),
     value: z.number().nullable(),
     unit: Name,
     /** Standard uncertainty. */
