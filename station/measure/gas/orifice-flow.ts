@@ -1,5 +1,6 @@
 import { HOUSE_REFERENCE } from "../../../limits/quantity.ts";
-import { AIR_GAS_CONSTANT_J_KG_K, AIR_HEAT_RATIO, airViscosity_Pa_s } from "./dry-air.ts";
+import { AIR_GAS_CONSTANT_J_KG_K, airViscosity_Pa_s } from "./dry-air.ts";
+import { criticalPressureRatio, isentropicFlux } from "./isentropic-jet.ts";
 
 /** What drives air through an opening. Absolute pressures, upstream the higher. */
 export interface Drive {
@@ -10,7 +11,7 @@ export interface Drive {
 }
 
 /** Below this ratio of downstream to upstream pressure air flows through an orifice at the speed of sound. */
-export const CRITICAL_PRESSURE_RATIO = (2 / (AIR_HEAT_RATIO + 1)) ** (AIR_HEAT_RATIO / (AIR_HEAT_RATIO - 1));
+export const CRITICAL_PRESSURE_RATIO = criticalPressureRatio();
 
 /** Choked: a lower pressure downstream lets no more air through. */
 export function isChoked({ upstream_Pa, downstream_Pa }: Drive): boolean {
@@ -28,12 +29,8 @@ export function isChoked({ upstream_Pa, downstream_Pa }: Drive): boolean {
 export function orificeMassFlux_kg_s_m2(drive: Drive): number {
   requireDrive(drive);
   const { upstream_Pa, downstream_Pa, temperature_K } = drive;
-  const k = AIR_HEAT_RATIO;
-  const ratio = Math.max(downstream_Pa / upstream_Pa, CRITICAL_PRESSURE_RATIO);
-  // r^(2/k) - r^((k+1)/k) = r^(2/k) (1 - r^((k-1)/k)), without the difference of near equals at small pressures
-  const expansion = ratio ** (2 / k) * -Math.expm1(((k - 1) / k) * Math.log(ratio));
-  const speed = Math.sqrt(AIR_GAS_CONSTANT_J_KG_K * temperature_K);
-  return (upstream_Pa / speed) * Math.sqrt(((2 * k) / (k - 1)) * expansion);
+  const speed_m_s = Math.sqrt(AIR_GAS_CONSTANT_J_KG_K * temperature_K);
+  return (upstream_Pa / speed_m_s) * isentropicFlux(downstream_Pa / upstream_Pa);
 }
 
 /** A sharp-edged hole and the air flowing through it. */
