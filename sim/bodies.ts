@@ -23,8 +23,11 @@ export interface BodyDesign {
   readonly filterResistance: number;
   /** The motor of the neighbouring line, which fits and should not be there. */
   readonly wrongMotor: { readonly speedFactor: number; readonly powerFactor: number };
-  /** The tub cavity whose moulding is porous now and then. */
+  /** The tub cavity whose moulding is porous now and then, and the one whose worn gate starts cracks. */
   readonly porousCavity: string;
+  readonly crackingCavity: string;
+  /** How often a tub of that cavity is cracked, against the weights of the other defects. */
+  readonly crackingWeight: number;
   readonly drawParts: (random: RandomStream) => Readonly<Record<string, string>>;
 }
 
@@ -53,6 +56,8 @@ const tub12: BodyDesign = {
   filterResistance: 8.0e5,
   wrongMotor: { speedFactor: 0.82, powerFactor: 0.95 },
   porousCavity: "T3",
+  crackingCavity: "T2",
+  crackingWeight: 28,
   drawParts: (random) => ({
     tub_cavity: `T${1 + Math.floor(random.uniform() * 4)}`,
     lid_cavity: `L${1 + Math.floor(random.uniform() * 4)}`,
@@ -86,6 +91,8 @@ const pod4: BodyDesign = {
   filterResistance: 2.2e6,
   wrongMotor: { speedFactor: 1.12, powerFactor: 1.05 },
   porousCavity: "P2",
+  crackingCavity: "P1",
+  crackingWeight: 16,
   drawParts: (random) => ({
     tub_cavity: `P${1 + Math.floor(random.uniform() * 2)}`,
     lid_cavity: `Q${1 + Math.floor(random.uniform() * 2)}`,

@@ -13,13 +13,17 @@ export type DefectName =
   | "missing_filter"
   | "weak_motor"
   | "wrong_motor"
-  | "motor_dead";
+  | "motor_dead"
+  | "tight_bearing"
+  | "shorted_winding";
 
-/** What a defect does to a unit: leaks it adds, factors it multiplies. */
+/** What a defect does to a unit: leaks and losses it adds, factors it multiplies. */
 export interface DefectEffect {
   readonly leakPaths?: readonly LeakPath[];
   readonly speedFactor?: number;
   readonly powerFactor?: number;
+  readonly runUpFactor?: number;
+  readonly shortedLoss_W?: number;
   readonly inletFactor?: number;
   readonly filterFactor?: number;
 }
@@ -31,6 +35,8 @@ interface Defect {
 }
 
 const WALL_m = 0.003;
+/** How often a tub is cracked that does not come from the cavity with the worn gate. */
+const ELSEWHERE_CRACKED = 4;
 
 const DEFECTS: Readonly<Record<DefectName, Defect>> = {
   missing_gasket: {
@@ -48,7 +54,8 @@ const DEFECTS: Readonly<Record<DefectName, Defect>> = {
     draw: (design, random) => ({ leakPaths: [orificeOf(design, random, 30, 150)] }),
   },
   cracked_tub: {
-    weight: () => 10,
+    weight: (design, parts) =>
+      parts.tub_cavity === design.crackingCavity ? design.crackingWeight : ELSEWHERE_CRACKED,
     draw: (design, random) => ({ leakPaths: [orificeOf(design, random, 1.8, 30)] }),
   },
   porous_moulding: {
@@ -75,6 +82,22 @@ const DEFECTS: Readonly<Record<DefectName, Defect>> = {
   },
   wrong_motor: { weight: () => 5, draw: (design) => design.wrongMotor },
   motor_dead: { weight: () => 4, draw: () => ({ speedFactor: 0 }) },
+  tight_bearing: {
+    weight: () => 3,
+    draw: (_design, random) => ({
+      runUpFactor: random.between(4, 10),
+      speedFactor: random.between(0.93, 0.97),
+    }),
+  },
+  shorted_winding: {
+    weight: () => 3,
+    draw: ({ fan }, random) => {
+      const speedFactor = random.between(0.45, 0.7);
+      // The whole input at open inlet is so many times a good motor's; the fan's part falls as speed cubed.
+      const times = random.between(1.6, 2.2);
+      return { speedFactor, shortedLoss_W: fan.freePower_W * (times - speedFactor ** 3) };
+    },
+  },
 };
 
 /** Draws one defect for a unit of this design and parts. */

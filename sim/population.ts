@@ -67,7 +67,9 @@ export class Population {
     const parts = design.drawParts(random);
     const isDefective = random.chance(this.#defectRate);
     // Sound properties are drawn for every unit alike, so that the defect rate does not change the sound ones.
-    const sound = drawSound(design, random);
+    // From a stream of its own, so that defects stay what they were.
+    const runUpFactor = 1 + randomStream(this.#seed, `run-up of unit ${index}`).boundedNormal(0.05, 3);
+    const sound = drawSound(design, random, runUpFactor);
     const effects: DefectEffect[] = [];
     const defects: DefectName[] = [];
     if (isDefective) {
@@ -105,6 +107,7 @@ export interface SoundUnit {
   readonly wallOffset_K: number;
   readonly speedFactor: number;
   readonly powerFactor: number;
+  readonly runUpFactor: number;
   readonly filterFactor: number;
 }
 
@@ -115,7 +118,7 @@ export function assemble(
   effects: readonly DefectEffect[] = [],
 ): { readonly body: HousingBody; readonly cleaner: Cleaner } {
   const leakPaths = [...sound.leakPaths, ...effects.flatMap((effect) => effect.leakPaths ?? [])];
-  const product = (factor: keyof Omit<DefectEffect, "leakPaths">) =>
+  const product = (factor: keyof Omit<DefectEffect, "leakPaths" | "shortedLoss_W">) =>
     effects.reduce((so_far, effect) => so_far * (effect[factor] ?? 1), 1);
   return {
     body: {
@@ -131,6 +134,8 @@ export function assemble(
       fan: design.fan,
       speedFactor: sound.speedFactor * product("speedFactor"),
       powerFactor: sound.powerFactor * product("powerFactor"),
+      runUpFactor: sound.runUpFactor * product("runUpFactor"),
+      shortedLoss_W: effects.reduce((so_far, { shortedLoss_W = 0 }) => so_far + shortedLoss_W, 0),
       inletResistance: design.inletResistance * product("inletFactor"),
       filterResistance: design.filterResistance * sound.filterFactor * product("filterFactor"),
       leakPaths,
@@ -138,7 +143,7 @@ export function assemble(
   };
 }
 
-function drawSound(design: BodyDesign, random: RandomStream): SoundUnit {
+function drawSound(design: BodyDesign, random: RandomStream, runUpFactor: number): SoundUnit {
   const isMarginal = random.chance(MARGINAL_PART);
   const usual_mLmin = Math.min(
     random.logNormal(design.usualLeak_mLmin, 0.45),
@@ -157,6 +162,7 @@ function drawSound(design: BodyDesign, random: RandomStream): SoundUnit {
     wallOffset_K: random.boundedNormal(0.05, 3),
     speedFactor: 1 + random.boundedNormal(0.006, 3),
     powerFactor: 1 + random.boundedNormal(0.01, 3),
+    runUpFactor,
     filterFactor: 1 + random.boundedNormal(0.04, 3),
   };
 }

@@ -38,6 +38,7 @@ export function referencePieces(limits: ModelLimits): {
         wallOffset_K: 0,
         speedFactor: 1,
         powerFactor: 1,
+        runUpFactor: 1,
         filterFactor: 1,
       }),
     },

@@ -1,17 +1,11 @@
-import {
-  type FanDesign,
-  type FanOperation,
-  fanPower_W,
-  fanSuction_Pa,
-  MotorRun,
-  speedAtMains,
-} from "./fan.ts";
+import { type FanDesign, type FanOperation, fanPower_W, fanSuction_Pa, MotorRun, motorSpeed } from "./fan.ts";
 import {
   airDensity_kg_m3,
   GAS_CONSTANT_J_kgK,
   orificeMassFlow,
   REFERENCE_TEMPERATURE_K,
   STANDARD_DENSITY_kg_m3,
+  virtualTemperature_K,
 } from "./gas.ts";
 import { type LeakPath, pathsMassFlow } from "./leak-path.ts";
 import { NOMINAL_MAINS_V, type Room } from "./room.ts";
@@ -23,9 +17,14 @@ export interface Cleaner {
   readonly speedFactor: number;
   /** Input power of this motor against a good one at the same speed. */
   readonly powerFactor: number;
+  /** How many times slower than a good motor this one comes up to speed. */
+  readonly runUpFactor: number;
+  /** Lost in shorted turns while the motor is on, W at nominal mains: as voltage squared, whatever the speed. */
+  readonly shortedLoss_W: number;
   /** Pressure lost in the inlet and in the filter, Pa per (m3/s) squared at 1.20 kg/m3. */
   readonly inletResistance: number;
   readonly filterResistance: number;
+  /** Into the body, between its inlet and its filter. */
   readonly leakPaths: readonly LeakPath[];
 }
 
@@ -33,13 +32,16 @@ export interface Cleaner {
 export interface Conditions {
   readonly pressure_Pa: number;
   readonly temperature_K: number;
+  /** 0 to 1. */
+  readonly relativeHumidity: number;
   readonly mains_V: number;
 }
 
-/** Air of 1.20 kg/m3 at 20 degC, and nominal mains. */
+/** Dry air of 1.20 kg/m3 at 20 degC, and nominal mains. */
 export const STANDARD_CONDITIONS: Conditions = {
   pressure_Pa: STANDARD_DENSITY_kg_m3 * GAS_CONSTANT_J_kgK * REFERENCE_TEMPERATURE_K,
   temperature_K: REFERENCE_TEMPERATURE_K,
+  relativeHumidity: 0,
   mains_V: NOMINAL_MAINS_V,
 };
 
@@ -57,8 +59,8 @@ const INRUSH = 1.8;
 const SHUTTER_TAU_s = 0.08;
 
 /**
- * Where the fan's curve meets what it draws through: the measuring orifice (isentropic), inlet and filter in line with
- * it, and the body's own leaks beside them.
+ * Where the fan's curve meets what it draws through: the measuring orifice (isentropic), the body's inlet, its leaks
+ * beside that, and its filter.
  * @param orificeArea_m2 discharge coefficient times area; 0 is a closed inlet
  * @param run part of full speed the motor has reached, 0 to 1
  */
@@ -68,21 +70,28 @@ export function airflowAt(
   conditions: Conditions,
   run = 1,
 ): AirflowState {
-  const { pressure_Pa, temperature_K, mains_V } = conditions;
+  const { pressure_Pa, mains_V } = conditions;
+  const temperature_K = virtualTemperature_K(
+    conditions.temperature_K,
+    pressure_Pa,
+    conditions.relativeHumidity,
+  );
   const density_kg_m3 = airDensity_kg_m3(pressure_Pa, temperature_K);
-  const operation: FanOperation = { speed: cleaner.speedFactor * speedAtMains(mains_V) * run, density_kg_m3 };
-  if (operation.speed <= 0) return STILL;
+  const speed = cleaner.speedFactor * motorSpeed(mains_V, density_kg_m3) * run;
+  if (speed <= 0) return STILL;
+  const operation: FanOperation = { speed, density_kg_m3 };
   const outside = { pressure_Pa, temperature_K };
-  const resistance =
-    (cleaner.inletResistance + cleaner.filterResistance) * (density_kg_m3 / STANDARD_DENSITY_kg_m3);
+  const thickness = density_kg_m3 / STANDARD_DENSITY_kg_m3;
 
   const flows = (suction_Pa: number) => {
     const mass = orificeMassFlow(orificeArea_m2, pressure_Pa, pressure_Pa - suction_Pa, temperature_K);
     const inlet_m3_s = mass / density_kg_m3;
-    const atFan_Pa = suction_Pa + resistance * inlet_m3_s * inlet_m3_s;
-    const inside = { pressure_Pa: pressure_Pa - atFan_Pa, temperature_K };
+    const inBody_Pa = suction_Pa + cleaner.inletResistance * thickness * inlet_m3_s * inlet_m3_s;
+    const inside = { pressure_Pa: pressure_Pa - inBody_Pa, temperature_K };
     const leak_m3_s = -pathsMassFlow(cleaner.leakPaths, inside, outside) / density_kg_m3;
-    return { inlet_m3_s, atFan_Pa, total_m3_s: inlet_m3_s + leak_m3_s };
+    const total_m3_s = inlet_m3_s + leak_m3_s;
+    const atFan_Pa = inBody_Pa + cleaner.filterResistance * thickness * total_m3_s * total_m3_s;
+    return { inlet_m3_s, atFan_Pa, total_m3_s };
   };
   const surplus_Pa = (suction_Pa: number) => {
     const { atFan_Pa, total_m3_s } = flows(suction_Pa);
@@ -94,7 +103,19 @@ export function airflowAt(
   return {
     suction_Pa,
     flow_m3_s: inlet_m3_s,
-    power_W: cleaner.powerFactor * fanPower_W(cleaner.fan, total_m3_s, operation),
+    power_W:
+      cleaner.powerFactor * fanPower_W(cleaner.fan, total_m3_s, operation) +
+      cleaner.shortedLoss_W * (mains_V / NOMINAL_MAINS_V) ** 2,
+  };
+}
+
+/** Air and mains of a room at this time. */
+function conditionsIn(room: Room, t_s: number): Conditions {
+  return {
+    pressure_Pa: room.pressure_Pa(t_s),
+    temperature_K: room.temperature_K(t_s),
+    relativeHumidity: room.relativeHumidity(t_s),
+    mains_V: room.mains_V(t_s),
   };
 }
 
@@ -117,7 +138,7 @@ export class AirflowPlant {
 
   /** Another cleaner, its motor standing. */
   mount(cleaner: Cleaner | null): void {
-    this.#motor = new MotorRun();
+    this.#motor = new MotorRun(cleaner?.runUpFactor);
     this.#cleaner = cleaner;
   }
 
@@ -143,13 +164,7 @@ export class AirflowPlant {
     const run = this.speedAt(t_s);
     const isOn = this.#motor.isOn;
     if (!cleaner || cleaner.speedFactor <= 0 || (run === 0 && !isOn)) return STILL;
-    const mains_V = this.#room.mains_V(t_s);
-    const conditions = {
-      pressure_Pa: this.#room.pressure_Pa(t_s),
-      temperature_K: this.#room.temperature_K(t_s),
-      mains_V,
-    };
-    const air = airflowAt(cleaner, this.#areaAt(t_s), conditions, run);
+    const air = airflowAt(cleaner, this.#areaAt(t_s), conditionsIn(this.#room, t_s), run);
     if (!isOn) return { ...air, power_W: 0 };
     const inrush_W = INRUSH * cleaner.powerFactor * cleaner.fan.freePower_W * (1 - run);
     return { ...air, power_W: air.power_W + inrush_W };

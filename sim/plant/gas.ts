@@ -12,6 +12,8 @@ export const REFERENCE_PRESSURE_Pa = 101_325;
 export const STANDARD_DENSITY_kg_m3 = 1.2;
 
 const CRITICAL_RATIO = (2 / (HEAT_RATIO + 1)) ** (HEAT_RATIO / (HEAT_RATIO - 1));
+/** Molar mass of water over that of dry air. */
+const VAPOUR_TO_AIR = 18.015 / 28.965;
 const SUBSONIC_FACTOR = (2 * HEAT_RATIO) / (HEAT_RATIO - 1);
 
 /**
@@ -57,7 +59,39 @@ export function airViscosity_Pa_s(temperature_K: number): number {
   return (1.458e-6 * temperature_K * Math.sqrt(temperature_K)) / (temperature_K + 110.4);
 }
 
-/** Density of dry air as an ideal gas, kg/m3. */
+/**
+ * Part pressure of the water vapour in air of this relative humidity (0 to 1), Pa.
+ * @example vapourPressure_Pa(293.15, 101325, 0.5) // 1174 Pa
+ * @see Buck, Journal of Applied Meteorology 20 (1981) 1527-1532: 611.21 Pa exp(17.502 t / (240.97 degC + t)) and its
+ * enhancement factor (from memory)
+ */
+export function vapourPressure_Pa(
+  temperature_K: number,
+  pressure_Pa: number,
+  relativeHumidity: number,
+): number {
+  const t_degC = temperature_K - 273.15;
+  const enhancement = 1.0007 + 3.46e-8 * pressure_Pa;
+  return relativeHumidity * enhancement * 611.21 * Math.exp((17.502 * t_degC) / (240.97 + t_degC));
+}
+
+/**
+ * Temperature at which dry air would be as light as this moist air, K. In every formula here gas constant and
+ * temperature stand as one product, so that moist air is dry air of this temperature.
+ * @param relativeHumidity 0 to 1
+ * @example virtualTemperature_K(293.15, 101325, 0.5) // 294.44 K
+ * @see any meteorology text, virtual temperature: T / (1 - (1 - 18.015 / 28.965) e / p)
+ */
+export function virtualTemperature_K(
+  temperature_K: number,
+  pressure_Pa: number,
+  relativeHumidity: number,
+): number {
+  const vapour = vapourPressure_Pa(temperature_K, pressure_Pa, relativeHumidity) / pressure_Pa;
+  return temperature_K / (1 - (1 - VAPOUR_TO_AIR) * vapour);
+}
+
+/** Density of air as an ideal gas, kg/m3; of moist air, given its virtual temperature. */
 export function airDensity_kg_m3(pressure_Pa: number, temperature_K: number): number {
   return pressure_Pa / (GAS_CONSTANT_J_kgK * temperature_K);
 }

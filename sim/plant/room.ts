@@ -27,6 +27,18 @@ export function steadyRoom(
 }
 
 /**
+ * The same room with the mains swinging by this part of the voltage, either way, as a neighbour's welder or phase
+ * control makes it. Near a multiple of a gauge's rate, its readings show a slow beat. The plant's fans follow at once,
+ * where inertia would smooth most of it: the harder case.
+ * @param relative amplitude, such as 0.003
+ * @example withRipple(workingRoom(7), 0.003, 19.3) // a gauge that reads 20 times a second sees a beat of 0.7 Hz
+ */
+export function withRipple(room: Room, relative: number, frequency_Hz: number): Room {
+  const ripple = wave(relative, 1 / frequency_Hz, 0);
+  return { ...room, mains_V: (t_s) => room.mains_V(t_s) * (1 + ripple(t_s)) };
+}
+
+/**
  * A hall on a working day: weather and ventilation in the barometer, the heating in the temperature, neighbours
  * on the mains. Sizes are common practice, no source: 40 Pa over hours, 0.2 Pa with the doors, 0.8 K over the
  * day, 0.4 % of mains.

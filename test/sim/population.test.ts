@@ -86,7 +86,7 @@ describe("the population", () => {
     expect(first(200, 1, 1).every(({ defects }) => defects.length > 0)).toBe(true);
     const units = first(3000, 1);
     expect(units.filter(({ defects }) => defects.length > 0).length / 3000).toBeCloseTo(0.28, 1);
-    expect(new Set(units.flatMap(({ defects }) => defects)).size).toBe(11);
+    expect(new Set(units.flatMap(({ defects }) => defects)).size).toBe(13);
   });
 
   it("finds porous mouldings in one tub cavity of a model only", () => {
@@ -96,6 +96,22 @@ describe("the population", () => {
       ),
     );
     expect([...cavities].sort()).toEqual(["P2", "T3"]);
+  });
+
+  it("finds most cracked tubs in the cavity with the worn gate, and some in each other", () => {
+    const cracked = new Map<string, number>();
+    for (const { defects, parts } of first(20_000)) {
+      const cavity = parts.tub_cavity ?? "none";
+      if (defects.includes("cracked_tub")) cracked.set(cavity, (cracked.get(cavity) ?? 0) + 1);
+    }
+    expect([...cracked.keys()].sort()).toEqual(["P1", "P2", "T1", "T2", "T3", "T4"]);
+    for (const [worn, others] of [
+      ["T2", ["T1", "T3", "T4"]],
+      ["P1", ["P2"]],
+    ] as const) {
+      for (const other of others)
+        expect(cracked.get(worn)).toBeGreaterThan(2.5 * (cracked.get(other) ?? Number.NaN));
+    }
   });
 
   it("keeps sound units clear of the airflow limits, and has units near the leak limit on both sides", () => {
@@ -137,11 +153,37 @@ describe("the truth of a unit", () => {
 
   it("does not conform for any motor defect or gross leak", () => {
     for (const unit of first(3000)) {
-      const certain = ["missing_gasket", "crooked_lid", "wrong_motor", "motor_dead", "weak_motor"] as const;
+      const certain = [
+        "missing_gasket",
+        "crooked_lid",
+        "wrong_motor",
+        "motor_dead",
+        "weak_motor",
+        "shorted_winding",
+      ] as const;
       if (certain.some((name) => unit.defects.includes(name))) {
         expect(truthOf(unit, limitsOf(unit)).conforms, `${unit.serial} ${unit.defects}`).toBe(false);
       }
     }
+  });
+
+  it("has shorted turns take more than any limit of input power, and pull less than any limit of suction", () => {
+    let seen = 0;
+    for (const unit of first(20_000)) {
+      if (unit.defects.join() !== "shorted_winding") continue;
+      const limits = limitsOf(unit);
+      const { points } = truthOf(unit, limits);
+      const open = points.find(({ name }) => name === "open");
+      const part = (open?.power_W ?? Number.NaN) / unit.cleaner.fan.freePower_W;
+      expect(part, unit.serial).toBeGreaterThan(1.5);
+      expect(part, unit.serial).toBeLessThan(2.3);
+      for (const { measurand, point, lower } of limits.characteristics) {
+        if (measurand !== "suction" || lower === undefined) continue;
+        expect(points.find(({ name }) => name === point)?.suction_Pa).toBeLessThan(0.7 * lower);
+      }
+      seen++;
+    }
+    expect(seen).toBeGreaterThan(50);
   });
 
   it("says so when the limits name an orifice that the plant does not have", () => {
