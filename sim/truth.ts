@@ -1,11 +1,13 @@
-import type { AirflowStep, Characteristic, ModelLimits } from "../limits/model.ts";
+import { isCurveMeasurand } from "../limits/measurand.ts";
+import type { AirflowStep, Characteristic, ModelLimits, Step } from "../limits/model.ts";
 import { bodyDesign } from "./bodies.ts";
-import { airflowAt, STANDARD_CONDITIONS } from "./plant/airflow.ts";
+import { airflowAt, type Conditions, STANDARD_CONDITIONS } from "./plant/airflow.ts";
+import { airflowCurve } from "./plant/airflow-curve.ts";
 import { leakRate_m3_s } from "./plant/leak-path.ts";
 import { DEMO_ORIFICES, openArea_m2 } from "./plant/shutters.ts";
 import type { SimulatedUnit } from "./population.ts";
 
-/** What a perfect station would find: at reference air, nominal mains, exactly the test pressure. */
+/** What a perfect station would find: at reference air, the step's supply voltage, exactly the test pressure. */
 export interface Truth {
   /** m3/s at the house reference, at the model's leak test pressure. */
   readonly leak_m3_s: number;
@@ -46,7 +48,10 @@ export function truthOf(
   }
   const [firstLeak] = leakOfStep.values();
   const characteristics = limits.characteristics.map((characteristic) => {
-    const value = trueValue(characteristic, leakOfStep, points);
+    const value =
+      characteristic.measurand === "leak_rate"
+        ? (leakOfStep.get(characteristic.step) ?? Number.NaN)
+        : airflowValue(characteristic, unit, limits.steps, points);
     const { lower = Number.NEGATIVE_INFINITY, upper = Number.POSITIVE_INFINITY } = characteristic;
     return { name: characteristic.name, value, conforms: value >= lower && value <= upper };
   });
@@ -68,22 +73,44 @@ function truePoints(
     if (shutter === undefined)
       throw new Error(`The simulated plenum has no orifice called ${point.orifice}.`);
     const area_m2 = shutter === null ? 0 : openArea_m2([shutter]);
-    return { step: step.name, name: point.name, ...airflowAt(unit.cleaner, area_m2, STANDARD_CONDITIONS) };
+    return { step: step.name, name: point.name, ...airflowAt(unit.cleaner, area_m2, conditionsOf(step)) };
   });
 }
 
-function trueValue(
-  characteristic: Characteristic,
-  leakOfStep: ReadonlyMap<string, number>,
+/** Standard air at the voltage the step's results are stated at. */
+function conditionsOf(step: AirflowStep): Conditions {
+  return { ...STANDARD_CONDITIONS, mains_V: step.supplyVoltage_V };
+}
+
+function airflowValue(
+  { measurand, step: stepName, point: pointName }: Characteristic,
+  unit: SimulatedUnit,
+  steps: readonly Step[],
   points: readonly TruePoint[],
 ): number {
-  const { measurand, step } = characteristic;
-  if (measurand === "leak_rate") return leakOfStep.get(step) ?? Number.NaN;
-  const point = points.find(
-    (candidate) => candidate.step === step && candidate.name === characteristic.point,
-  );
+  if (isCurveMeasurand(measurand)) {
+    const step = steps.find((candidate) => candidate.name === stepName);
+    if (step?.kind !== "airflow") return Number.NaN;
+    const curve = airflowCurve(unit.cleaner, conditionsOf(step));
+    if (measurand === "suction_at_zero_flow") return curve.suctionAtZeroFlow_Pa;
+    return measurand === "flow_at_zero_suction" ? curve.flowAtZeroSuction_m3_s : curve.largestSuctionPower_W;
+  }
+  const point = points.find(({ step, name }) => step === stepName && name === pointName);
   if (!point) return Number.NaN;
-  if (measurand === "suction") return point.suction_Pa;
-  if (measurand === "flow") return point.flow_m3_s;
-  return measurand === "power" ? point.power_W : Number.NaN;
+  const suctionPower_W = point.suction_Pa * point.flow_m3_s;
+  switch (measurand) {
+    case "suction":
+      return point.suction_Pa;
+    case "flow":
+      return point.flow_m3_s;
+    case "power":
+      return point.power_W;
+    case "suction_power":
+      return suctionPower_W;
+    case "efficiency":
+      // A motor that takes nothing gives nothing.
+      return point.power_W > 0 ? suctionPower_W / point.power_W : 0;
+    default:
+      return Number.NaN;
+  }
 }
