@@ -1,6 +1,7 @@
 import { z } from "zod";
 import { Sha256Hex } from "./chain.ts";
 import { CURVE_ENCODING, CURVE_UNITS } from "./curve.ts";
+import { TravellerAirflow, TravellerSuspect } from "./traveller-airflow.ts";
 
 /** What a traveller's `format` says; a reader that meets another one must not guess. */
 export const TRAVELLER_FORMAT = "drumtight/traveller/1";
@@ -87,6 +88,8 @@ const MeasuredCharacteristic = z
     expanded_uncertainty: z.number().nonnegative().nullable(),
     lower: z.number().optional(),
     upper: z.number().optional(),
+    /** Where `upper` comes from: the rated input, with what IEC 60335-1 allows a motor-operated appliance. */
+    rated_input: z.number().positive().optional(),
     rule: DecisionRule,
     /** Probability that the unit conforms, JCGM 106. */
     conformance: z.number().min(0).max(1).nullable(),
@@ -194,11 +197,17 @@ export const AttemptOutcome = z.strictObject({
       temperature_K: z.number().positive(),
       pressure_Pa: z.number().positive(),
       relative_humidity: z.number().min(0).max(1),
+      /** Read and entered by somebody, and when; absent where instruments gave it. */
+      entered: z.strictObject({ by: Name, at: Instant }).optional(),
     })
     .nullable(),
   characteristics: z.array(MeasuredCharacteristic).readonly(),
   phases: z.array(PhaseTime).readonly(),
   curves: z.array(Curve).readonly(),
+  /** One per airflow step that came to a point. */
+  airflow: z.array(TravellerAirflow).readonly().optional(),
+  /** Of a failed unit, by the limit file's rules, most likely first; absent where none fits. */
+  suspects: z.array(TravellerSuspect).readonly().optional(),
   /** For kind "reference" only; `measured` is in the certified value's unit. */
   reference: z.strictObject({ measured: z.number().nullable(), conforms: z.boolean() }).optional(),
 });
@@ -229,6 +238,7 @@ interface Judged {
   readonly ended_at: string | null;
   readonly duration_s: number | null;
   readonly characteristics: readonly { readonly verdict: string }[];
+  readonly suspects?: readonly unknown[] | undefined;
   readonly reference?: { readonly measured: number | null; readonly conforms: boolean } | undefined;
 }
 
@@ -242,6 +252,8 @@ function* contradictions(it: Judged): Generator<[path: string, message: string]>
     yield ["reasons", "a verdict other than pass has a reason"];
   if ((it.ended_at === null) !== (it.duration_s === null))
     yield ["duration_s", "an end has a time and a duration"];
+  if (verdict !== "fail" && (it.suspects?.length ?? 0) > 0)
+    yield ["suspects", "only a failed unit is suspected of something"];
   if (it.ended_at === null && verdict !== "void") yield ["ended_at", "an attempt that was judged has ended"];
   if (reference !== undefined) {
     if (reference.conforms && reference.measured === null) {
