@@ -59,7 +59,21 @@ test("a good file comes out in SI", () => {
     earlyVerdict: { measureShortest_s: 3, lookEvery_s: 0.25, falseAccept: 0.0005, falseReject: 0.001 },
     ifFailed: "stop",
   });
-  expect(tub.steps[1]).toMatchObject({ kind: "airflow", steadyWithin: 0.02 });
+  expect(tub.steps[1]).toMatchObject({
+    kind: "airflow",
+    stoppedBelow_W: 5,
+    powerHighest_W: 1600,
+    inrushLongest_s: 2,
+    steady: { within: 0.01, window_s: 0.4, ahead_s: 2 },
+    correction: { speedPerDensity: -0.17, speedPerVoltage: 0.55, exponentUncertainty: 0.05 },
+  });
+  expect(tub.steps[1]).toHaveProperty("points.1", {
+    name: "working",
+    orifice: "working",
+    knownWithin: 0.003,
+    samplesLeast: 8,
+    holdLongest_s: 5,
+  });
   expect(tub.characteristics[0]).toEqual({
     name: "leak rate",
     step: "leak",

@@ -62,7 +62,7 @@ test("check names every mistake also where a key is repeated and a number is not
   const text = readFileSync(TUB, "utf8")
     .replace("revision: 1", "revision: 1.5\nmodel: TUB-13")
     .replace("test_pressure: -8 kPa", "test_pressure: -28 kPa")
-    .replace("samples: 20", "samples: 20.5")
+    .replace("samples_least: 8", "samples_least: 8.5")
     .replace("lower: 1010 W", "lower: 1400 W")
     .replace("after_void: 2", "after_void: 1e99");
   writeFileSync(bad, text);
@@ -71,9 +71,9 @@ test("check names every mistake also where a key is repeated and a number is not
     `${bad}:5:11: revision`,
     `${bad}:6:1: model`,
     `${bad}:23:20: steps[0].test_pressure`,
-    `${bad}:51:51: steps[1].points[0].samples`,
-    `${bad}:84:12: characteristics[4].lower`,
-    `${bad}:90:15: retest.after_void`,
+    `${bad}:53:78: steps[1].points[0].samples_least`,
+    `${bad}:90:12: characteristics[4].lower`,
+    `${bad}:108:15: retest.after_void`,
     "",
   ]);
   expect(err).toContain("model: found a key that is there already, in line 3");

@@ -74,14 +74,16 @@ const parts = GOOD.flatMap((text, line) => (/^ {2}- \{ name: /.test(text) ? [lin
 
 const MISTAKES: readonly Mistake[] = [
   ...GOOD.flatMap(plainMistakes),
-  changed("a fraction in a flow mapping", "closed, samples: 20", "closed, samples: 20.5"),
-  changed("a repeated key in a flow mapping", "working, samples: 20", "working, samples: 20, samples: 20"),
-  changed(
-    "a missing unit in a flow mapping",
-    "samples: 20, hold_longest: 5 s",
-    "samples: 20, hold_longest: 5",
-  ),
+  changed("a fraction in a flow mapping", "samples_least: 8", "samples_least: 8.5"),
+  changed("a repeated key in a flow mapping", "orifice: working", "orifice: working, orifice: working"),
+  changed("a missing unit in a flow mapping", "open, known_within: 0.3 %", "open, known_within: 0.3"),
   changed("an unknown key in a flow mapping", "{ kind: simple }", "{ kind: simple, surplus: 1 }"),
+  changed("text for a ratio", "at_least: 0.98", "at_least: much"),
+  changed("a mistyped kind of condition", "kind: finding", "kind: findin"),
+  changed("a mistyped limit of a ratio", "to: lower", "to: lowr"),
+  changed("a mistyped verdict", "is: fail", "is: fial"),
+  changed("a code in small letters", "[GROSS_LEAK,", "[gross_leak,"),
+  changed("an exponent beyond reason", "speed_per_density: -0.17", "speed_per_density: -1.7"),
   changed("a number far too large", "after_fail: 1", "after_fail: 1e99"),
   changed("a mistyped kind of step", "- step: leak", "- step: leek"),
   changed("no kind of step at all", "- step: airflow", "- step: 5"),
