@@ -6,12 +6,14 @@ import {
   isChoked,
   sharpEdgedHole,
 } from "../../measure/gas/orifice-flow.ts";
-import { sixDigits } from "./print-result.ts";
+import { type Answer, byDefault, sixDigits } from "./print-result.ts";
 import {
   DEFAULT_BAROMETER,
+  DEFAULT_COEFFICIENT,
   DEFAULT_TEMPERATURE,
   readAboveZero,
   readBarometer,
+  readCoefficient,
   readLeakRate,
   readTemperature,
   readTestPressure,
@@ -41,8 +43,6 @@ interface GivenLeak {
   >;
 }
 
-/** Sharp edges: 0.60 to 0.62 in fluid mechanics handbooks (from memory); a plane jet's is pi/(pi + 2) = 0.611. */
-const DEFAULT_COEFFICIENT = 0.6;
 const DEFAULT_CAPILLARY_LENGTH = "3 mm";
 
 /**
@@ -81,10 +81,7 @@ export function readGivenLeak(given: LeakTexts): GivenLeak {
 }
 
 /** The equivalent hole and capillary, for programs and for people. */
-export function holeResult(given: GivenLeak): {
-  readonly fields: Readonly<Record<string, unknown>>;
-  readonly lines: readonly string[];
-} {
+export function holeResult(given: GivenLeak): Answer {
   const { leakRate_m3_s, drive, gas, coefficient, capillaryLength_m, isAssumed } = given;
   const hole = sharpEdgedHole(leakRate_m3_s, drive, coefficient);
   const capillary = capillaryLeaking(leakRate_m3_s, capillaryLength_m, drive);
@@ -139,14 +136,6 @@ const CAPILLARY_WORDS = {
 const CHOKED_COEFFICIENT =
   "When choked, a sharp edge's coefficient grows, to 0.8 and more (handbooks, from memory): the hole is smaller.";
 
-function readCoefficient(text: string): number {
-  const value = /^(?:\d+(?:\.\d*)?|\.\d+)$/.test(text.trim()) ? Number(text) : Number.NaN;
-  if (value > 0 && value <= 1) return value;
-  throw new UsageError(
-    `--coefficient: found ${JSON.stringify(text)}, expected a number above 0 and up to 1, like 0.6.`,
-  );
-}
-
 /** Why the laminar formula does not hold; empty where it does. */
 function capillaryNotes({ doubt, reynolds, entranceLength_m }: Capillary): string[] {
   if (doubt === undefined) return [];
@@ -164,8 +153,4 @@ function kPa(pressure_Pa: number): { value: number; unit: string } {
 
 function kPaText(pressure_Pa: number): string {
   return `${sixDigits(pressure_Pa / 1000)} kPa`;
-}
-
-function byDefault(isAssumed: boolean): string {
-  return isAssumed ? " (house default)" : "";
 }

@@ -1,6 +1,12 @@
 import { formatNumber } from "../../../limits/print-quantity.ts";
 import { UsageError } from "../../explain.ts";
 
+/** An answer for programs, `--json`'s fields, and for people. */
+export interface Answer {
+  readonly fields: Readonly<Record<string, unknown>>;
+  readonly lines: readonly string[];
+}
+
 /** Prints the answer as lines, or as one JSON object whose numbers are free of the last digits' noise. */
 export function printResult(
   json: true | undefined,
@@ -17,6 +23,11 @@ export function printResult(
 export function sixDigits(value: number): string {
   if (value !== 0 && Math.abs(value) < 1e-3) return Number(value.toPrecision(6)).toExponential();
   return formatNumber(value, { significant: 6 });
+}
+
+/** What to put behind a value that was not given. */
+export function byDefault(isAssumed: boolean): string {
+  return isAssumed ? " (house default)" : "";
 }
 
 function finite(value: number): number {

@@ -10,6 +10,8 @@ import { UsageError } from "../../explain.ts";
 
 /** Barometric pressures people work at, mines and high mountains included; anything else is a wrong unit. */
 const BAROMETER_PA = [30_000, 120_000] as const;
+/** Absolute pressures in a measuring pipe. A gauge pressure given by mistake is mostly lower. */
+const PIPE_PA = [30_000, 1_100_000] as const;
 
 /**
  * The SI value of a quantity given with an option.
@@ -49,6 +51,65 @@ export function readBarometer(option: string, text: string): number {
   if (said !== "gauge" && pressure_Pa >= least && pressure_Pa <= most) return pressure_Pa;
   throw new UsageError(
     `${option}: found ${quoted(text)}, expected the room's absolute pressure, like "1013 hPa" (${least / 1000} to ${most / 1000} kPa).`,
+  );
+}
+
+/**
+ * A pressure below the room's, Pa, positive. A gauge in a plenum under suction reads it negative, so that "-12 kPa" and
+ * "12 kPa" are the same.
+ * @throws UsageError, also where no room has so much to lose, or where the text says something else
+ */
+export function readBelowRoom(option: string, text: string): number {
+  const { quantity, said } = splitPressure(text);
+  const pressure_Pa = readQuantity(option, quantity, "pressure");
+  const below_Pa = Math.abs(pressure_Pa);
+  const isBelow = said === null || (said === "gauge" && pressure_Pa < 0);
+  if (isBelow && below_Pa > 0 && below_Pa <= BAROMETER_PA[1]) return below_Pa;
+  throw new UsageError(
+    `${option}: found ${quoted(text)}, expected how far below the room's pressure, like "12 kPa" or "-12 kPa" (at most ${BAROMETER_PA[1] / 1000} kPa).`,
+  );
+}
+
+/**
+ * The absolute pressure in a pipe, Pa.
+ * @throws UsageError, also where it looks like a gauge pressure, or is more than an ideal gas should be asked about
+ */
+export function readPipePressure(option: string, text: string): number {
+  const { quantity, said } = splitPressure(text);
+  const pressure_Pa = readQuantity(option, quantity, "pressure");
+  const [least, most] = PIPE_PA;
+  if (said !== "gauge" && pressure_Pa >= least && pressure_Pa <= most) return pressure_Pa;
+  throw new UsageError(
+    `${option}: found ${quoted(text)}, expected the absolute pressure in the pipe, like "1013 hPa" (${least / 1000} to ${most / 1000} kPa).`,
+  );
+}
+
+/**
+ * A relative humidity, 0 to 1.
+ * @throws UsageError, also above 100 %
+ */
+export function readHumidity(option: string, text: string): number {
+  const humidity = readQuantity(option, text, "relativeHumidity");
+  if (humidity >= 0 && humidity <= 1) return humidity;
+  throw new UsageError(`${option}: found ${quoted(text)}, expected a relative humidity from 0 to 100 %.`);
+}
+
+/**
+ * The part of carbon dioxide in air, mole fraction.
+ * @throws UsageError, also above 5 %, where nobody could work: a wrong unit
+ */
+export function readCo2(option: string, text: string): number {
+  const co2 = readQuantity(option, text, "ratio");
+  if (co2 >= 0 && co2 <= 0.05) return co2;
+  throw new UsageError(`${option}: found ${quoted(text)}, expected a part of 0 to 5 %, like "400 ppm".`);
+}
+
+/** @throws UsageError unless the text is a discharge coefficient, above 0 and up to 1 */
+export function readCoefficient(text: string): number {
+  const value = /^(?:\d+(?:\.\d*)?|\.\d+)$/.test(text.trim()) ? Number(text) : Number.NaN;
+  if (value > 0 && value <= 1) return value;
+  throw new UsageError(
+    `--coefficient: found ${quoted(text)}, expected a number above 0 and up to 1, like 0.6.`,
   );
 }
 
@@ -103,3 +164,6 @@ export function readTestPressure(option: string, text: string, barometer_Pa: num
 /** House defaults, said in the output wherever they are used. */
 export const DEFAULT_BAROMETER = `${HOUSE_REFERENCE.pressure_Pa / 1000} kPa`;
 export const DEFAULT_TEMPERATURE = "20 degC";
+export const DEFAULT_HUMIDITY = "50 %";
+/** Sharp edges: 0.60 to 0.62 in fluid mechanics handbooks (from memory); a plane jet's is pi/(pi + 2) = 0.611. */
+export const DEFAULT_COEFFICIENT = 0.6;

@@ -25,7 +25,10 @@ export interface PipeOrificeFlow {
   readonly expansibility: number;
   /** In the pipe. */
   readonly reynolds: number;
-  /** Relative standard uncertainty of the standard's coefficient; null where the coefficient came from a calibration. */
+  /**
+   * Relative standard uncertainty of the standard's coefficient, which holds only where nothing is `outside`; null where
+   * the coefficient came from a calibration.
+   */
   readonly uncertainty: number | null;
   /** Relative standard uncertainty of the expansibility. */
   readonly expansibilityUncertainty: number;
@@ -153,13 +156,13 @@ function coefficientUncertainty(pipe_m: number, beta: number, reynolds: number):
   return expanded_percent / 100 / 2;
 }
 
-function limitsNotKept(
-  { pipe_m, bore_m, taps, drop_Pa, upstream_Pa }: PipeOrifice,
-  reynolds: number,
-): string[] {
+/**
+ * What of the standard's limits of use the sizes of a plate do not keep, a sentence each.
+ * @example plateLimitsNotKept({ pipe_m: 0.04, bore_m: 0.02 }) // ["ISO 5167-2 holds for pipes of 50 mm to 1 m, ..."]
+ * @see ISO 5167-2:2003, 5.3.1 (from memory)
+ */
+export function plateLimitsNotKept({ pipe_m, bore_m }: Pick<PipeOrifice, "pipe_m" | "bore_m">): string[] {
   const beta = bore_m / pipe_m;
-  const least = leastReynolds(pipe_m, beta, taps);
-  const ratio = (upstream_Pa - drop_Pa) / upstream_Pa;
   const outside: string[] = [];
   if (bore_m < 0.0125)
     outside.push(`ISO 5167-2 needs a bore of at least 12.5 mm, this one has ${mm(bore_m)}.`);
@@ -168,6 +171,14 @@ function limitsNotKept(
   if (beta < 0.1 || beta > 0.75) {
     outside.push(`ISO 5167-2 holds for a bore of 0.10 to 0.75 of the pipe, this one has ${beta.toFixed(3)}.`);
   }
+  return outside;
+}
+
+function limitsNotKept(orifice: PipeOrifice, reynolds: number): string[] {
+  const { pipe_m, bore_m, taps, drop_Pa, upstream_Pa } = orifice;
+  const least = leastReynolds(pipe_m, bore_m / pipe_m, taps);
+  const ratio = (upstream_Pa - drop_Pa) / upstream_Pa;
+  const outside = plateLimitsNotKept(orifice);
   if (reynolds < least) {
     outside.push(
       `ISO 5167-2 needs a Reynolds number of at least ${least.toFixed(0)} in the pipe, there is ${reynolds.toFixed(0)}.`,
