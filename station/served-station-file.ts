@@ -21,16 +21,26 @@ export function servedStationFile(demoText: string, served: ServedStation): stri
   document.commentBefore =
     " The demo station with its instruments served in real time. Made by `drumtight sim serve --write-station`.";
   for (const [instrument, transport] of served.transports) {
+    // The plant has gauges for other stations than the demo's, too.
+    if (instrument !== "io_block" && !document.hasIn(["gauges", instrument])) continue;
     const path = instrument === "io_block" ? ["io_block", "transport"] : ["gauges", instrument, "transport"];
     document.setIn(path, document.createNode(transport, { flow: true }));
     // Simulated instruments never run out of calibration, and they are served in real time, on any day.
     if (instrument !== "io_block")
       document.setIn(["gauges", instrument, "calibration_due"], SERVED_CALIBRATION_DUE);
   }
+  for (const orifice of keysOf(document.get("orifices"))) {
+    const due = ["orifices", orifice, "calibration_due"];
+    if (document.hasIn(due)) document.setIn(due, SERVED_CALIBRATION_DUE);
+  }
   document.set("limits", served.limitsFolder);
   document.set("records", served.recordsFolder);
   keepPieces(document, served.referenceModels);
   return document.toString({ lineWidth: 0 });
+}
+
+function keysOf(map: unknown): string[] {
+  return isMap(map) ? map.items.map(({ key }) => String(key)) : [];
 }
 
 function keepPieces(document: Document, models: readonly string[]): void {

@@ -1,11 +1,12 @@
 import type { Dimension } from "../limits/quantity.ts";
 
-/** Channels every station has, whatever the instruments behind them are called, and what each delivers. */
+/** Channels of a station, whatever the instruments behind them are called, and what each delivers. */
 export const CHANNEL_DIMENSIONS = {
   leak_pressure: "pressure",
   source_pressure: "pressure",
   suction: "pressure",
   flow: "flow",
+  flow_drop: "pressure",
   power: "power",
   voltage: "voltage",
   ambient_temperature: "temperature",

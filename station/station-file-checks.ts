@@ -4,7 +4,13 @@ import type { ModelLimits } from "../limits/model.ts";
 import { nearest } from "../limits/nearest.ts";
 import { dimensionHelp, findUnit } from "../limits/quantity.ts";
 import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
-import { CHANNEL_DIMENSIONS, isStationChannel, STATION_CHANNELS } from "./station-channels.ts";
+import {
+  CHANNEL_DIMENSIONS,
+  isStationChannel,
+  STATION_CHANNELS,
+  type StationChannel,
+} from "./station-channels.ts";
+import { flowContradictions, flowFromKind } from "./station-flow-checks.ts";
 
 /** What the files beside the station file say. */
 export interface Surroundings {
@@ -48,6 +54,7 @@ export function stationContradictions(file: unknown): Contradiction[] {
     ...badNames(file, "orifices"),
     ...badNames(file, "gauges"),
     ...orificeContradictions(file),
+    ...flowContradictions(file),
     ...channelContradictions(file),
     ...repeatedPieces(file),
   ];
@@ -101,7 +108,17 @@ function channelContradictions(file: unknown): Contradiction[] {
   const gauges = entriesOf(file, "gauges");
   return STATION_CHANNELS.flatMap((channel): Contradiction[] => {
     const having = gauges.filter(([, settings]) => keyOf(keyOf(settings, "channels"), channel) !== undefined);
+    const need = needOf(file, channel);
+    if (need.kind === "none") {
+      return having.map(([name]) => ({
+        path: ["gauges", name, "channels", channel],
+        isAboutKey: true,
+        found: `the channel ${channel}`,
+        expected: `none of that name, since ${need.since}`,
+      }));
+    }
     if (having.length === 0) {
+      if (need.kind === "one at most") return [];
       const expected = `exactly one gauge with the channel ${channel}`;
       return [{ path: ["gauges"], found: "none", expected }];
     }
@@ -112,6 +129,33 @@ function channelContradictions(file: unknown): Contradiction[] {
       expected: `exactly one gauge with the channel ${channel}`,
     }));
   });
+}
+
+type Need = { readonly kind: "one" | "one at most" } | { readonly kind: "none"; readonly since: string };
+
+/** How many gauges may have a channel. Where the file does not say what decides it, any number of one. */
+function needOf(file: unknown, channel: StationChannel): Need {
+  switch (channel) {
+    case "flow":
+    case "flow_drop": {
+      const from = flowFromKind(file);
+      const own = from === "gauge" ? "flow" : "flow_drop";
+      if (from === undefined || (from === "plenum_orifices" && channel === "flow"))
+        return { kind: "one at most" };
+      if (from !== "plenum_orifices" && channel === own) return { kind: "one" };
+      return { kind: "none", since: `flow_from is ${from}` };
+    }
+    case "ambient_temperature":
+    case "ambient_pressure":
+    case "ambient_humidity": {
+      const ambient = keyOf(file, "ambient");
+      if (ambient === "instrument") return { kind: "one" };
+      if (keyOf(ambient, "entered") === undefined) return { kind: "one at most" };
+      return { kind: "none", since: "the room's air is entered" };
+    }
+    default:
+      return { kind: "one" };
+  }
 }
 
 function repeatedPieces(file: unknown): Contradiction[] {

@@ -1,4 +1,4 @@
-import { dirname, resolve } from "node:path";
+import { basename, dirname, extname, join, resolve } from "node:path";
 import { z } from "zod";
 import { isApproverKey } from "../limits/approval.ts";
 import { readCheckedYaml } from "../limits/checked-yaml.ts";
@@ -9,6 +9,14 @@ import type { ReferencePiece } from "./cycle/attempt.ts";
 import type { ChannelUncertainty, StationKnowledge } from "./cycle/characteristic-result.ts";
 import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
 import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
+import {
+  type FlowCalibration,
+  flowCalibrations,
+  flowFromOf,
+  flowFromShape,
+  orificesShape,
+} from "./station-flow.ts";
+import { ambientShape, enteredChannels, type RoomSource, roomSource } from "./station-room.ts";
 
 export type TransportSettings = z.infer<typeof transport>;
 
@@ -39,6 +47,9 @@ export interface StationFile {
   readonly knowledge: StationKnowledge;
   /** Orifice name to the output that opens it; null opens none. */
   readonly orificeOutputs: ReadonlyMap<string, string | null>;
+  /** What the flow rests on besides gauges: orifices by their names, the plate in the pipe as "plate_in_pipe". */
+  readonly flowCalibrations: ReadonlyMap<string, FlowCalibration>;
+  readonly room: RoomSource;
   readonly gauges: readonly GaugeSettings[];
   readonly ioBlock: InstrumentSettings;
   /** Null: the station runs without reference checks, and its travellers say so. */
@@ -87,6 +98,7 @@ const gauge = z.strictObject({
     source_pressure: channel("pressure", "0 Pa"),
     suction: channel("pressure", "0 Pa"),
     flow: channel("flow", "0 L/s"),
+    flow_drop: channel("pressure", "0 Pa"),
     power: channel("power", "0 W"),
     voltage: channel("voltage", "0 V"),
     ambient_temperature: channel("temperatureDifference", "0 K"),
@@ -122,7 +134,9 @@ const stationFileSchema = z.strictObject({
     volume_uncertainty: quantity("volume", { atLeast: "0 L" }),
     leak_bound: quantity("leakRate", { atLeast: "0 mL/min @ 20 degC" }),
   }),
-  orifices: z.record(z.string(), z.strictObject({ output: z.string().min(1).nullable() })),
+  orifices: orificesShape,
+  flow_from: flowFromShape,
+  ambient: ambientShape,
   gauges: z.record(z.string(), gauge),
   io_block: z.strictObject(instrument),
   reference_check: z.union(
@@ -178,9 +192,15 @@ export function readStationFile(path: string, text: string, around?: Surrounding
       fixtureVolume_m3: file.fixture.volume,
       fixtureVolumeUncertainty_m3: file.fixture.volume_uncertainty,
       fixtureLeakBound_m3_s: file.fixture.leak_bound,
-      channels: new Map(gauges.flatMap((settings) => [...settings.channels])),
+      channels: new Map([
+        ...gauges.flatMap((settings) => [...settings.channels]),
+        ...enteredChannels(file.ambient),
+      ]),
+      flowFrom: flowFromOf(file.orifices, file.flow_from),
     },
     orificeOutputs: new Map(Object.entries(file.orifices).map(([orifice, { output }]) => [orifice, output])),
+    flowCalibrations: flowCalibrations(file.orifices, file.flow_from),
+    room: roomSource(file.ambient, join(dirname(path), `${basename(path, extname(path))}.ambient.json`)),
     gauges,
     ioBlock: instrumentSettings("io_block", file.io_block),
     referenceCheck:

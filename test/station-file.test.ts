@@ -273,7 +273,7 @@ describe("a station that is loaded", () => {
       const text = readFileSync(join("limits/models", name), "utf8");
       writeFileSync(
         join(limits, name),
-        name === "pod-4.yaml" ? text.replace("revision: 2", "revision: 2.5") : text,
+        name === "pod-4.yaml" ? text.replace("revision: 3", "revision: 3.5") : text,
       );
     }
     put("own.yaml", changed(profile("scpi-pressure"), ["baud: 115200", "baud: fast"]));
@@ -283,7 +283,7 @@ describe("a station that is loaded", () => {
       ["least_free_disk_MB: 50", "least_free_disk_MB: 0.5"],
       ['volume: "0.40 L"', 'volume: "0.40"'],
       ["output: orifice_1", "output: motor"],
-      ["  open: {", "  opem: {"],
+      ["  open:\n", "  opem:\n"],
       ["      leak_pressure:", "      leek_pressure:"],
       ["profile: scpi-pressure", "profile: own"],
       ["profile: scpi-airflow", "profile: none"],

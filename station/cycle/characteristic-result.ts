@@ -1,5 +1,6 @@
 import { type FailWhy, judge, type VoidWhy } from "../../limits/judge.ts";
 import type { Characteristic } from "../../limits/model.ts";
+import type { FlowFrom } from "../measure/airflow/airflow-evidence.ts";
 import type { BudgetLine } from "../measure/fit/uncertainty.ts";
 import type { HowMeasured } from "../measure/leak/leak-slope.ts";
 
@@ -10,6 +11,7 @@ export interface StationKnowledge {
   readonly fixtureLeakBound_m3_s: number;
   /** Standard uncertainties from the calibration certificate, per channel. */
   readonly channels: ReadonlyMap<string, ChannelUncertainty>;
+  readonly flowFrom: FlowFrom;
 }
 
 export interface ChannelUncertainty {

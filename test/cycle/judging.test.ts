@@ -10,6 +10,7 @@ const station: StationKnowledge = {
   fixtureVolume_m3: 4e-4,
   fixtureVolumeUncertainty_m3: 1e-5,
   fixtureLeakBound_m3_s: 0,
+  flowFrom: { kind: "gauge" },
   channels: new Map(
     ["leak_pressure", "suction", "flow", "power", "ambient_temperature"].map((name) => [
       name,
