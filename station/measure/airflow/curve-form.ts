@@ -37,13 +37,15 @@ export function fitForm(
   const columns: Float64Array[] = [];
   const factor: number[][] = [];
   for (const exponent of form) {
-    const column = Float64Array.from(x, (xi, i) => at(weights, i) * (xi / scale) ** exponent);
+    const column = new Float64Array(x.length);
+    for (let i = 0; i < x.length; i++) column[i] = at(weights, i) * (at(x, i) / scale) ** exponent;
     const parts = orthonormalise(column, columns);
     if (!parts) return null;
     columns.push(column);
     factor.push(parts);
   }
-  const weighted = Float64Array.from(y, (yi, i) => at(weights, i) * yi);
+  const weighted = new Float64Array(y.length);
+  for (let i = 0; i < y.length; i++) weighted[i] = at(weights, i) * at(y, i);
   const scaled = backSolve(factor, dots(columns, weighted));
   return {
     form,
@@ -86,13 +88,8 @@ export function zeroOf(curve: FormCurve, from: number): number {
  */
 export function largestProductAt({ form, coefficients }: FormCurve, zero: number): number {
   if (!(zero > 0)) return Number.NaN;
-  // d(x y)/dx has the same form, and one root there.
+  // d(x y)/dx has the same form. Newton's steps stay on one side where they begin on the side it bends away from.
   const derivative = { form, coefficients: coefficients.map((c, k) => c * (1 + at(form, k))) };
-  let [low, high] = [0, zero];
-  for (let i = 0; i < 60; i++) {
-    const middle = (low + high) / 2;
-    if (valueAt(derivative, middle) > 0) low = middle;
-    else high = middle;
-  }
-  return (low + high) / 2;
+  const bendsDown = at(coefficients, coefficients.length - 1) < 0;
+  return zeroOf(derivative, bendsDown ? zero : 0);
 }

@@ -77,9 +77,11 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
   const { form, neighbour } = shape;
   const equal = base.flows.map(() => 1);
   const first = fitForm(form, base.flows, base.suctions, equal);
-  const deviations = first ? residualDeviations(model, first) : [];
-  const weights = deviations.every((deviation) => deviation > 0) ? deviations.map((d) => 1 / d) : null;
-  const fit = fitForm(form, base.flows, base.suctions, weights ?? equal);
+  // Through as many points as it has coefficients a curve goes whatever they weigh.
+  const deviations = first && names.length > form.length ? residualDeviations(model, first) : [];
+  const spare = deviations.length > 0 && deviations.every((deviation) => deviation > 0);
+  const weights = spare ? deviations.map((deviation) => 1 / deviation) : equal;
+  const fit = fitForm(form, base.flows, base.suctions, weights);
   if (!fit) return none("The points are too close together: they make no curve.");
   const largest_m3_s = Math.max(...base.flows);
   const least_m3_s = Math.min(...base.flows);
@@ -93,7 +95,7 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
 
   const figuresOf = (x: readonly number[], of: CurveForm) => {
     const { flows, suctions } = placesAt(model, x);
-    return figures(fitForm(of, flows, suctions, weights ?? equal), largest_m3_s, base.flows);
+    return figures(fitForm(of, flows, suctions, weights), largest_m3_s, base.flows);
   };
   // Its estimate 0 is the form itself, +-1 as far off as the neighbouring form is.
   const shapeInput = { component: "shape of the curve", estimate: 0, uncertainty: rectangular(1), unit: "1" };
@@ -106,7 +108,6 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
   const bestFlow_m3_s = largestProductAt(fit, zero_m3_s);
   const reaches = (flow_m3_s: number) => flow_m3_s >= least_m3_s && flow_m3_s <= largest_m3_s;
   const best = figure(power, !reaches(bestFlow_m3_s));
-  const spare = weights !== null && names.length > form.length;
   const normalised = spare ? normalisedResiduals(fit, base, deviations) : null;
   return {
     kind: shape.kind,
