@@ -2,7 +2,7 @@ import type { Clock, Levels } from "../drivers/ports.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { bodyDesign } from "./bodies.ts";
 import { AsciiIoBlock, SAFE_OUTPUTS } from "./instruments/ascii-io.ts";
-import { demoInstruments } from "./instruments/demo-instruments.ts";
+import { demoInstruments, flowPlateGauge } from "./instruments/demo-instruments.ts";
 import type { SimulatedInstrument } from "./instruments/line-instrument.ts";
 import { AirflowPlant, type AirflowState } from "./plant/airflow.ts";
 import { type Fixture, Housing, type HousingState, type SourceSetting } from "./plant/housing.ts";
@@ -53,7 +53,7 @@ const START_PRESS_s = 0.3;
  * clock's; the plant is worked out only when somebody looks or something changes.
  */
 export class StationPlant {
-  /** By their names in the station file. */
+  /** By their names in the station file; a station need not use them all. */
   readonly instruments: ReadonlyMap<string, SimulatedInstrument>;
   readonly #clock: Clock;
   readonly #models: readonly ModelLimits[];
@@ -93,14 +93,16 @@ export class StationPlant {
         this.#applyPlantDay();
       },
     });
-    const gauges = demoInstruments({
+    const instrumented = {
       clock,
       seed,
       room: this.#room,
-      housing: (t_s) => this.#housing.stateAt(t_s),
-      airflow: (t_s) => this.#airflow.stateAt(t_s),
-    });
-    this.instruments = new Map([...gauges, this.#io].map((instrument) => [instrument.name, instrument]));
+      housing: (t_s: number) => this.#housing.stateAt(t_s),
+      airflow: (t_s: number) => this.#airflow.stateAt(t_s),
+    };
+    // Served one after the other: what the demo station does not use comes last.
+    const all = [...demoInstruments(instrumented), this.#io, flowPlateGauge(instrumented)];
+    this.instruments = new Map(all.map((instrument) => [instrument.name, instrument]));
   }
 
   /** The unit on the fixture. */

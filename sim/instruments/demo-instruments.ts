@@ -1,10 +1,12 @@
 import type { Clock } from "../../drivers/ports.ts";
 import type { AirflowState } from "../plant/airflow.ts";
+import { INLET_PLATE, plateDrop_Pa } from "../plant/flow-plate.ts";
+import { airDensity_kg_m3, virtualTemperature_K } from "../plant/gas.ts";
 import type { HousingState } from "../plant/housing.ts";
 import type { Room } from "../plant/room.ts";
 import { randomStream } from "../random.ts";
 import type { SimulatedInstrument } from "./line-instrument.ts";
-import { ScpiInstrument } from "./scpi.ts";
+import { type ScpiChannel, ScpiInstrument } from "./scpi.ts";
 import { Sensor, type SensorTraits } from "./sensor.ts";
 import { StreamPressureGauge } from "./stream-pressure.ts";
 
@@ -49,6 +51,14 @@ const FLOW_L_s: SensorTraits = {
   zeroError: 0.02,
   slopeError: 0.0025,
 };
+const FLOW_DROP: SensorTraits = {
+  white: 0.3,
+  whiteRelative: 0.002,
+  lag_s: 0.1,
+  resolution: 0.1,
+  zeroError: 0.5,
+  slopeError: 0.001,
+};
 const POWER: SensorTraits = {
   white: 0.2,
   whiteRelative: 0.001,
@@ -79,13 +89,8 @@ const HUMIDITY: SensorTraits = { white: 0.05, lag_s: 10, resolution: 0.1, zeroEr
 /** The demo station's gauges, each on its own wire, by their names in the station file. */
 export function demoInstruments(plant: InstrumentedPlant): SimulatedInstrument[] {
   const { clock, seed, room, housing, airflow } = plant;
-  const sensor = (channel: string, traits: SensorTraits) =>
-    new Sensor(traits, randomStream(seed, `sensor ${channel}`));
-  const leakPressure = sensor("leak_pressure", LEAK_PRESSURE);
-  const channel = (node: string, traits: SensorTraits, truth: (t_s: number) => number) => {
-    const itsSensor = sensor(node, traits);
-    return { node, read: (t_s: number) => itsSensor.read(t_s, truth(t_s)) };
-  };
+  const leakPressure = new Sensor(LEAK_PRESSURE, randomStream(seed, "sensor leak_pressure"));
+  const channel = channelsOf(seed);
   return [
     new StreamPressureGauge(
       { name: "leak_gauge", clock, seed },
@@ -135,4 +140,34 @@ export function demoInstruments(plant: InstrumentedPlant): SimulatedInstrument[]
       ],
     }),
   ];
+}
+
+/** For stations without a flow gauge: the drop over the plate in the fixture's inlet pipe, which the demo station leaves alone. */
+export function flowPlateGauge({ clock, seed, room, airflow }: InstrumentedPlant): SimulatedInstrument {
+  const drop_Pa = (t_s: number) => {
+    const pressure_Pa = room.pressure_Pa(t_s);
+    const temperature_K = room.temperature_K(t_s);
+    const virtual_K = virtualTemperature_K(temperature_K, pressure_Pa, room.relativeHumidity(t_s));
+    const density_kg_m3 = airDensity_kg_m3(pressure_Pa, virtual_K);
+    const massFlow_kg_s = airflow(t_s).flow_m3_s * density_kg_m3;
+    return plateDrop_Pa(INLET_PLATE, massFlow_kg_s, { pressure_Pa, density_kg_m3, temperature_K });
+  };
+  return new ScpiInstrument({
+    name: "flow_plate",
+    clock,
+    seed,
+    kind: "FLOW-DROP",
+    latency_s: 0.002,
+    channels: [channelsOf(seed)("DROP", FLOW_DROP, drop_Pa)],
+  });
+}
+
+/** Makes channels, each with a sensor of its own that is wrong in its own way. */
+function channelsOf(
+  seed: number,
+): (node: string, traits: SensorTraits, truth: (t_s: number) => number) => ScpiChannel {
+  return (node, traits, truth) => {
+    const sensor = new Sensor(traits, randomStream(seed, `sensor ${node}`));
+    return { node, read: (t_s) => sensor.read(t_s, truth(t_s)) };
+  };
 }

@@ -20,12 +20,13 @@ function problemsOf(text: string): string[] {
 }
 
 describe("profiles", () => {
-  it("come with the program for every instrument of the demo station, and all can be read", () => {
+  it("come with the program for every instrument of the demo plant, and all can be read", () => {
     const names = profileNames(ownProfilesFolder());
     expect(names).toEqual([
       "ascii-io",
       "scpi-airflow",
       "scpi-ambient",
+      "scpi-flow-drop",
       "scpi-power",
       "scpi-pressure",
       "stream-pressure",
@@ -37,6 +38,7 @@ describe("profiles", () => {
   test.each([
     ["scpi-airflow", "+1.20345E+04;+2.31245E+01", { suction: 12034.5, flow: 0.0231245 }],
     ["scpi-power", "+6.21300E+02;+2.30100E+02", { power: 621.3, voltage: 230.1 }],
+    ["scpi-flow-drop", "+1.06249E+03", { flow_drop: 1062.49 }],
     [
       "scpi-ambient",
       "+2.12400E+01;+1.01325E+05;+4.52000E+01",

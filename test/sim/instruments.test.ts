@@ -191,6 +191,7 @@ describe("SCPI-style instruments", () => {
     ["source_gauge", "MEAS:PRES?", 1],
     ["airflow_gauge", "MEAS:SUCT?;FLOW?", 2],
     ["power_meter", "MEAS:POW?;VOLT?", 2],
+    ["flow_plate", "MEAS:DROP?", 1],
     ["ambient", "MEAS:TEMP?;PRES?;HUM?", 3],
   ])("%s answers %s with numbers in NR3", async (name, question, count) => {
     const { ask } = bench(name);
