@@ -1,5 +1,5 @@
 import { DIMENSION_OF } from "../../limits/measurand.ts";
-import type { SuspectCondition, SuspectRule } from "../../limits/model.ts";
+import type { Characteristic, SuspectCondition, SuspectRule } from "../../limits/model.ts";
 import { formatMeasuredQuantity, formatNumber, formatQuantity } from "../../limits/print-quantity.ts";
 import type { CharacteristicResult } from "./characteristic-result.ts";
 import type { Reason } from "./reason.ts";
@@ -54,9 +54,8 @@ function evidenceFor(condition: SuspectCondition, { results, reasons, parts }: F
       return result && ratioEvidence(condition, result);
     }
     case "verdict": {
-      const result = validResult(results, condition.of);
-      if (result?.verdict !== condition.is) return null;
-      return `${valueText(result)}: ${[result.verdict, ...(result.why ? [result.why] : [])].join(", ")}`;
+      const result = results.find(({ characteristic }) => characteristic.name === condition.of);
+      return result?.verdict === condition.is ? verdictEvidence(result) : null;
     }
     case "finding": {
       const reason = reasons.find(({ code }) => condition.codes.includes(code));
@@ -87,7 +86,17 @@ function ratioEvidence({ to, atLeast, atMost }: RatioCondition, result: ValidRes
   if (atMost !== undefined && ratio > atMost) return null;
   const times = ratioText(ratio, [1, atLeast ?? 1, atMost ?? 1]);
   const limitText = formatQuantity(limit, DIMENSION_OF[characteristic.measurand], characteristic.unit);
-  return `${valueText(result)} is ${times} ${ratio < 1 ? "of" : "times"} its ${to} limit ${limitText}`;
+  const what = `${words(characteristic.name)} ${measuredText(characteristic, value)}`;
+  return `${what} is ${times} ${ratio < 1 ? "of" : "times"} its ${to} limit ${limitText}`;
+}
+
+/** @example "leak rate fails with 78.00 mL/min (above the upper limit)" */
+function verdictEvidence(result: CharacteristicResult): string {
+  const { characteristic, value, verdict, why } = result;
+  const what = `${words(characteristic.name)} ${verdict === "pass" ? "passes" : "fails"}`;
+  // A unit that could not be sealed fails without a value.
+  const measured = value === null ? "" : ` with ${measuredText(characteristic, value)}`;
+  return `${what}${measured}${why === undefined ? "" : ` (${why})`}`;
 }
 
 /** Three digits, and as many more as it takes to see on which side of a bound the ratio lies. */
@@ -101,11 +110,10 @@ function ratioText(ratio: number, bounds: readonly number[]): string {
   return text;
 }
 
-/** @example "open flow 41.20 L/s" */
-function valueText({ characteristic, value }: ValidResult): string {
-  const { name, measurand, unit, lower, upper } = characteristic;
+/** A value in its limit's unit, with digits enough to see on which side of the limits it lies. */
+function measuredText({ measurand, unit, lower, upper }: Characteristic, value: number): string {
   const comparedWith = [lower, upper].filter((limit) => limit !== undefined);
-  return `${words(name)} ${formatMeasuredQuantity({ value, comparedWith }, DIMENSION_OF[measurand], unit)}`;
+  return formatMeasuredQuantity({ value, comparedWith }, DIMENSION_OF[measurand], unit);
 }
 
 function words(name: string): string {

@@ -60,7 +60,10 @@ describe("a suspected cause", () => {
       {
         cause: "blocked path",
         lookAt: "Look at blocked path.",
-        evidence: ["open flow 41.20 L/s is 0.841 of its lower limit 49 L/s", "leak rate 21.00 mL/min: pass"],
+        evidence: [
+          "open flow 41.20 L/s is 0.841 of its lower limit 49 L/s",
+          "leak rate passes with 21.00 mL/min",
+        ],
       },
     ]);
   });
@@ -95,12 +98,12 @@ describe("a suspected cause", () => {
     const gross = measured(leakRate, 1e-4, {
       uncertainty: null,
       verdict: "fail",
-      why: "about 6000 mL/min, a gross leak",
+      why: "gross leak: hardly any pressure was left",
     });
     const condition: SuspectCondition = { kind: "ratio", of: "leak_rate", to: "upper", atLeast: 30 };
     expect(evidence(condition, [gross])).toBe("leak rate 6000 mL/min is 100 times its upper limit 60 mL/min");
     expect(evidence({ kind: "verdict", of: "leak_rate", is: "fail" }, [gross])).toBe(
-      "leak rate 6000 mL/min: fail, about 6000 mL/min, a gross leak",
+      "leak rate fails with 6000 mL/min (gross leak: hardly any pressure was left)",
     );
   });
 
@@ -120,6 +123,13 @@ describe("a suspected cause", () => {
     for (const is of ["pass", "fail"] as const) {
       expect(evidence({ kind: "verdict", of: "open flow", is }, [measured(openFlow, null)])).toBeNull();
     }
+  });
+
+  it("is seen in the verdict of a unit that could not even be sealed", () => {
+    const open = measured(leakRate, null, { verdict: "fail", why: "the unit is not sealed" });
+    expect(evidence({ kind: "verdict", of: "leak_rate", is: "fail" }, [open])).toBe(
+      "leak rate fails (the unit is not sealed)",
+    );
   });
 
   it("is seen in what the test found", () => {
