@@ -21,6 +21,6 @@ export function isentropicFlux(ratio: number, heatRatio = AIR_HEAT_RATIO): numbe
   const k = heatRatio;
   const r = Math.max(ratio, criticalPressureRatio(k));
   // r^(2/k) - r^((k+1)/k) = r^(2/k) (1 - r^((k-1)/k)), without the difference of near equals at small pressures
-  const expansion = r ** (2 / k) * -Math.expm1(((k - 1) / k) * Math.log(r));
+  const expansion = r ** (2 / k) * Math.abs(Math.expm1(((k - 1) / k) * Math.log(r)));
   return Math.sqrt(((2 * k) / (k - 1)) * expansion);
 }
