@@ -26,7 +26,8 @@ import type { Fixture } from "./fixture.ts";
 import { type NextAttempt, nextAttempt } from "./records/retest.ts";
 import type { OpenAttempt, RecordStore } from "./records/store.ts";
 import type { Traveller } from "./records/traveller.ts";
-import type { StationFile } from "./station-file.ts";
+import { type RoomAir, roomAir } from "./room-air.ts";
+import { inCalibration, type StationFile } from "./station-file.ts";
 
 /** What the station needs of its records while it runs. */
 export type Records = Pick<RecordStore, "begin" | "commit" | "voidOpenAttempts" | "history" | "freeBytes">;
@@ -74,6 +75,7 @@ const NEVER_CALIBRATED: ModelCalibrations = { ...NOT_CALIBRATED, problems: [] };
 /** One running station: the state machines wired to its fixture, limits and records. */
 export class StationController {
   readonly #parts: StationParts;
+  readonly #room: RoomAir;
   readonly #newestChecks = new Map<string, PieceCheck>();
   readonly #listeners: Partial<StationListener>[] = [];
   readonly #actor;
@@ -84,10 +86,11 @@ export class StationController {
   private constructor(parts: StationParts) {
     this.#parts = parts;
     const { file, clock, fixture } = parts;
+    this.#room = roomAir(file, fixture);
     const unit = unitMachine.provide({
       actors: {
         begin: fromPromise(({ input }) => this.#begin(input)),
-        readAmbient: fromPromise(() => fixture.readAmbient()),
+        readAmbient: fromPromise(() => this.#room.read()),
         command: fromPromise(({ input }) => fixture.command(input)),
         observe: fromCallback(({ input, sendBack }) => fixture.observe(input, sendBack)),
         record: fromPromise(({ input }) => this.#record(input)),
@@ -272,7 +275,8 @@ export class StationController {
     });
     const reasons = [
       ...refuseLimits(model, today, allowDrafts),
-      ...refuseCalibration(file.gauges, today),
+      ...refuseCalibration(inCalibration(file), today),
+      ...this.#room.refusals(clock.wall_ms()),
       ...refuseUncalibrated(model.limits, calibration, file.knowledge.fixtureVolume_m3),
       ...(piece || isDraft ? [] : refuseReference(this.referenceState(model.limits.model).due)),
       ...(piece ? [] : refuseParts(scan.parts, model.limits)),
@@ -297,18 +301,19 @@ export class StationController {
   }
 
   async #checkStart(attempt: PreparedAttempt): Promise<readonly Reason[]> {
-    const { fixture, store, file } = this.#parts;
+    const { fixture, store, file, clock } = this.#parts;
     const leak = attempt.limits.steps.find((step) => step.kind === "leak");
     const ventedWithin_Pa = leak?.kind === "leak" ? leak.ventedWithin_Pa : Number.POSITIVE_INFINITY;
     // After a stop in mid-test the fixture may still be emptying: that is no reason to send the inspector away.
     if (leak?.kind === "leak") await this.#waitUntilVented(ventedWithin_Pa, leak.ventLongest_s);
-    return refuseStart({
+    const reasons = refuseStart({
       isGuardClosed: fixture.isGuardClosed(),
       pressure_Pa: await fixture.read("leak_pressure"),
       ventedWithin_Pa,
       freeDisk_bytes: await store.freeBytes(),
       leastFreeDisk_bytes: file.leastFreeDisk_bytes,
     });
+    return [...reasons, ...this.#room.refusals(clock.wall_ms())];
   }
 
   /** Returns when vented, when the time is over or when the gauge fails; the reading that follows tells which. */

@@ -1,4 +1,4 @@
-import { basename, dirname, extname, join, resolve } from "node:path";
+import { dirname, resolve } from "node:path";
 import { z } from "zod";
 import { isApproverKey } from "../limits/approval.ts";
 import { readCheckedYaml } from "../limits/checked-yaml.ts";
@@ -200,7 +200,7 @@ export function readStationFile(path: string, text: string, around?: Surrounding
     },
     orificeOutputs: new Map(Object.entries(file.orifices).map(([orifice, { output }]) => [orifice, output])),
     flowCalibrations: flowCalibrations(file.orifices, file.flow_from),
-    room: roomSource(file.ambient, join(dirname(path), `${basename(path, extname(path))}.ambient.json`)),
+    room: roomSource(file.ambient, path),
     gauges,
     ioBlock: instrumentSettings("io_block", file.io_block),
     referenceCheck:
@@ -217,6 +217,21 @@ export function readStationFile(path: string, text: string, around?: Surrounding
           },
     approvers: file.approvers.map((approver) => ({ name: approver.name, publicKey: approver.public_key })),
   };
+}
+
+/** All whose calibration results depend on, by the names people know them by. */
+export function inCalibration({
+  gauges,
+  flowCalibrations: openings,
+}: Pick<StationFile, "gauges" | "flowCalibrations">): readonly {
+  readonly name: string;
+  readonly calibrationDue: string;
+}[] {
+  const named = [...openings].map(([name, { calibrationDue }]) => ({
+    name: name === "plate_in_pipe" ? "the plate in the pipe" : `orifice ${name}`,
+    calibrationDue,
+  }));
+  return [...gauges, ...named];
 }
 
 function transports(file: z.infer<typeof stationFileSchema>): TransportSettings[] {

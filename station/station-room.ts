@@ -1,3 +1,4 @@
+import { basename, dirname, extname, join } from "node:path";
 import { z } from "zod";
 import { quantity } from "../limits/quantity-schema.ts";
 import type { ChannelUncertainty } from "./cycle/characteristic-result.ts";
@@ -7,10 +8,18 @@ import type { StationChannel } from "./station-channels.ts";
 export type RoomSource =
   | { readonly kind: "instrument" }
   /** Somebody reads them and enters them into this file, and they hold so long. */
-  | { readonly kind: "entered"; readonly validFor_s: number; readonly path: string };
+  | {
+      readonly kind: "entered";
+      readonly validFor_s: number;
+      readonly path: string;
+      readonly stationPath: string;
+    };
 
 const uncertain = (dimension: Parameters<typeof quantity>[0], zero: string) =>
-  quantity(dimension, { above: zero, description: "standard uncertainty of what is read and entered" });
+  quantity(dimension, {
+    above: zero,
+    description: "standard uncertainty of what was entered, the room's changes meanwhile included",
+  });
 
 /** There is no default: every leak rate and every flow depends on it. */
 export const ambientShape = z.union(
@@ -30,10 +39,16 @@ export const ambientShape = z.union(
 
 type AmbientKey = z.output<typeof ambientShape>;
 
-/** @param path of the file that entered values are in */
-export function roomSource(given: AmbientKey, path: string): RoomSource {
+/** Entered values lie beside the station file: those of line-2.yaml in line-2.ambient.json. */
+export function roomSource(given: AmbientKey, stationPath: string): RoomSource {
   if (given === "instrument") return { kind: "instrument" };
-  return { kind: "entered", validFor_s: given.entered.valid_for, path };
+  const name = `${basename(stationPath, extname(stationPath))}.ambient.json`;
+  return {
+    kind: "entered",
+    validFor_s: given.entered.valid_for,
+    path: join(dirname(stationPath), name),
+    stationPath,
+  };
 }
 
 /** Uncertainties of entered values, as of channels that no gauge has. */

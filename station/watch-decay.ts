@@ -9,6 +9,7 @@ import { unitMachine } from "./cycle/unit-machine.ts";
 import { instrumentFault } from "./cycle/unit-reasons.ts";
 import type { Fixture } from "./fixture.ts";
 import type { WatchedDecay } from "./measure/study/settle-study.ts";
+import { type RoomAir, roomAir } from "./room-air.ts";
 import type { StationFile } from "./station-file.ts";
 
 export interface DecayBenchParts {
@@ -43,12 +44,14 @@ export type Watched =
  */
 export class DecayBench {
   readonly #parts: DecayBenchParts;
+  readonly #room: RoomAir;
   #running: Actor<typeof unitMachine> | null = null;
   #stopped: Reason | null = null;
   #wake: (() => void) | null = null;
 
   private constructor(parts: DecayBenchParts) {
     this.#parts = parts;
+    this.#room = roomAir(parts.file, parts.fixture);
   }
 
   /** @throws DriverError when an instrument can't be reached */
@@ -128,7 +131,7 @@ export class DecayBench {
     } catch (error) {
       return [instrumentFault(error)];
     }
-    return refuseStart({
+    const reasons = refuseStart({
       isGuardClosed: fixture.isGuardClosed(),
       pressure_Pa,
       ventedWithin_Pa: step.ventedWithin_Pa,
@@ -136,6 +139,7 @@ export class DecayBench {
       freeDisk_bytes: Number.POSITIVE_INFINITY,
       leastFreeDisk_bytes: 0,
     });
+    return [...reasons, ...this.#room.refusals(clock.wall_ms())];
   }
 
   /** Returns when vented, when the time is over or when the gauge fails; the reading that follows tells which. */
@@ -160,7 +164,7 @@ export class DecayBench {
       unitMachine.provide({
         actors: {
           begin: fromPromise(async () => {}),
-          readAmbient: fromPromise(() => fixture.readAmbient()),
+          readAmbient: fromPromise(() => this.#room.read()),
           command: fromPromise(({ input }) => fixture.command(input)),
           observe: fromCallback(({ input, sendBack }) => fixture.observe(input, sendBack)),
           record: fromPromise(async () => ({ path: "", sha256: "" })),

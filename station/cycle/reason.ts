@@ -48,6 +48,7 @@ export type ReasonCode =
   | "CALIBRATION_UNUSABLE"
   | "NOT_CALIBRATED"
   | "REFERENCE_CHECK_DUE"
+  | "AMBIENT_DUE"
   | "GUARD_OPEN"
   | "NOT_AT_AMBIENT"
   | "DISK_SPACE_LOW"

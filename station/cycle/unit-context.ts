@@ -49,6 +49,8 @@ export interface Ambient {
   readonly temperature_K: number;
   readonly pressure_Pa: number;
   readonly relativeHumidity: number;
+  /** Who read and entered it, and when (ISO 8601); absent where an instrument was read. */
+  readonly entered?: { readonly by: string; readonly at: string };
 }
 
 export interface UnitInput {

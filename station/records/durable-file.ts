@@ -1,5 +1,5 @@
 import { constants } from "node:fs";
-import { access, link, mkdir, open, readFile, unlink } from "node:fs/promises";
+import { access, link, mkdir, open, readFile, rename, unlink } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { errnoOf, fileError, RecordError, requireFolderName } from "./record-error.ts";
 
@@ -35,6 +35,30 @@ export async function writeOnce(text: string, temp: string, path: string): Promi
     await takeBack(path, error);
     throw fileError(error, path, `${path} could not be written`);
   }
+}
+
+/**
+ * Writes a file in the place of the one before, whole or not at all: whoever reads it meanwhile finds the old text or the
+ * new. The order is temporary file, fsync, rename, fsync of the folder, and its bytes are read back.
+ * @param temp a name not in use, on the same file system
+ * @throws RecordError
+ */
+export async function replaceFile(text: string, temp: string, path: string): Promise<void> {
+  try {
+    await unlinkIfThere(temp);
+    await writeSynced(text, temp);
+    await rename(temp, path);
+    await syncFolder(dirname(path));
+    if ((await readFile(path, "utf8")) === text) return;
+  } catch (error) {
+    await unlinkIfThere(temp);
+    throw fileError(error, path, `${path} could not be written`);
+  }
+  throw new RecordError(
+    "IO_FAILED",
+    path,
+    `${path} reads back differently from what was written. Check the disk.`,
+  );
 }
 
 /** Makes what was created, renamed or removed in a folder durable. */
