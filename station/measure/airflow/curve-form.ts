@@ -1,17 +1,24 @@
 import { at, backSolve, dots, orthonormalise } from "../fit/column-algebra.ts";
 
 /**
- * A curve y = sum of c_k x^e_k by its exponents, the first of them 0. Those in use bend one way only where x is above zero, so
- * that Newton's steps find their root.
+ * A curve y = sum of c_k x^e_k by its exponents, the first of them 0. Those in use bend one way only where x is above zero,
+ * so that Newton's steps find their zero.
  */
 export type CurveForm = readonly number[];
 
 export const LINE: CurveForm = [0, 1];
-/** A line's neighbour: as straight as a fan's curve never is, against as bent as one can be. */
-export const SQUARE: CurveForm = [0, 2];
 export const PARABOLA: CurveForm = [0, 1, 2];
-/** A parabola's neighbour with as many coefficients, which bends later. */
-export const CUBIC: CurveForm = [0, 1, 3];
+/** Forms with as many coefficients that go through the same points and bend otherwise. */
+export const NEIGHBOURS: ReadonlyMap<CurveForm, readonly CurveForm[]> = new Map([
+  [
+    LINE,
+    [
+      [0, 1.5],
+      [0, 2],
+    ],
+  ],
+  [PARABOLA, [[0, 1, 3]]],
+]);
 
 /** A form with its coefficients. */
 export interface FormCurve {
@@ -38,7 +45,7 @@ export function fitForm(
   const factor: number[][] = [];
   for (const exponent of form) {
     const column = new Float64Array(x.length);
-    for (let i = 0; i < x.length; i++) column[i] = at(weights, i) * (at(x, i) / scale) ** exponent;
+    for (let i = 0; i < x.length; i++) column[i] = at(weights, i) * power(at(x, i) / scale, exponent);
     const parts = orthonormalise(column, columns);
     if (!parts) return null;
     columns.push(column);
@@ -55,12 +62,13 @@ export function fitForm(
 }
 
 export function valueAt({ form, coefficients }: FormCurve, x: number): number {
-  return form.reduce((sum, exponent, k) => sum + at(coefficients, k) * x ** exponent, 0);
+  return form.reduce((sum, exponent, k) => sum + at(coefficients, k) * power(x, exponent), 0);
 }
 
 export function slopeAt({ form, coefficients }: FormCurve, x: number): number {
   return form.reduce(
-    (sum, exponent, k) => (exponent === 0 ? sum : sum + at(coefficients, k) * exponent * x ** (exponent - 1)),
+    (sum, exponent, k) =>
+      exponent === 0 ? sum : sum + at(coefficients, k) * exponent * power(x, exponent - 1),
     0,
   );
 }
@@ -92,4 +100,9 @@ export function largestProductAt({ form, coefficients }: FormCurve, zero: number
   const derivative = { form, coefficients: coefficients.map((c, k) => c * (1 + at(form, k))) };
   const bendsDown = at(coefficients, coefficients.length - 1) < 0;
   return zeroOf(derivative, bendsDown ? zero : 0);
+}
+
+/** A flow gauge's zero may leave a closed inlet a little below no flow, where a broken power is none. */
+function power(x: number, exponent: number): number {
+  return x < 0 && !Number.isInteger(exponent) ? -((-x) ** exponent) : x ** exponent;
 }

@@ -4,14 +4,13 @@ import { type Measured, propagate, sensitivitiesOf } from "../fit/propagation.ts
 import { rectangular } from "../fit/uncertainty.ts";
 import type { AirflowModel } from "./airflow-model.ts";
 import {
-  CUBIC,
   type CurveForm,
   type FormCurve,
   fitForm,
   LINE,
   largestProductAt,
+  NEIGHBOURS,
   PARABOLA,
-  SQUARE,
   slopeAt,
   valueAt,
   zeroOf,
@@ -64,8 +63,9 @@ const SAME_PLACE = 0.02;
  * bent one, and one behind a filter whose loss goes as flow squared, are all parabolas.
  *
  * What the points can't tell is the curve's shape between and beyond them. It has a part in every budget: how far a curve of
- * the neighbouring form through the same points (c0 + c1 q + c3 q^3 for the parabola, c0 + c2 q^2 for the line) would give
- * another figure, as half the width of a rectangle. That is small inside the tested range and grows fast beyond. Not in it:
+ * another form through the same points (c0 + c1 q + c3 q^3 for the parabola; c0 + c q^1.5 and c0 + c q^2 for the line) would
+ * have another figure, as half the width of a rectangle. Suction at no flow that no closed inlet was tested for is also
+ * compared with a line through the two places next to it. That is small inside the tested range and grows fast beyond. Not in it:
  * a fan that surges, and one whose motor changes its ways beyond the tested range.
  * @see effective variance: Orear, American Journal of Physics 50 (1982) 912 (from memory); JCGM 100:2008, 4.3.7 for the shape
  */
@@ -74,7 +74,7 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
   const base = placesAt(model, estimates);
   const shape = shapeOf(names, base);
   if (shape.kind === "none") return shape;
-  const { form, neighbour } = shape;
+  const { form, near_m3_s } = shape;
   const equal = base.flows.map(() => 1);
   const first = fitForm(form, base.flows, base.suctions, equal);
   // Through as many points as it has coefficients a curve goes whatever they weigh.
@@ -85,25 +85,33 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
   if (!fit) return none("The points are too close together: they make no curve.");
   const largest_m3_s = Math.max(...base.flows);
   const least_m3_s = Math.min(...base.flows);
-  if (!(slopeAt(fit, largest_m3_s) < 0 && slopeAt(fit, least_m3_s) <= 0)) {
-    return none("The curve through the points does not fall all the way: no fan curve goes through them.");
-  }
   const zero_m3_s = zeroOf(fit, largest_m3_s);
   if (!(zero_m3_s > 0)) {
-    return none("The curve through the points never comes down to no suction: it is no fan curve.");
+    return none(
+      "The curve through the points turns up before it comes down to no suction: it is no fan curve.",
+    );
   }
 
-  const figuresOf = (x: readonly number[], of: CurveForm) => {
-    const { flows, suctions } = placesAt(model, x);
-    return figures(fitForm(of, flows, suctions, weights), largest_m3_s, base.flows);
-  };
-  // Its estimate 0 is the form itself, +-1 as far off as the neighbouring form is.
+  const hasClosed = least_m3_s <= SAME_PLACE * largest_m3_s;
+  const nearOnly = weights.map((weight, i) => (at(base.flows, i) <= near_m3_s ? weight : 0));
+  // Its estimate 0 is the form itself, +-1 as far off as a neighbouring form is.
   const shapeInput = { component: "shape of the curve", estimate: 0, uncertainty: rectangular(1), unit: "1" };
   const [zeroFlow, zeroSuction, power, ...tested] = propagate([...model.inputs, shapeInput], (x) => {
-    const itself = figuresOf(x, form);
+    const { flows, suctions } = placesAt(model, x);
+    const figuresBy = (of: CurveForm) =>
+      figures(fitForm(of, flows, suctions, weights), largest_m3_s, base.flows);
+    const itself = figuresBy(form);
     const towards = at(x, model.inputs.length);
     if (towards === 0) return itself;
-    return figuresOf(x, neighbour).map((other, k) => at(itself, k) + towards * (other - at(itself, k)));
+    const others = (NEIGHBOURS.get(form) ?? []).map(figuresBy);
+    if (form === PARABOLA && !hasClosed) {
+      const line = fitForm(LINE, flows, suctions, nearOnly);
+      others.push([line ? valueAt(line, 0) : Number.NaN, ...itself.slice(1)]);
+    }
+    return itself.map((value, k) => {
+      const reach = Math.max(...others.map((other) => Math.abs(at(other, k) - value)));
+      return value + towards * reach;
+    });
   });
   const bestFlow_m3_s = largestProductAt(fit, zero_m3_s);
   const reaches = (flow_m3_s: number) => flow_m3_s >= least_m3_s && flow_m3_s <= largest_m3_s;
@@ -112,7 +120,7 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
   return {
     kind: shape.kind,
     coefficients: fit.coefficients,
-    suctionAtZeroFlow: figure(zeroFlow, least_m3_s > SAME_PLACE * largest_m3_s),
+    suctionAtZeroFlow: figure(zeroFlow, !hasClosed),
     flowAtZeroSuction: figure(zeroSuction, !reaches(zero_m3_s)),
     largestSuctionPower: "why" in best ? best : { ...best, flow_m3_s: bestFlow_m3_s },
     tested: names.map((point, i) => ({
@@ -140,11 +148,12 @@ function placesAt(model: AirflowModel, estimates: readonly number[]): Places {
   };
 }
 
-type Shape = {
+interface Shape {
   readonly kind: "line" | "parabola";
   readonly form: CurveForm;
-  readonly neighbour: CurveForm;
-};
+  /** Flow of the second place from no flow. */
+  readonly near_m3_s: number;
+}
 
 /** The form that the points decide; none where they are too few, or suction does not fall with flow. */
 function shapeOf(names: readonly string[], { flows, suctions }: Places): Shape | Undetermined {
@@ -152,19 +161,23 @@ function shapeOf(names: readonly string[], { flows, suctions }: Places): Shape |
   const order = names.map((_, i) => i).sort((a, b) => at(flows, a) - at(flows, b));
   const apart_m3_s = SAME_PLACE * Math.max(...flows.map(Math.abs));
   let places = 1;
+  let near_m3_s = Number.NEGATIVE_INFINITY;
   for (const [k, i] of order.entries()) {
     const before = order[k - 1];
-    if (before === undefined || !(at(flows, i) - at(flows, before) > apart_m3_s)) continue;
-    places += 1;
-    if (!(at(suctions, i) < at(suctions, before))) {
-      return none(
-        `More air flows at ${names[i]} than at ${names[before]}, but the suction is not lower: no fan curve goes through them.`,
-      );
+    if (before !== undefined && at(flows, i) - at(flows, before) > apart_m3_s) {
+      places += 1;
+      if (!(at(suctions, i) < at(suctions, before))) {
+        return none(
+          `More air flows at ${names[i]} than at ${names[before]}, but the suction is not lower: no fan curve goes through them.`,
+        );
+      }
     }
+    if (places <= 2) near_m3_s = at(flows, i);
   }
   if (places < 2) return none("The points have the same flow: they make no curve.");
-  if (places === 2) return { kind: "line", form: LINE, neighbour: SQUARE };
-  return { kind: "parabola", form: PARABOLA, neighbour: CUBIC };
+  return places === 2
+    ? { kind: "line", form: LINE, near_m3_s }
+    : { kind: "parabola", form: PARABOLA, near_m3_s };
 }
 
 /** Suction at no flow, flow at no suction, largest suction power, and suction at each of these flows. */
