@@ -6,6 +6,7 @@ import { softwareName } from "./package-root.ts";
 
 const COMMANDS = [
   async () => (await import("./commands/run.ts")).runCommand(),
+  async () => (await import("./commands/ambient.ts")).ambientCommand(),
   async () => (await import("./commands/find.ts")).findCommand(),
   async () => (await import("./commands/limits.ts")).limitsCommand(),
   async () => (await import("./commands/calc.ts")).calcCommand(),
