@@ -1,5 +1,5 @@
 import { Box, type BoxProps, Text } from "ink";
-import { bigText } from "./big-text.ts";
+import { BIG_ROWS, bigText } from "./big-text.ts";
 import { frameTint, type Look, tint } from "./look.ts";
 
 type Kind = "pass" | "fail" | "void" | "stop" | "not_started" | "live";
@@ -31,6 +31,8 @@ export interface BlockProps {
   readonly caption: string;
 }
 
+/** Word, caption and frame. */
+export const BLOCK_ROWS = BIG_ROWS + 3;
 /** Columns of a block; a wider word makes it wider. */
 export const BLOCK_COLUMNS = 28;
 /** Frame and padding, both sides. */

@@ -21,12 +21,24 @@ export interface Row {
   readonly needsSpread: boolean;
 }
 
+export function isMeasured({ value }: Row): boolean {
+  return value !== NOT_MEASURED;
+}
+
+/** @returns the lines that Characteristics takes for these rows in this width */
+export function linesOf(rows: readonly Row[], width: number): number {
+  const { mark, spread } = columnsOf(rows, width);
+  const notes = rows.map((row) => noteLines(row, spread > 0, width - indentOf(mark).length).length);
+  return notes.reduce((sum, lines) => sum + 1 + lines, 0);
+}
+
 /** @returns what was measured, one row per characteristic */
 export function measuredRows(characteristics: Verdict["characteristics"]): readonly Row[] {
   return characteristics.map((it) => {
     const comparedWith = [it.lower, it.upper].filter((limit) => limit !== undefined);
     const spread = it.expanded_uncertainty;
     const early = decidedEarly(it);
+    const isClose = it.verdict === "fail" && isWithinLimits(it);
     const text =
       it.value === null
         ? { value: NOT_MEASURED }
@@ -43,8 +55,12 @@ export function measuredRows(characteristics: Verdict["characteristics"]): reado
       unit: it.value === null ? "" : plainUnit(it.unit),
       limit: limitRange(it.lower, it.upper),
       mark: it.value === null && it.verdict === "void" ? "" : it.verdict.toUpperCase(),
-      note: early ? `early: sure ${secondsText(early.afterFill_s)} after the fill` : "",
-      needsSpread: early !== null || (it.verdict === "fail" && isWithinLimits(it)),
+      note: early
+        ? `early: sure ${secondsText(early.afterFill_s)} after the fill`
+        : isClose
+          ? "too close to its limit to be sure"
+          : "",
+      needsSpread: early !== null || isClose,
     };
   });
 }
@@ -81,7 +97,7 @@ export function Characteristics({
   readonly width: number;
 }) {
   const { mark, name, value, spread, unit, measured } = columnsOf(rows, width);
-  const indent = " ".repeat(mark === 0 ? 0 : mark + 1);
+  const indent = indentOf(mark);
   return (
     <Box flexDirection="column">
       {rows.map((row) => (
@@ -94,19 +110,21 @@ export function Characteristics({
               {row.mark.padEnd(indent.length)}
             </Text>
             {`${shortened(row.name, name).padEnd(name)} `}
-            {row.value === NOT_MEASURED ? (
-              <Text bold>{NOT_MEASURED.padEnd(measured)}</Text>
-            ) : (
+            {isMeasured(row) ? (
               <>
                 <Text bold>{row.value.padStart(value)}</Text>
                 {`${spread > 0 ? ` ${row.spread.padEnd(spread)}` : ""} ${row.unit.padEnd(unit)}`.padEnd(
                   measured - value,
                 )}
               </>
+            ) : (
+              <Text bold>{NOT_MEASURED.padEnd(measured)}</Text>
             )}
             {`  ${row.limit}`}
           </Text>
-          <Note row={row} hasSpread={spread > 0} indent={indent} width={width} />
+          {noteLines(row, spread > 0, width - indent.length).map((line) => (
+            <Text key={line} wrap="truncate">{`${indent}${line}`}</Text>
+          ))}
         </Box>
       ))}
     </Box>
@@ -122,8 +140,8 @@ const SHORTEST_NAME = 8;
 function columnsOf(rows: readonly Row[], width: number) {
   const widest = (cell: "mark" | "name" | "spread" | "unit" | "limit") =>
     Math.max(0, ...rows.map((row) => row[cell].length));
-  const value = Math.max(0, ...rows.flatMap((row) => (row.value === NOT_MEASURED ? [] : [row.value.length])));
-  const unmeasured = rows.some((row) => row.value === NOT_MEASURED) ? NOT_MEASURED.length : 0;
+  const value = Math.max(0, ...rows.flatMap((row) => (isMeasured(row) ? [row.value.length] : [])));
+  const unmeasured = rows.every(isMeasured) ? 0 : NOT_MEASURED.length;
   const measuredWith = (spread: number) =>
     Math.max(unmeasured, value + (spread > 0 ? spread + 1 : 0) + 1 + widest("unit"));
   const others = widest("mark") + widest("limit") + GAPS;
@@ -134,22 +152,13 @@ function columnsOf(rows: readonly Row[], width: number) {
   return { mark: widest("mark"), name, value, spread, unit: widest("unit"), measured };
 }
 
-function Note({
-  row,
-  hasSpread,
-  indent,
-  width,
-}: {
-  readonly row: Row;
-  readonly hasSpread: boolean;
-  readonly indent: string;
-  readonly width: number;
-}) {
+function indentOf(mark: number): string {
+  return " ".repeat(mark === 0 ? 0 : mark + 1);
+}
+
+function noteLines(row: Row, hasSpread: boolean, width: number): readonly string[] {
   const said = [!hasSpread && row.needsSpread ? row.spread : "", row.note].filter((text) => text !== "");
-  if (said.length === 0) return null;
-  return wrapWords(said.join(", "), width - indent.length).map((line) => (
-    <Text key={line} wrap="truncate">{`${indent}${line}`}</Text>
-  ));
+  return wrapWords(said.join(", "), width);
 }
 
 function shortened(name: string, width: number): string {

@@ -69,6 +69,7 @@ export class Desk {
         isSimulated: file.isSimulated,
         handsAreSimulated: line !== undefined,
         asksName: file.signIn === "name",
+        readsFlow: file.gauges.some(({ channels }) => channels.has("flow")),
         draftModels: drafts.map(({ limits }) => limits.model),
       },
       this.#look(),

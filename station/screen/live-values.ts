@@ -1,4 +1,5 @@
-import type { AirflowStep, LeakStep, Measurand, ModelLimits } from "../../limits/model.ts";
+import { DIMENSION_OF } from "../../limits/measurand.ts";
+import type { AirflowStep, LeakStep, ModelLimits } from "../../limits/model.ts";
 import { formatNumber } from "../../limits/print-quantity.ts";
 import { type Dimension, toUnit } from "../../limits/quantity.ts";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
@@ -21,20 +22,27 @@ interface Channel {
   readonly step: number;
 }
 
-const CHANNELS: Readonly<Record<string, Channel>> = {
+const CHANNELS = {
   leak_pressure: { name: "pressure", dimension: "pressure", unit: "kPa", step: 10 },
   source_pressure: { name: "source", dimension: "pressure", unit: "kPa", step: 10 },
   suction: { name: "suction", dimension: "pressure", unit: "kPa", step: 10 },
   flow: { name: "flow", dimension: "flow", unit: "L/s", step: 1e-4 },
   power: { name: "power", dimension: "power", unit: "W", step: 1 },
-};
-const AIRFLOW: readonly Measurand[] = ["suction", "flow", "power"];
+  suction_power: { name: "suction power", dimension: "power", unit: "W", step: 1 },
+} as const satisfies Readonly<Record<string, Channel>>;
+type Shown = keyof typeof CHANNELS;
 
-/** @returns the values that matter in this phase; the first with something to compare it with tells most */
+const AIRFLOW = ["suction", "flow", "power"] as const;
+
+/**
+ * @param readsFlow whether a flow gauge is there to be read: where the flow is calculated, none is missing
+ * @returns the values that matter in this phase; the first with something to compare it with tells most
+ */
 export function liveValues(
   limits: ModelLimits,
   { phase, step, point }: UnitProgress,
   readings: Readonly<Record<string, number>>,
+  readsFlow: boolean,
 ): readonly LiveValue[] {
   if (step?.kind === "leak") {
     if (phase === "rest") return [live("source_pressure", readings, "")];
@@ -43,15 +51,27 @@ export function liveValues(
   }
   if (step?.kind === "airflow") {
     if (phase === "coast") {
-      const stopped = `stopped below ${inUnit("power", step.runningAbove_W)} W`;
+      const stopped = `stopped below ${inUnit("power", step.stoppedBelow_W)} W`;
       return [live("power", readings, stopped), live("suction", readings, "")];
     }
-    return AIRFLOW.map((measurand) => {
-      const found = point && characteristic(limits, step, point.name, measurand);
-      return live(measurand, readings, found ? limitText(found) : "", found?.unit);
-    });
+    const at = (measurand: AirflowReading) => point && characteristic(limits, step, point.name, measurand);
+    const values = AIRFLOW.filter((name) => readsFlow || name !== "flow").map((name) =>
+      against(name, readings, at(name)),
+    );
+    const power = readsFlow ? at("suction_power") : null;
+    return power ? [...values, against("suction_power", withSuctionPower(readings), power)] : values;
   }
   return phase === "safing" ? [live("leak_pressure", readings, ""), live("power", readings, "")] : [];
+}
+
+/**
+ * @returns what the limits beside live values refer to and the readings do not, in one sentence; null where that is the same
+ * @example judgedAt(step) // "As read; judged at 1.20 kg/m3 and 230 V."
+ */
+export function judgedAt(step: AirflowStep): string | null {
+  if (!step.correction) return null;
+  const voltage = formatNumber(step.supplyVoltage_V, { significant: 4 });
+  return `As read; judged at 1.20 kg/m3 and ${voltage} V.`;
 }
 
 /** @returns how long the phase takes or may take, and whether it always takes that long; null outside the steps */
@@ -78,9 +98,8 @@ export function phaseLength({
 
 /** @returns the limits in the characteristic's unit, such as "530 to 670" */
 export function limitText({ lower, upper, measurand, unit }: ModelLimits["characteristics"][number]): string {
-  const { dimension } = CHANNELS[measurand] ?? { dimension: "leakRate" as const };
   const shown = (value_SI: number | undefined) =>
-    value_SI === undefined ? undefined : toUnit(value_SI, dimension, unit);
+    value_SI === undefined ? undefined : toUnit(value_SI, DIMENSION_OF[measurand], unit);
   return limitRange(shown(lower), shown(upper));
 }
 
@@ -91,14 +110,26 @@ export function limitRange(lower: number | undefined, upper: number | undefined)
   return upper === undefined ? "" : `<= ${formatNumber(upper)}`;
 }
 
+type Limits = ModelLimits["characteristics"][number];
+type AirflowReading = (typeof AIRFLOW)[number] | "suction_power";
+
+function against(name: AirflowReading, readings: Readonly<Record<string, number>>, found?: Limits | null) {
+  return live(name, readings, found ? limitText(found) : "", found?.unit);
+}
+
+/** P2 = q h, of the newest readings. */
+function withSuctionPower(readings: Readonly<Record<string, number>>): Readonly<Record<string, number>> {
+  const { suction, flow } = readings;
+  return suction === undefined || flow === undefined ? {} : { suction_power: suction * flow };
+}
+
 function live(
-  name: string,
+  name: Shown,
   readings: Readonly<Record<string, number>>,
   against: string,
   unit?: string,
 ): LiveValue {
   const channel = CHANNELS[name];
-  if (!channel) throw new RangeError(`No channel ${name} is shown.`);
   const shownUnit = unit ?? channel.unit;
   const value = readings[name];
   const step = Math.abs(
@@ -121,12 +152,12 @@ function leakTarget(step: LeakStep, phase: UnitProgress["phase"]): string {
   return `target ${kPa(step.testPressure_Pa)}${tolerance}`;
 }
 
-function inUnit(name: string, value_SI: number): string {
-  const channel = CHANNELS[name];
-  return formatNumber(channel ? toUnit(value_SI, channel.dimension, channel.unit) : value_SI);
+function inUnit(name: Shown, value_SI: number): string {
+  const { dimension, unit } = CHANNELS[name];
+  return formatNumber(toUnit(value_SI, dimension, unit));
 }
 
-function characteristic(limits: ModelLimits, step: AirflowStep, point: string, measurand: Measurand) {
+function characteristic(limits: ModelLimits, step: AirflowStep, point: string, measurand: AirflowReading) {
   return limits.characteristics.find(
     (candidate) =>
       candidate.step === step.name && candidate.point === point && candidate.measurand === measurand,

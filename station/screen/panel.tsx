@@ -3,14 +3,16 @@ import type { ReactNode } from "react";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
 import { BLOCK_COLUMNS, Block } from "./block.tsx";
 import { Characteristics, limitRows, measuredRows } from "./characteristics.tsx";
-import { liveValues, phaseLength } from "./live-values.ts";
+import { judgedAt, liveValues, phaseLength } from "./live-values.ts";
 import { type Look, tint } from "./look.ts";
+import { layOutcome } from "./outcome-layout.ts";
 import type { ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
 import { Words } from "./words.tsx";
 
 const GAP_COLUMNS = 2;
 
 interface PanelProps {
+  /** Of the panel: its own columns and rows. */
   readonly look: Look;
   readonly state: ScreenState;
 }
@@ -38,6 +40,7 @@ export function Panel({ look, state }: PanelProps) {
         unit={unit}
         progress={observed.progress}
         readings={observed.readings}
+        readsFlow={state.facts.readsFlow}
         width={width}
       />
     );
@@ -46,9 +49,7 @@ export function Panel({ look, state }: PanelProps) {
     return (
       <Box flexDirection="column">
         <Text bold>{unit.isReference ? "Judged by its certificate." : "Judged by:"}</Text>
-        {unit.isReference ? null : (
-          <Characteristics look={look} rows={limitRows(unit.limits)} width={look.columns} />
-        )}
+        {unit.isReference ? null : <JudgedBy look={look} unit={unit} rows={look.rows - 1} />}
       </Box>
     );
   }
@@ -76,17 +77,45 @@ function Outcome({
   readonly width: number;
 }) {
   const caption = verdict.isDraft ? "DRAFT, does not count" : verdict.serial;
+  const { rows, notes, below, suspects } = layOutcome(
+    { ...verdict, rows: measuredRows(verdict.characteristics) },
+    { rows: look.rows, columns: look.columns, beside: width },
+  );
   return (
-    <Beside
-      block={
-        <Block look={look} kind={verdict.verdict} word={verdict.verdict.toUpperCase()} caption={caption} />
-      }
-    >
-      <Characteristics look={look} rows={measuredRows(verdict.characteristics)} width={width} />
-      {verdict.reasons.map((reason) => (
-        <Words key={reason} text={reason} width={width} />
-      ))}
-    </Beside>
+    <Box flexDirection="column">
+      <Beside
+        block={
+          <Block look={look} kind={verdict.verdict} word={verdict.verdict.toUpperCase()} caption={caption} />
+        }
+      >
+        <Characteristics look={look} rows={rows} width={width} />
+        <Text>{notes.join("\n")}</Text>
+      </Beside>
+      {below.length > 0 ? <Text>{below.join("\n")}</Text> : null}
+      <Text bold wrap="truncate">
+        {suspects.join("\n")}
+      </Text>
+    </Box>
+  );
+}
+
+function JudgedBy({
+  look,
+  unit,
+  rows,
+}: {
+  readonly look: Look;
+  readonly unit: UnitOnFixture;
+  readonly rows: number;
+}) {
+  const limits = limitRows(unit.limits);
+  const shown = limits.length <= rows ? limits : limits.slice(0, rows - 1);
+  const more = limits.length - shown.length;
+  return (
+    <>
+      <Characteristics look={look} rows={shown} width={look.columns} />
+      {more > 0 ? <Text>{`and ${more} more in the limit file`}</Text> : null}
+    </>
   );
 }
 
@@ -95,15 +124,19 @@ function Running({
   unit,
   progress,
   readings,
+  readsFlow,
   width,
 }: {
   readonly look: Look;
   readonly unit: UnitOnFixture;
   readonly progress: UnitProgress;
   readonly readings: ScreenState["observed"]["readings"];
+  readonly readsFlow: boolean;
   readonly width: number;
 }) {
-  const values = liveValues(unit.limits, progress, readings);
+  const values = liveValues(unit.limits, progress, readings, readsFlow);
+  const { step, phase } = progress;
+  const judged = step?.kind === "airflow" && phase !== "coast" ? judgedAt(step) : null;
   const main = values.find(({ against }) => against !== "") ?? values[0];
   const widest = Math.max(0, ...values.map(({ name }) => name.length));
   return (
@@ -126,6 +159,7 @@ function Running({
           {` ${(value.value === null ? "" : value.unit).padEnd(3)}  ${value.against}`}
         </Text>
       ))}
+      {judged === null ? null : <Words text={judged} width={width} />}
     </Beside>
   );
 }

@@ -29,6 +29,8 @@ export interface StationFacts {
   /** Units are put on and taken off by the program. */
   readonly handsAreSimulated: boolean;
   readonly asksName: boolean;
+  /** A flow gauge is there; elsewhere the flow is calculated after the test. */
+  readonly readsFlow: boolean;
   /** Models whose limits nobody has approved and which run all the same, because somebody asked for it. */
   readonly draftModels: readonly string[];
 }
@@ -87,7 +89,10 @@ export interface Verdict {
   readonly isReference: boolean;
   readonly isDraft: boolean;
   readonly characteristics: Traveller["characteristics"];
+  /** Besides what a characteristic's own row tells. */
   readonly reasons: readonly string[];
+  /** Most likely first. */
+  readonly suspects: NonNullable<Traveller["suspects"]>;
 }
 
 export interface Refusal {
@@ -211,7 +216,8 @@ function verdictOf({ traveller }: Pick<FinishedAttempt, "traveller">): Verdict {
     isReference: traveller.kind === "reference",
     isDraft: traveller.draft,
     characteristics: traveller.characteristics,
-    reasons: sentences(traveller.reasons),
+    reasons: sentences(traveller.reasons.filter(({ code }) => code !== "OUT_OF_LIMITS")),
+    suspects: traveller.suspects ?? [],
   };
 }
 

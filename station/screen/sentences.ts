@@ -90,7 +90,7 @@ function verdictSentence(verdict: Verdict, handsAreSimulated: boolean): string {
       : `${body} does not read as certified: look for a leak at the fixture, then test it again.`;
   }
   if (verdict.verdict === "pass") return `${body} is good${handsAreSimulated ? "." : ": take it off."}`;
-  return `${body} failed${handsAreSimulated ? "." : ": take it off and set it aside for rework."}`;
+  return `${body} failed${handsAreSimulated ? "." : ": take it off and set it aside for rework. Unplug it before it is opened."}`;
 }
 
 function nextSentence({ observed, facts }: ScreenState): string {

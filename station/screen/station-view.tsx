@@ -5,7 +5,7 @@ import { Panel } from "./panel.tsx";
 import { mayAbort } from "./press.ts";
 import type { Counts, ReferenceOnScreen, ScreenState } from "./screen-state.ts";
 import { keysNow, shownSerial, whatToDo } from "./sentences.ts";
-import { Words } from "./words.tsx";
+import { wrapWords } from "./words.tsx";
 
 export interface StationViewProps {
   readonly look: Look;
@@ -16,16 +16,26 @@ export interface StationViewProps {
 const MARGINS = 2;
 /** Those, and the sentence's frame and padding. */
 const AROUND_SENTENCE = MARGINS + 4;
+/** What stands above and below the panel. */
+const HEADER_ROWS = 2;
+const FRAME_ROWS = 2;
+const LEAST_SENTENCE_ROWS = 2;
+const SUBJECT_ROWS = 1;
+/** Remark, counts, keys, typed line. */
+const FOOTER_ROWS = 4;
 
 /** The inspector's screen, from nothing but its state. */
 export function StationView({ look, state }: StationViewProps) {
   if (look.columns < SMALLEST.columns || look.rows < SMALLEST.rows)
     return <TooSmall look={look} state={state} />;
+  const sentence = wrapWords(whatToDo(state), look.columns - AROUND_SENTENCE);
+  const sentenceRows = FRAME_ROWS + Math.max(LEAST_SENTENCE_ROWS, sentence.length);
+  const panelRows = frameRows(look) - HEADER_ROWS - sentenceRows - SUBJECT_ROWS - FOOTER_ROWS;
   return (
     <Box flexDirection="column" width={look.columns} height={frameRows(look)} paddingX={1}>
       <Header look={look} state={state} />
-      <Box borderStyle="single" paddingX={1} minHeight={4} flexShrink={0}>
-        <Words bold text={whatToDo(state)} width={look.columns - AROUND_SENTENCE} />
+      <Box borderStyle="single" paddingX={1} height={sentenceRows} flexShrink={0}>
+        <Text bold>{sentence.join("\n")}</Text>
       </Box>
       <Box flexDirection="column" flexGrow={1} flexShrink={1} overflow="hidden">
         {state.page === "cautions" || state.page === "sign_in" ? (
@@ -35,7 +45,7 @@ export function StationView({ look, state }: StationViewProps) {
             <Text bold wrap="truncate">
               {subject(state)}
             </Text>
-            <Panel look={{ ...look, columns: look.columns - MARGINS }} state={state} />
+            <Panel look={{ ...look, columns: look.columns - MARGINS, rows: panelRows }} state={state} />
           </>
         )}
       </Box>

@@ -31,6 +31,7 @@ const STATION: StationFacts = {
   isSimulated: false,
   handsAreSimulated: false,
   asksName: false,
+  readsFlow: true,
   draftModels: [],
 };
 
@@ -63,7 +64,7 @@ export function testing(): ScreenState {
 
 /** A recorded attempt on the unit under test. */
 export function finished(
-  more: Partial<Pick<Traveller, "verdict" | "reasons" | "characteristics" | "draft">>,
+  more: Partial<Pick<Traveller, "verdict" | "reasons" | "characteristics" | "suspects" | "draft">>,
 ) {
   const traveller: Traveller = {
     format: "drumtight/traveller/1",

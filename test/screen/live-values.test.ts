@@ -31,7 +31,7 @@ describe("a phase on the screen", () => {
   });
 
   it("that reads the source before the fill shows the source, and no bar", () => {
-    const values = liveValues(tub, inPhase("rest"), { source_pressure: -8_241, leak_pressure: 3 });
+    const values = liveValues(tub, inPhase("rest"), { source_pressure: -8_241, leak_pressure: 3 }, true);
     expect(values.map(({ name, value }) => [name, value])).toEqual([["source", "-8.24"]]);
     expect(phaseLength(inPhase("rest"))).toBeNull();
   });

@@ -130,7 +130,10 @@ describe("what to do now", () => {
 
   it.each([
     ["pass", "TUB531812 is good: take it off. Put the next unit on and scan it."],
-    ["fail", "TUB531812 failed: take it off and set it aside for rework. Put the next unit on and scan it."],
+    [
+      "fail",
+      "TUB531812 failed: take it off and set it aside for rework. Unplug it before it is opened. Put the next unit on and scan it.",
+    ],
     ["void", "TUB531812 has no valid verdict: see why below, then scan it again."],
   ] as const)("after a %s says where the unit goes", (verdict, sentence) => {
     const reasons = verdict === "pass" ? [] : [ABORTED];

@@ -326,14 +326,18 @@ describe("the marks", () => {
 
 describe("cautions", () => {
   it("name what can hurt, and what comes before this software, on the start-up screen", () => {
-    const shown = frame(atWork("signedOut", { page: "cautions" })).replace(/\s+/g, " ");
+    const simulated = { ...atWork("signedOut").facts, handsAreSimulated: true };
+    const shown = frame(atWork("signedOut", { page: "cautions", facts: simulated })).replace(/\s+/g, " ");
     for (const words of [
       "evacuated or pressurised",
       "moves and clamps",
       "mains motor",
       "Local safety rules",
       "licensed people",
+      "unplug it and isolate it",
       "not the safety function",
+      "are hard-wired.",
+      "no record is of a real unit.",
     ]) {
       expect(shown).toContain(words);
     }

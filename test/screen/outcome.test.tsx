@@ -1,0 +1,321 @@
+import { stripVTControlCharacters } from "node:util";
+import fc from "fast-check";
+import { renderToString } from "ink";
+import { describe, expect, it } from "vitest";
+import type { ModelLimits } from "../../limits/model.ts";
+import type { Traveller } from "../../station/records/traveller.ts";
+import { linesOf, type Row } from "../../station/screen/characteristics.tsx";
+import type { Look } from "../../station/screen/look.ts";
+import { layOutcome } from "../../station/screen/outcome-layout.ts";
+import { afterLook, afterNews, type ScreenState } from "../../station/screen/screen-state.ts";
+import { StationView } from "../../station/screen/station-view.tsx";
+import { armed, attempt, finished, observed, testing, tub } from "./example-state.ts";
+
+const SMALL: Look = { columns: 80, rows: 24, isColoured: false };
+const LARGE: Look = { columns: 160, rows: 50, isColoured: false };
+
+function frame(state: ScreenState, look = SMALL): string {
+  return stripVTControlCharacters(
+    renderToString(<StationView look={look} state={state} />, { columns: look.columns }),
+  );
+}
+
+type Characteristic = Traveller["characteristics"][number];
+type Suspect = NonNullable<Traveller["suspects"]>[number];
+
+function one(name: string, value: number | null, limits: { lower?: number; upper?: number }): Characteristic {
+  const { lower = -Infinity, upper = Infinity } = limits;
+  const verdict = value === null ? "void" : value >= lower && value <= upper ? "pass" : "fail";
+  return {
+    name,
+    step: "airflow",
+    measurand: "suction",
+    value,
+    unit: name.includes("flow") ? "L/s" : name.includes("power") ? "W" : "kPa",
+    uncertainty: value === null ? null : 0.05,
+    expanded_uncertainty: value === null ? null : 0.1,
+    ...limits,
+    rule: { kind: "simple" },
+    conformance: value === null ? null : 1,
+    verdict,
+    ...(value === null ? { why: "not measured" } : {}),
+  };
+}
+
+/** Ten characteristics, as many of the first ones failing or missing as said. */
+function ten({ failing = 0, missing = 0 }): Characteristic[] {
+  return TEN.map((name, i) => {
+    if (i < failing) return one(name, 9.1, { lower: 13 });
+    return one(name, i >= TEN.length - missing ? null : 15.62, { lower: 13 });
+  });
+}
+const TEN = [
+  "leak rate",
+  "sealed suction",
+  "working suction",
+  "open flow",
+  "input power",
+  "working suction power",
+  "working efficiency",
+  "largest suction power",
+  "suction at zero flow",
+  "flow at zero suction",
+];
+
+const BLOCKED: Suspect = {
+  cause: "blocked path",
+  look_at: "Take the unit from the mains, then look through hose, inlet and filter for what blocks the air.",
+  evidence: ["open flow 41.2 L/s is 0.84 of its lower limit 49 L/s"],
+};
+const WEAK: Suspect = {
+  cause: "weak motor",
+  look_at: "Take the unit from the mains, then try the lid of a unit that passed on the same body.",
+  evidence: ["sealed suction 15.8 kPa is 0.81 of its lower limit 19.5 kPa"],
+};
+const GROSS = {
+  code: "GROSS_LEAK",
+  sentence:
+    "The unit could not be brought to test pressure although the source is healthy: look for a missing gasket, a lid not seated or a crack.",
+};
+
+function outcome(
+  characteristics: readonly Characteristic[],
+  { verdict = "fail", reasons = [], suspects = [BLOCKED, WEAK] }: Partial<Traveller> = {},
+): ScreenState {
+  const outOfLimits = characteristics
+    .filter((it) => it.verdict === "fail")
+    .map(({ name }) => ({ code: "OUT_OF_LIMITS", sentence: `${name} is below the lower limit.` }));
+  const traveller = {
+    verdict,
+    characteristics,
+    reasons: [...reasons, ...outOfLimits],
+    ...(verdict === "fail" ? { suspects } : {}),
+  };
+  return afterNews(testing(), { type: "finished", finished: finished(traveller) });
+}
+
+/** As one text, broken lines joined. */
+function words(state: ScreenState, look = SMALL): string {
+  return frame(state, look)
+    .split("\n")
+    .join(" ")
+    .replace(/[\s│]+/g, " ");
+}
+
+describe("the suspects of a failed unit", () => {
+  it.each([
+    ["80 x 24", SMALL],
+    ["160 x 50", LARGE],
+  ])("are told with where to look, the second as the other possibility, at %s", (_, look) => {
+    const shown = words(outcome(ten({ failing: 4 })), look);
+    expect(shown).toContain(`Look for: blocked path. ${BLOCKED.look_at}`);
+    expect(shown).toContain("or: weak motor.");
+    expect(shown).not.toContain("0.84 of its lower limit");
+  });
+
+  it("keep their advice for the inspector who has room for it", () => {
+    expect(words(outcome(ten({ failing: 4 })), LARGE)).toContain(WEAK.look_at);
+  });
+
+  it("are not there where nothing is suspected, nor after a pass", () => {
+    expect(frame(outcome(ten({ failing: 4 }), { suspects: [] }))).not.toContain("Look for");
+    expect(frame(outcome(ten({}), { verdict: "pass" }))).not.toContain("Look for");
+  });
+
+  it("come with the word to unplug the unit first", () => {
+    expect(words(outcome(ten({ failing: 1 })))).toContain("Unplug it before it is opened.");
+  });
+});
+
+describe("ten characteristics", () => {
+  it.each(Array.from({ length: 10 }, (_, i) => i + 1))(
+    "of which %d failed leave every failed one and both causes to be read on the smallest terminal",
+    (failing) => {
+      const shown = frame(outcome(ten({ failing })));
+      for (const name of TEN.slice(0, failing)) expect(shown).toMatch(new RegExp(`FAIL ${name} +9\\.1`));
+      expect(shown).toContain("blocked path");
+      expect(shown).toContain("weak motor");
+      const passing = shown.match(/PASS/g)?.length ?? 0;
+      const told = Number(/(\d+) passed, not shown/.exec(shown)?.[1] ?? 0);
+      expect(failing + passing + told).toBe(10);
+    },
+  );
+
+  it.each([0, 3, 9])("are all there on a large terminal, %d of them failed", (failing) => {
+    const shown = frame(outcome(ten({ failing })), LARGE);
+    for (const name of TEN) expect(shown).toMatch(new RegExp(`(PASS|FAIL) ${name} `));
+    expect(shown).not.toContain("not shown");
+  });
+
+  it("that all passed are all there on the smallest terminal", () => {
+    const shown = frame(outcome(ten({}), { verdict: "pass" }));
+    for (const name of TEN) expect(shown).toMatch(new RegExp(`PASS ${name} `));
+  });
+
+  it("of which a gross leak left nine without a value are all named, beside the reason in full", () => {
+    const state = outcome([one("leak rate", 9000, { upper: 60 }), ...ten({ missing: 9 }).slice(1)], {
+      reasons: [GROSS],
+    });
+    const shown = frame(state);
+    const right = shown.split("\n").map((line) => line.slice(31).trim());
+    const told = `${right.join(" ")} ${words(state)}`;
+    expect(shown).toMatch(/FAIL leak rate +9000/);
+    for (const name of TEN.slice(1)) expect(told).toContain(name);
+    expect(told).toContain(GROSS.sentence);
+    expect(words(state)).toContain("Look for: blocked path");
+  });
+
+  it("without a value, of a void attempt, are all named, beside the reason in full", () => {
+    const sentence = `No valid value for ${TEN.join(", ")}: the reading never came to rest. Test the unit again.`;
+    const state = outcome(ten({ missing: 10 }), {
+      verdict: "void",
+      reasons: [{ code: "NOT_MEASURED", sentence }],
+    });
+    const right = frame(state)
+      .split("\n")
+      .map((line) => line.slice(31).trim());
+    const told = `${right.join(" ")} ${words(state)}`;
+    expect(told).toContain(sentence);
+    for (const name of TEN) expect(told.split(name).length).toBeGreaterThan(2);
+  });
+
+  it.each([
+    ["80 x 24", SMALL],
+    ["160 x 50", LARGE],
+  ])("are all listed before the start, in their units, at %s", (_, look) => {
+    const limits = withTen(tub);
+    const state = afterNews(armed(), { type: "armed", attempt: { ...attempt, limits } });
+    const shown = frame({ ...state, machine: "armed" }, look);
+    for (const name of TEN) expect(shown).toContain(name);
+    expect(shown).toMatch(/working suction power +W +>= 300/);
+    expect(shown).toMatch(/working efficiency +% +>= 30/);
+    expect(shown).toMatch(/flow at zero suction +L\/s +>= 50/);
+    const again = limits.characteristics.map((it) => ({ ...it, name: `${it.name} again` }));
+    const more = { ...limits, characteristics: [...limits.characteristics, ...again] };
+    const long = frame(
+      { ...afterNews(armed(), { type: "armed", attempt: { ...attempt, limits: more } }), machine: "armed" },
+      SMALL,
+    );
+    expect(long).toContain("and 11 more in the limit file");
+  });
+});
+
+function withTen(limits: ModelLimits): ModelLimits {
+  const rule = { kind: "simple" } as const;
+  const at = { step: "airflow", point: "working", rule };
+  const curve = { step: "airflow", rule };
+  const first = limits.characteristics.slice(0, 5);
+  return {
+    ...limits,
+    characteristics: [
+      ...first,
+      { ...at, name: "working suction power", measurand: "suction_power", lower: 300, unit: "W" },
+      { ...at, name: "working efficiency", measurand: "efficiency", lower: 0.3, unit: "%" },
+      { ...curve, name: "largest suction power", measurand: "largest_suction_power", lower: 320, unit: "W" },
+      {
+        ...curve,
+        name: "suction at zero flow",
+        measurand: "suction_at_zero_flow",
+        lower: 19_000,
+        unit: "kPa",
+      },
+      { ...curve, name: "flow at zero suction", measurand: "flow_at_zero_suction", lower: 0.05, unit: "L/s" },
+    ],
+  };
+}
+
+describe("the words of a verdict", () => {
+  const row = fc.record({
+    name: fc.string({ minLength: 1, maxLength: 30 }),
+    mark: fc.constantFrom("PASS", "FAIL", "VOID", ""),
+    limit: fc.constantFrom(">= 13", "1010 to 1288"),
+    note: fc.constantFrom("", "too close to its limit to be sure"),
+    needsSpread: fc.boolean(),
+  });
+  const rows = fc.array(
+    row.map(
+      (it): Row => ({
+        ...it,
+        ...(it.mark === ""
+          ? { value: "not measured", spread: "", unit: "", note: "", needsSpread: false }
+          : { value: "15.62", spread: "+- 0.10", unit: "kPa" }),
+      }),
+    ),
+    { maxLength: 14 },
+  );
+  const sentence = fc.string({ minLength: 1, maxLength: 200 });
+  const suspects = fc.array(
+    fc.record({
+      cause: fc.string({ minLength: 1, maxLength: 60 }),
+      look_at: sentence,
+      evidence: fc.constant([]),
+    }),
+    { maxLength: 3 },
+  );
+
+  it("never take more rows than the panel has, and leave no failed row out while there is room for it", () => {
+    fc.assert(
+      fc.property(
+        rows,
+        fc.array(sentence, { maxLength: 4 }),
+        suspects,
+        fc.integer({ min: 9, max: 20 }),
+        (all, reasons, causes, height) => {
+          const laid = layOutcome(
+            { rows: all, reasons, suspects: causes },
+            { rows: height, columns: 78, beside: 48 },
+          );
+          const beside = linesOf(laid.rows, 48) + laid.notes.length;
+          const below = laid.below.length + laid.suspects.length;
+          expect(Math.max(8, beside) + below).toBeLessThanOrEqual(height);
+          const failed = (some: readonly Row[]) =>
+            some.filter(({ mark }) => mark === "FAIL" || mark === "VOID").length;
+          if (failed(all) < 8) expect(failed(laid.rows)).toBe(failed(all));
+          if (causes.length > 0) expect(laid.suspects[0]).toMatch(/^Look for:/);
+        },
+      ),
+    );
+  });
+});
+
+describe("the airflow step while it runs", () => {
+  const step = tub.steps.find((candidate) => candidate.kind === "airflow");
+  if (step?.kind !== "airflow") throw new Error("the demo model has an airflow step");
+  const running = (
+    phase: "hold" | "coast",
+    readings: Record<string, number>,
+    more: { readsFlow?: boolean; limits?: ModelLimits; correction?: null } = {},
+  ) => {
+    const { readsFlow = true, limits = tub } = more;
+    const stepped = more.correction === null ? { ...step, correction: null } : step;
+    const point = phase === "hold" ? (step.points[1] ?? null) : null;
+    const progress = { phase, step: stepped, point, elapsed_s: 1 };
+    const started = afterNews(testing(), { type: "started", attempt: { ...attempt, limits } });
+    const state = afterLook(started, observed({ machine: "testing", progress, readings }));
+    return frame({ ...state, facts: { ...state.facts, readsFlow } });
+  };
+
+  it("does not miss the reading of a flow gauge that the station has not got", () => {
+    const readings = { suction: 15_600, power: 1000 };
+    expect(running("hold", readings, { readsFlow: false })).not.toContain("no reading");
+    expect(running("hold", readings)).toMatch(/flow +no reading/);
+  });
+
+  it("says that readings are as read and what the limits refer to, where that differs", () => {
+    const readings = { suction: 12_900, flow: 0.03, power: 1000 };
+    expect(running("hold", readings)).toContain("As read; judged at 1.20 kg/m3 and 230 V.");
+    expect(running("hold", readings, { correction: null })).not.toContain("As read");
+    expect(running("coast", readings)).not.toContain("As read");
+  });
+
+  it("shows suction power at a point that is judged by it", () => {
+    const readings = { suction: 12_900, flow: 0.03, power: 1000 };
+    expect(running("hold", readings, { limits: withTen(tub) })).toMatch(/suction power +387 W +>= 300/);
+    expect(running("hold", readings)).not.toContain("suction power");
+    expect(running("hold", { power: 1000 }, { limits: withTen(tub) })).toMatch(/suction power +no reading/);
+  });
+
+  it("shows in coast below which power the motor counts as stopped", () => {
+    expect(running("coast", { power: 3, suction: 20 })).toMatch(/power +3 W +stopped below 5 W/);
+  });
+});
