@@ -2,6 +2,7 @@ import { createActor, fromCallback, fromPromise, type SnapshotFrom } from "xstat
 import { type Clock, DriverError } from "../drivers/ports.ts";
 import { attemptFacts, attemptOutcome, type RecordContext } from "./attempt-record.ts";
 import type { ModelCalibrations } from "./calibrations-in-force.ts";
+import { flowChannelOf } from "./cycle/airflow-readings.ts";
 import { NOT_CALIBRATED, type PreparedAttempt, type ReferencePiece } from "./cycle/attempt.ts";
 import { lookAtLeak } from "./cycle/early-look.ts";
 import { type AttemptResult, judgeAttempt, stepConforms } from "./cycle/judging.ts";
@@ -113,6 +114,8 @@ export class StationController {
           stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
           newLook: (attempt, evidence, step) => lookAtLeak(attempt, evidence, step, file.knowledge),
           newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
+          scatterFloor: (channel) => file.knowledge.channels.get(channel)?.absolute ?? 0,
+          flowChannel: flowChannelOf(file.knowledge.flowFrom),
           referenceInForce: () => this.dueReferences().length === 0,
         },
       },
@@ -324,8 +327,7 @@ export class StationController {
         stop();
         resolve();
       }, longest_s * 1000);
-      const stop = fixture.observe({ watch: "vented", within_Pa }, (event) => {
-        if (event.type === "NEWEST") return;
+      const stop = fixture.observe({ watch: "vented", within_Pa }, () => {
         clock.clearTimeout(timer);
         resolve();
       });
@@ -354,7 +356,8 @@ export class StationController {
     if (!this.#open) throw new Error("There is no open attempt to record.");
     const seconds = clock.now_s() - evidence.start_s;
     const result: AttemptResult = judgeAttempt(attempt, evidence, file.knowledge);
-    const outcome = attemptOutcome(attempt, evidence, result, { at_ms: clock.wall_ms(), after_s: seconds });
+    const ended = { at_ms: clock.wall_ms(), after_s: seconds };
+    const outcome = attemptOutcome(attempt, evidence, result, ended, file);
     const { path, sha256, traveller } = await store.commit(this.#open, outcome);
     this.#open = null;
     this.#finished = { attempt, traveller, path, seconds };

@@ -116,13 +116,11 @@ export class Fixture {
   }
 
   /**
-   * Watches readings for what a phase waits for. Sends OUTCOME or FAULT once, on the way NEWEST of what a time-out
-   * of the phase is explained by.
+   * Watches readings for what a phase waits for. Sends OUTCOME or FAULT once.
    * @returns stop; nothing is sent after it
    */
   observe(observation: Observation, send: (event: UnitEvent) => void): () => void {
     const watcher = createWatcher(observation);
-    const explaining = explainingChannel(observation);
     const gauges = new Set(watcher.channels.map((channel) => this.#gaugeFor(channel)));
     const stops: (() => void)[] = [];
     let isOver = false;
@@ -137,12 +135,7 @@ export class Fixture {
     };
     const readings = (arrived: readonly Reading[]) => {
       if (isOver) return;
-      for (const reading of arrived) {
-        this.#newest.set(reading.channel, reading);
-        if (reading.channel === explaining) {
-          send({ type: "NEWEST", channel: reading.channel, value: reading.value });
-        }
-      }
+      for (const reading of arrived) this.#newest.set(reading.channel, reading);
       const outcome = watcher.accept(arrived);
       if (outcome?.kind === "untrusted") finish({ type: "FAULT", reason: outcome.reason });
       else if (outcome) finish({ type: "OUTCOME", outcome });
@@ -186,9 +179,4 @@ export class Fixture {
 /** The drivers' errors say what to do already. */
 function instrumentFault(error: DriverError): Reason {
   return { code: "INSTRUMENT_FAULT", sentence: error.message };
-}
-
-/** A run-up that takes too long is the motor's fault or the air's. */
-function explainingChannel(observation: Observation): string | null {
-  return observation.watch === "steady" && observation.samples === 0 ? "power" : null;
 }

@@ -1,6 +1,7 @@
 import { type Actor, createActor, fromCallback, fromPromise } from "xstate";
 import type { Clock } from "../drivers/ports.ts";
 import type { LeakStep, ModelLimits } from "../limits/model.ts";
+import { flowChannelOf } from "./cycle/airflow-readings.ts";
 import { NOT_CALIBRATED, type PreparedAttempt } from "./cycle/attempt.ts";
 import type { Reason } from "./cycle/reason.ts";
 import { refuseCalibration, refuseStart } from "./cycle/refusals.ts";
@@ -150,8 +151,7 @@ export class DecayBench {
         stop();
         resolve();
       }, ventLongest_s * 1000);
-      const stop = fixture.observe({ watch: "vented", within_Pa: ventedWithin_Pa }, (event) => {
-        if (event.type === "NEWEST") return;
+      const stop = fixture.observe({ watch: "vented", within_Pa: ventedWithin_Pa }, () => {
         clock.clearTimeout(timer);
         resolve();
       });
@@ -179,6 +179,8 @@ export class DecayBench {
           stepConforms: () => true,
           newLook: () => null,
           newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
+          scatterFloor: (channel) => file.knowledge.channels.get(channel)?.absolute ?? 0,
+          flowChannel: flowChannelOf(file.knowledge.flowFrom),
         },
       },
     );

@@ -1,7 +1,13 @@
-import { airflowPoint, airflowStep } from "./unit-context.ts";
-import { allOrificesShut, orificeLevels, SAFE_LEVELS, steadyOrder } from "./unit-orders.ts";
-import { MOTOR_STILL_RUNNING, NOT_STEADY } from "./unit-reasons.ts";
+import { airflowStep } from "./unit-context.ts";
+import { allOrificesShut, orificeLevels, pointOrder, runUpOrder, SAFE_LEVELS } from "./unit-orders.ts";
+import { AIRFLOW_SILENT, MOTOR_STILL_RUNNING } from "./unit-reasons.ts";
 import { commandInvoke, observeInvoke, unitSetup } from "./unit-setup.ts";
+
+/** A unit that fails is switched off and has stopped before anything else happens; all else goes the safe way out. */
+const FOUND = [
+  { guard: "unitFailsAirflow", target: "coast", actions: "addAirflowFinding" },
+  { target: "#unit.safing", actions: "addAirflowFinding" },
+] as const;
 
 /** The phases of an airflow step. */
 export const airflowStates = unitSetup.createStateConfig({
@@ -18,45 +24,26 @@ export const airflowStates = unitSetup.createStateConfig({
           source: false,
           motor: true,
         })),
-        observeInvoke((context) => steadyOrder(context, 0)),
+        observeInvoke(runUpOrder),
       ],
-      on: { OUTCOME: { target: "hold" } },
+      on: { OUTCOME: [{ guard: "isUp", target: "hold", actions: "keepRunUp" }, ...FOUND] },
       after: {
-        runUpLongest: [
-          {
-            guard: "motorDraws",
-            target: "#unit.safing",
-            actions: { type: "addVoid", params: NOT_STEADY },
-          },
-          {
-            target: "coast",
-            actions: {
-              type: "addFail",
-              params: {
-                code: "MOTOR_DID_NOT_START",
-                sentence:
-                  "The motor did not start although the supply is there: look at the plug, the switch and the motor.",
-              },
-            },
-          },
-        ],
+        runUpLongest: { target: "#unit.safing", actions: { type: "addVoid", params: AIRFLOW_SILENT } },
       },
     },
     hold: {
       entry: { type: "startPhase", params: { name: "hold" } },
       exit: "endPhase",
-      invoke: [
-        commandInvoke((context) => orificeLevels(context)),
-        observeInvoke((context) => steadyOrder(context, airflowPoint(context).samplesLeast)),
-      ],
+      invoke: [commandInvoke((context) => orificeLevels(context)), observeInvoke(pointOrder)],
       on: {
         OUTCOME: [
-          { guard: "pointsLeft", target: "hold", reenter: true, actions: ["keepPoint", "nextPoint"] },
-          { target: "coast", actions: "keepPoint" },
+          { guard: "lastPointKnown", target: "coast", actions: "keepPoint" },
+          { guard: "pointKnown", target: "hold", reenter: true, actions: ["keepPoint", "nextPoint"] },
+          ...FOUND,
         ],
       },
       after: {
-        holdLongest: { target: "#unit.safing", actions: { type: "addVoid", params: NOT_STEADY } },
+        holdLongest: { target: "#unit.safing", actions: { type: "addVoid", params: AIRFLOW_SILENT } },
       },
     },
     coast: {
@@ -64,10 +51,7 @@ export const airflowStates = unitSetup.createStateConfig({
       exit: "endPhase",
       invoke: [
         commandInvoke((context) => ({ ...allOrificesShut(context), ...SAFE_LEVELS })),
-        observeInvoke((context) => ({
-          watch: "stopped",
-          below_W: airflowStep(context).runningAbove_W,
-        })),
+        observeInvoke((context) => ({ watch: "stopped", below_W: airflowStep(context).stoppedBelow_W })),
       ],
       on: { OUTCOME: { target: "#unit.testing.next", actions: "nextStep" } },
       after: {

@@ -10,6 +10,8 @@ export type ReasonCode =
   | "GROSS_LEAK"
   | "UNIT_NOT_SEALED"
   | "MOTOR_DID_NOT_START"
+  | "MOTOR_STAYS_SLOW"
+  | "MOTOR_DRAWS_TOO_MUCH"
   // no valid measurement
   | "SOURCE_FAULT"
   | "OVERFILLED"

@@ -36,7 +36,10 @@ export type StationNews =
   | { readonly type: "recovered" };
 
 export interface StationInput
-  extends Pick<UnitInput, "orificeOutputs" | "stepConforms" | "newLook" | "newestPressure_Pa"> {
+  extends Pick<
+    UnitInput,
+    "orificeOutputs" | "stepConforms" | "newLook" | "newestPressure_Pa" | "scatterFloor" | "flowChannel"
+  > {
   readonly clock: Pick<Clock, "now_s" | "wall_ms">;
   /** Whether a reference check is in force now. */
   readonly referenceInForce: () => boolean;
@@ -197,6 +200,8 @@ export const stationMachine = setup({
           stepConforms: context.stepConforms,
           newLook: context.newLook,
           newestPressure_Pa: context.newestPressure_Pa,
+          scatterFloor: context.scatterFloor,
+          flowChannel: context.flowChannel,
         }),
         onDone: [
           {

@@ -1,10 +1,12 @@
-import type { Clock } from "../../drivers/ports.ts";
+import type { Clock, Reading } from "../../drivers/ports.ts";
 import type { AirflowPoint, AirflowStep, LeakStep, Step } from "../../limits/model.ts";
+import type { FlowChannel } from "./airflow-readings.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import type { FillSeen } from "./fill-findings.ts";
+import type { AirflowSamples } from "./point-watch.ts";
 import type { Reason } from "./reason.ts";
 import type { VentSeen } from "./vent-findings.ts";
-import type { AirflowSamples, CurveSamples, LookAtCurve, LooksTaken, Outcome } from "./watchers.ts";
+import type { CurveSamples, LookAtCurve, LooksTaken, Outcome } from "./watchers.ts";
 
 export type PhaseName =
   | "rest"
@@ -67,6 +69,10 @@ export interface UnitInput {
   readonly newLook: (attempt: PreparedAttempt, evidence: UnitEvidence, step: LeakStep) => LookAtCurve | null;
   /** The newest reading of leak_pressure in any phase; null before the first. */
   readonly newestPressure_Pa: () => number | null;
+  /** Constant part of the channel's certificate, SI: no mean needs to be known better; 0 where there is none. */
+  readonly scatterFloor: (channel: string) => number;
+  /** Where flow is read; null where it follows from the suction over the orifices. */
+  readonly flowChannel: FlowChannel | null;
 }
 
 /** Everything an attempt has found, for judging and for the record. */
@@ -105,7 +111,8 @@ export interface UnitContext extends UnitInput {
   readonly phase: { readonly name: PhaseName; readonly start_s: number } | null;
   /** Before the fill; null while it has not been read. */
   readonly sourceAtRest_Pa: number | null;
-  readonly drawn_W: number | null;
+  /** Since the motor was switched on, for the first point, which has the same orifice; empty for the others. */
+  readonly runUp: readonly Reading[];
   /** When the vent was told to open, and the gauge pressure it began with; null before. */
   readonly ventFrom: { readonly start_s: number; readonly pressure_Pa: number } | null;
   readonly recorded: Recorded | null;
@@ -114,7 +121,6 @@ export interface UnitContext extends UnitInput {
 
 export type UnitEvent =
   | { readonly type: "OUTCOME"; readonly outcome: Outcome }
-  | { readonly type: "NEWEST"; readonly channel: string; readonly value: number }
   | { readonly type: "FAULT"; readonly reason: Reason }
   | { readonly type: "ABORT"; readonly reason: Reason }
   | { readonly type: "GUARD_OPENED" };
@@ -154,7 +160,8 @@ export function ventedWithin(context: UnitContext): number {
   return step?.kind === "leak" ? step.ventedWithin_Pa : 200;
 }
 
-export function runningAbove(context: UnitContext): number {
+/** Input power of a motor that has stopped, of any airflow step. */
+export function stoppedBelow(context: UnitContext): number {
   const step = context.steps.find((candidate) => candidate.kind === "airflow");
-  return step?.kind === "airflow" ? step.runningAbove_W : 0;
+  return step?.kind === "airflow" ? step.stoppedBelow_W : 0;
 }

@@ -2,7 +2,7 @@ import { assign } from "xstate";
 import { airflowStates } from "./airflow-states.ts";
 import { leakStates } from "./leak-states.ts";
 import type { Reason } from "./reason.ts";
-import { runningAbove, stepsOf, ventedWithin } from "./unit-context.ts";
+import { stepsOf, stoppedBelow, ventedWithin } from "./unit-context.ts";
 import { allOrificesShut, SAFE_LEVELS } from "./unit-orders.ts";
 import {
   GUARD_OPENED,
@@ -39,7 +39,7 @@ export const unitMachine = unitSetup.createMachine({
     },
     phase: null,
     sourceAtRest_Pa: null,
-    drawn_W: null,
+    runUp: [],
     ventFrom: null,
     recorded: null,
     error: null,
@@ -70,7 +70,6 @@ export const unitMachine = unitSetup.createMachine({
         ABORT: { target: "safing", actions: "addEventReason" },
         GUARD_OPENED: { target: "safing", actions: { type: "addVoid", params: GUARD_OPENED } },
         FAULT: { target: "safing", actions: "addEventReason" },
-        NEWEST: { actions: "keepNewest" },
       },
       states: {
         ambient: {
@@ -128,7 +127,7 @@ export const unitMachine = unitSetup.createMachine({
           after: { safeSeenWithin: unsafe(VENT_NOT_COMPLETED) },
         },
         stopping: {
-          invoke: observeInvoke((context) => ({ watch: "stopped", below_W: runningAbove(context) })),
+          invoke: observeInvoke((context) => ({ watch: "stopped", below_W: stoppedBelow(context) })),
           on: { OUTCOME: { target: "#unit.recording" }, ...NOT_SEEN_SAFE },
           after: { safeSeenWithin: unsafe(MOTOR_STILL_RUNNING) },
         },

@@ -1,4 +1,7 @@
 import type { Levels } from "../../drivers/ports.ts";
+import type { AirflowOrder } from "./airflow-readings.ts";
+import type { PointOrder } from "./point-watch.ts";
+import type { RunUpOrder } from "./run-up-watch.ts";
 import { airflowPoint, airflowStep, leakStep, type UnitContext } from "./unit-context.ts";
 import type { LooksOrder, Observation } from "./watchers.ts";
 
@@ -37,16 +40,35 @@ function looksOrder(context: UnitContext): LooksOrder | null {
   return lookAt && { first_s, every_s, lookAt };
 }
 
-export function steadyOrder(context: UnitContext, samples: number): Observation {
-  const step = airflowStep(context);
+export function runUpOrder(context: UnitContext): { readonly watch: "run_up" } & RunUpOrder {
+  const { inrushLongest_s, runUpLongest_s } = airflowStep(context);
+  return { watch: "run_up", ...airflowOrder(context, runUpLongest_s), inrushLongest_s };
+}
+
+export function pointOrder(context: UnitContext): { readonly watch: "point" } & PointOrder {
+  const { name, knownWithin, samplesLeast, holdLongest_s } = airflowPoint(context);
   return {
-    watch: "steady",
-    within: step.steady.within,
-    window_s: step.steady.window_s,
-    samples,
-    runningAbove_W: step.runningAbove_W,
-    supplyVoltage_V: step.supplyVoltage_V,
-    supplyTolerance_V: step.supplyTolerance_V,
+    watch: "point",
+    ...airflowOrder(context, holdLongest_s),
+    point: name,
+    knownWithin,
+    samplesLeast,
+    earlier: context.runUp,
+  };
+}
+
+function airflowOrder(context: UnitContext, longest_s: number): AirflowOrder {
+  const { steady, runningAbove_W, powerHighest_W, supplyVoltage_V, supplyTolerance_V } = airflowStep(context);
+  return {
+    steady,
+    runningAbove_W,
+    powerHighest_W,
+    supplyVoltage_V,
+    supplyTolerance_V,
+    flowChannel: context.flowChannel,
+    isInletClosed: context.orificeOutputs.get(airflowPoint(context).orifice) === null,
+    scatterFloor: context.scatterFloor,
+    longest_s,
   };
 }
 

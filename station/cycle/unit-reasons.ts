@@ -20,10 +20,10 @@ export const MOTOR_STILL_RUNNING: Reason = {
   sentence:
     "The motor still draws power after it was switched off. Isolate the mains by the local procedure and have the contactor checked.",
 };
-export const NOT_STEADY: Reason = {
-  code: "NOT_STEADY",
+export const AIRFLOW_SILENT: Reason = {
+  code: "PHASE_SILENT",
   sentence:
-    "Suction and power did not become steady in time. Check hose and plug on the fixture, then test the unit again.",
+    "Suction, flow or input power stopped being read. Check those gauges' cables and supply, then acknowledge.",
 };
 
 export const PHASE_SILENT: Reason = {

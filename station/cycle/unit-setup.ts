@@ -1,5 +1,6 @@
 import { assign, fromCallback, fromPromise, setup } from "xstate";
 import type { Levels } from "../../drivers/ports.ts";
+import type { AirflowFinding } from "./airflow-findings.ts";
 import { type FillFinding, type FillSeen, fillFinding, sourceFinding } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
 import {
@@ -48,7 +49,7 @@ export const unitSetup = setup({
     readAmbient: fromPromise<Ambient>(async () => unwired("readAmbient")),
     /** Resolves when the I/O block has confirmed the levels. */
     command: fromPromise<void, Levels>(async () => unwired("command")),
-    /** Sends OUTCOME once, NEWEST on the way, FAULT when an instrument fails or its readings can't be trusted. */
+    /** Sends OUTCOME once, or FAULT when an instrument fails or its readings can't be trusted. */
     observe: fromCallback<UnitEvent, Observation>(() => unwired("observe")),
     /** Judges and writes the traveller; resolves only when it is on disk. */
     record: fromPromise<Recorded, AttemptEvidence>(async () => unwired("record")),
@@ -60,8 +61,8 @@ export const unitSetup = setup({
     measureLongest: ({ context }) => leakStep(context).measureLongest_s * 1000 + READINGS_GRACE_MS,
     grossLongest: GROSS_ESTIMATE_S * 1000 + READINGS_GRACE_MS,
     ventLongest: ({ context }) => leakStep(context).ventLongest_s * 1000,
-    runUpLongest: ({ context }) => airflowStep(context).runUpLongest_s * 1000,
-    holdLongest: ({ context }) => airflowPoint(context).holdLongest_s * 1000,
+    runUpLongest: ({ context }) => airflowStep(context).runUpLongest_s * 1000 + READINGS_GRACE_MS,
+    holdLongest: ({ context }) => airflowPoint(context).holdLongest_s * 1000 + READINGS_GRACE_MS,
     coastLongest: ({ context }) => airflowStep(context).coastLongest_s * 1000,
     safeSeenWithin: SAFE_SEEN_WITHIN_MS,
   },
@@ -69,7 +70,6 @@ export const unitSetup = setup({
     alreadyVoid: ({ context }) => context.evidence.voids.length > 0,
     noStepLeft: ({ context }) => context.stepIndex >= context.steps.length,
     isLeakStep: ({ context }) => context.steps[context.stepIndex]?.kind === "leak",
-    pointsLeft: ({ context }) => context.pointIndex + 1 < airflowStep(context).points.length,
     sourceReady: ({ context, event }) => {
       if (event.type !== "OUTCOME" || event.outcome.kind !== "source_at_rest") return false;
       return sourceFinding(event.outcome.pressure_Pa, leakStep(context)) === null;
@@ -86,7 +86,11 @@ export const unitSetup = setup({
       const seen = ventSeen(context, event);
       return seen !== null && ventFinding(seen, leakStep(context)) !== null;
     },
-    motorDraws: ({ context }) => (context.drawn_W ?? 0) >= airflowStep(context).runningAbove_W,
+    isUp: ({ event }) => event.type === "OUTCOME" && event.outcome.kind === "run_up",
+    lastPointKnown: ({ context, event }) =>
+      isPointKnown(event) && context.pointIndex + 1 >= airflowStep(context).points.length,
+    pointKnown: ({ event }) => isPointKnown(event),
+    unitFailsAirflow: ({ event }) => airflowFinding(event)?.against === "unit",
     hasMotor: ({ context }) => context.steps.some((step) => step.kind === "airflow"),
     stopsHere: ({ context }) => {
       const step = context.steps[context.stepIndex];
@@ -100,7 +104,6 @@ export const unitSetup = setup({
   actions: {
     startPhase: assign(({ context }, params: { name: PhaseName }) => ({
       phase: { name: params.name, start_s: context.clock.now_s() },
-      drawn_W: null,
     })),
     endPhase: assign(({ context }) => {
       if (!context.phase) return {};
@@ -114,9 +117,6 @@ export const unitSetup = setup({
       };
       return { phase: null, evidence: { ...context.evidence, phases: [...context.evidence.phases, record] } };
     }),
-    keepNewest: assign(({ event }) =>
-      event.type === "NEWEST" && event.channel === "power" ? { drawn_W: event.value } : {},
-    ),
     keepSourceAtRest: assign(({ event }) =>
       event.type === "OUTCOME" && event.outcome.kind === "source_at_rest"
         ? { sourceAtRest_Pa: event.outcome.pressure_Pa }
@@ -143,6 +143,9 @@ export const unitSetup = setup({
       const vent = ventSeen(context, event);
       return vent ? { evidence: withLeak(context, { vent }) } : {};
     }),
+    keepRunUp: assign(({ event }) =>
+      event.type === "OUTCOME" && event.outcome.kind === "run_up" ? { runUp: event.outcome.readings } : {},
+    ),
     keepPoint: assign(({ context, event }) => {
       if (event.type !== "OUTCOME" || event.outcome.kind !== "steady") return {};
       const point = {
@@ -153,10 +156,14 @@ export const unitSetup = setup({
       return { evidence: { ...context.evidence, airflow: [...context.evidence.airflow, point] } };
     }),
     addVoid: assign(({ context }, params: Reason) => voidFor(context, params)),
-    addFail: assign(({ context }, params: Reason) => failFor(context, params)),
     /** What the fill, or the source before it, was found to be; after keepFill, which it is judged by. */
     addFinding: assign(({ context, event }) => {
       const finding = findingOf(context, event);
+      if (!finding) return {};
+      return finding.against === "unit" ? failFor(context, finding.reason) : voidFor(context, finding.reason);
+    }),
+    addAirflowFinding: assign(({ context, event }) => {
+      const finding = airflowFinding(event);
       if (!finding) return {};
       return finding.against === "unit" ? failFor(context, finding.reason) : voidFor(context, finding.reason);
     }),
@@ -177,8 +184,8 @@ export const unitSetup = setup({
     addEventReason: assign(({ context, event }) => {
       return event.type === "FAULT" || event.type === "ABORT" ? voidFor(context, event.reason) : {};
     }),
-    nextStep: assign(({ context }) => ({ stepIndex: context.stepIndex + 1, pointIndex: 0 })),
-    nextPoint: assign(({ context }) => ({ pointIndex: context.pointIndex + 1 })),
+    nextStep: assign(({ context }) => ({ stepIndex: context.stepIndex + 1, pointIndex: 0, runUp: [] })),
+    nextPoint: assign(({ context }) => ({ pointIndex: context.pointIndex + 1, runUp: [] })),
   },
 });
 
@@ -190,6 +197,14 @@ function fillSeen({ sourceAtRest_Pa }: UnitContext, event: UnitEvent): FillSeen 
 function ventSeen({ ventFrom }: UnitContext, event: UnitEvent): VentSeen | null {
   if (event.type !== "OUTCOME" || event.outcome.kind !== "vented" || !ventFrom) return null;
   return { from_Pa: ventFrom.pressure_Pa, took_s: event.outcome.at_s - ventFrom.start_s };
+}
+
+function isPointKnown(event: UnitEvent): boolean {
+  return event.type === "OUTCOME" && event.outcome.kind === "steady";
+}
+
+function airflowFinding(event: UnitEvent): AirflowFinding | null {
+  return event.type === "OUTCOME" && event.outcome.kind === "finding" ? event.outcome.finding : null;
 }
 
 function isBlocked({ code }: Reason): boolean {

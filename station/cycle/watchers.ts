@@ -1,12 +1,15 @@
 import type { Reading } from "../../drivers/ports.ts";
 import { hasStoodStill } from "../measure/fit/standstill.ts";
-import { relativeSpread } from "../measure/fit/steady-mean.ts";
 import type { EarlyDecision } from "../measure/leak/leak-looks.ts";
+import type { AirflowFinding } from "./airflow-findings.ts";
+import { airflowChannels } from "./airflow-readings.ts";
 import type { FillEnd } from "./fill-findings.ts";
 import { type FillOrder, fillWatch, sourceAtRestWatch } from "./fill-watch.ts";
+import { type AirflowSamples, type PointOrder, pointWatch } from "./point-watch.ts";
 import type { Reason } from "./reason.ts";
+import { type RunUpOrder, runUpWatch } from "./run-up-watch.ts";
 
-/** What a phase asks to be told about. Channels are the station's: leak_pressure, source_pressure, suction, flow, power, voltage. */
+/** What a phase asks to be told about. Channels are the station's: leak_pressure, source_pressure, suction, flow, flow_drop, power, voltage. */
 export type Observation =
   | { readonly watch: "source_at_rest" }
   | ({ readonly watch: "fill" } & FillOrder)
@@ -17,16 +20,8 @@ export type Observation =
       readonly looks?: LooksOrder;
     }
   | { readonly watch: "vented"; readonly within_Pa: number }
-  | {
-      readonly watch: "steady";
-      readonly within: number;
-      readonly window_s: number;
-      /** Samples to average once steady. */
-      readonly samples: number;
-      readonly runningAbove_W: number;
-      readonly supplyVoltage_V: number;
-      readonly supplyTolerance_V: number;
-    }
+  | ({ readonly watch: "run_up" } & RunUpOrder)
+  | ({ readonly watch: "point" } & PointOrder)
   | { readonly watch: "stopped"; readonly below_W: number };
 
 /** When a curve is looked at before its time is over. Times are since its first sample. */
@@ -58,13 +53,6 @@ export interface CurveSamples {
   readonly pressure_mPa: readonly number[];
 }
 
-export interface AirflowSamples {
-  readonly suction_Pa: readonly number[];
-  readonly flow_m3_s: readonly number[];
-  readonly power_W: readonly number[];
-  readonly voltage_V: readonly number[];
-}
-
 /** The phase has what it waited for. */
 export type Outcome =
   | { readonly kind: "reached" }
@@ -74,7 +62,12 @@ export type Outcome =
   | { readonly kind: "fill"; readonly fill: FillEnd }
   /** With the looks, if any was taken. */
   | { readonly kind: "curve"; readonly curve: CurveSamples; readonly look?: LooksTaken }
-  | { readonly kind: "steady"; readonly samples: AirflowSamples };
+  /** The motor is up, with all readings since it was switched on. */
+  | { readonly kind: "run_up"; readonly readings: readonly Reading[] }
+  /** A point's means are known. */
+  | { readonly kind: "steady"; readonly samples: AirflowSamples }
+  /** Run-up or point can't end well, and why. */
+  | { readonly kind: "finding"; readonly finding: AirflowFinding };
 
 /** The readings can't be trusted, and why. */
 export interface Untrusted {
@@ -115,8 +108,10 @@ export function createWatcher(observation: Observation): Watcher {
           (at_s) => ({ kind: "vented", at_s }),
         ),
       );
-    case "steady":
-      return watching(["suction", "flow", "power", "voltage"], steadyWatch(observation));
+    case "run_up":
+      return watching(airflowChannels(observation.flowChannel), runUpWatch(observation));
+    case "point":
+      return watching(airflowChannels(observation.flowChannel), pointWatch(observation));
     case "stopped":
       return watching(
         ["power"],
@@ -240,71 +235,4 @@ function inARow(
     if (run === 1) first_s = reading.t_s;
     return run >= count ? outcome(first_s) : undefined;
   };
-}
-
-/**
- * Steady when, over the window, suction and power each spread no more than the tolerance and the motor draws power;
- * then the next samples are taken, and all of them must stay as steady. The supply voltage is watched throughout.
- */
-function steadyWatch(order: Extract<Observation, { watch: "steady" }>): Accept {
-  const window = new Map<string, { t_s: number; value: number }[]>();
-  const taken: Record<"suction" | "flow" | "power" | "voltage", number[]> = {
-    suction: [],
-    flow: [],
-    power: [],
-    voltage: [],
-  };
-  let isSuctionSteady = false;
-  let isPowerSteady = false;
-  let isSteady = false;
-  return ({ channel, t_s, value }) => {
-    if (channel === "voltage" && Math.abs(value - order.supplyVoltage_V) > order.supplyTolerance_V) {
-      return {
-        kind: "untrusted",
-        reason: {
-          code: "SUPPLY_OUT_OF_TOLERANCE",
-          sentence: `The mains supply is at ${value.toFixed(1)} V, allowed is ${order.supplyVoltage_V} V +- ${order.supplyTolerance_V} V. Have the supply checked, then test the unit again.`,
-        },
-      };
-    }
-    const kept = window.get(channel) ?? [];
-    window.set(channel, kept);
-    kept.push({ t_s, value });
-    while (kept.length > 1 && t_s - (kept[1] as { t_s: number }).t_s >= order.window_s) kept.shift();
-
-    if (channel === "suction") isSuctionSteady = isSteadyWindow(kept, channel, order);
-    if (channel === "power") isPowerSteady = isSteadyWindow(kept, channel, order);
-    const nowSteady = isSuctionSteady && isPowerSteady;
-    if (nowSteady !== isSteady || !nowSteady) {
-      isSteady = nowSteady;
-      for (const values of Object.values(taken)) values.length = 0;
-      if (!nowSteady || order.samples > 0) return undefined;
-    }
-    if (order.samples > 0) taken[channel as keyof typeof taken].push(value);
-    if (Object.values(taken).some((values) => values.length < order.samples)) return undefined;
-    return {
-      kind: "steady",
-      samples: {
-        suction_Pa: taken.suction,
-        flow_m3_s: taken.flow,
-        power_W: taken.power,
-        voltage_V: taken.voltage,
-      },
-    };
-  };
-}
-
-function isSteadyWindow(
-  kept: readonly { t_s: number; value: number }[] | undefined,
-  channel: string,
-  order: Extract<Observation, { watch: "steady" }>,
-): boolean {
-  const first = kept?.[0];
-  const last = kept?.at(-1);
-  if (!kept || !first || !last || last.t_s - first.t_s < order.window_s) return false;
-  const values = kept.map((sample) => sample.value);
-  // At the open inlet suction is small and its noise is not: it counts as steady within 20 Pa whatever the mean.
-  if (channel === "suction" && Math.max(...values) - Math.min(...values) <= 20) return true;
-  if (channel === "power" && Math.min(...values) < order.runningAbove_W) return false;
-  return relativeSpread(values) <= order.within;
 }

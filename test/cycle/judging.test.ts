@@ -35,6 +35,7 @@ const airflow = (["closed", "working", "open"] as const).map((point, k) => ({
     suction_Pa: Array(20).fill([13_900, 9_100, 380][k]),
     flow_m3_s: Array(20).fill([0, 0.0155, 0.0302][k]),
     power_W: Array(20).fill([425, 530, 600][k]),
+    drop_Pa: [],
     voltage_V: Array(20).fill(230),
   },
 }));

@@ -26,7 +26,13 @@ export function attemptOn(limits: ModelLimits): PreparedAttempt {
 }
 
 const flat = { t_us: [0, 20_000, 40_000], pressure_mPa: [5_000_000, 5_000_000, 5_000_000] };
-const airflow = { suction_Pa: [1, 1], flow_m3_s: [1, 1], power_W: [1, 1], voltage_V: [230, 230] };
+const airflow = {
+  suction_Pa: [1, 1],
+  flow_m3_s: [1, 1],
+  drop_Pa: [],
+  power_W: [1, 1],
+  voltage_V: [230, 230],
+};
 
 /** What each observation waits for, as it comes true on a fixture in order. */
 function fulfilled(observation: Observation, now_s: number): Outcome {
@@ -35,7 +41,8 @@ function fulfilled(observation: Observation, now_s: number): Outcome {
     return { kind: "fill", fill: { end: "reached", rise_s: 3.7, pressure_Pa: 4_860, source_Pa: 5_140 } };
   }
   if (observation.watch === "curve") return { kind: "curve", curve: flat };
-  if (observation.watch === "steady") return { kind: "steady", samples: airflow };
+  if (observation.watch === "run_up") return { kind: "run_up", readings: [] };
+  if (observation.watch === "point") return { kind: "steady", samples: airflow };
   if (observation.watch === "vented") return { kind: "vented", at_s: now_s + 0.4 };
   return { kind: "reached" };
 }
@@ -124,6 +131,8 @@ export async function unitBench(
         stepConforms: () => faults.stepConforms ?? true,
         newLook,
         newestPressure_Pa: () => faults.newestPressure_Pa ?? 0,
+        scatterFloor: () => 0,
+        flowChannel: "flow",
       },
     },
   );

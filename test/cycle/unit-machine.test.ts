@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import type { Levels } from "../../drivers/ports.ts";
 import type { UnitEvent } from "../../station/cycle/unit-context.ts";
 import { ABORTED, PROGRAM_STOPPED } from "../../station/cycle/unit-reasons.ts";
+import type { Outcome } from "../../station/cycle/watchers.ts";
 import { pod, type UnitBench, unitBench } from "./unit-bench.ts";
 
 const PHASES = [
@@ -151,7 +152,8 @@ describe("phases that time out", () => {
     ["leak.settle", leak.settle_s + 3, "PHASE_SILENT"],
     ["leak.measure", leak.measureLongest_s + 3, "PHASE_SILENT"],
     ["leak.vent", leak.ventLongest_s + 0.001, "VENT_NOT_COMPLETED"],
-    ["airflow.hold", airflow.points[0]?.holdLongest_s ?? 0, "NOT_STEADY"],
+    ["airflow.runUp", airflow.runUpLongest_s + 3, "PHASE_SILENT"],
+    ["airflow.hold", (airflow.points[0]?.holdLongest_s ?? 0) + 3, "PHASE_SILENT"],
     ["airflow.coast", airflow.coastLongest_s + 0.001, "MOTOR_STILL_RUNNING"],
   ])("%s without an end after %d s is void: %s", async (phase, after_s, code) => {
     const bench = await unitBench();
@@ -160,20 +162,62 @@ describe("phases that time out", () => {
     expectSafe(bench);
     expect(await voidCodes(bench)).toContain(code);
   });
+});
 
-  it("fails a unit whose motor draws nothing, and voids one that draws but never gets steady", async () => {
-    const dead = await unitBench();
-    await dead.reach("airflow.runUp");
-    await dead.clock.advance_s(airflow.runUpLongest_s + 0.001);
-    expect(dead.phase()).toBe("airflow.coast");
-    await dead.fulfil();
-    expect((await dead.end()).evidence.fails.map((it) => it.code)).toEqual(["MOTOR_DID_NOT_START"]);
+describe("what an airflow phase finds", () => {
+  const against = (who: "unit" | "station"): Outcome => ({
+    kind: "finding",
+    finding: { against: who, reason: { code: "MOTOR_DRAWS_TOO_MUCH", sentence: "too much" } },
+  });
 
-    const hunting = await unitBench();
-    await hunting.reach("airflow.runUp");
-    hunting.send({ type: "NEWEST", channel: "power", value: 500 });
-    await hunting.clock.advance_s(airflow.runUpLongest_s + 0.001);
-    expectSafe(hunting);
-    expect(await voidCodes(hunting)).toContain("NOT_STEADY");
+  it.each(["airflow.runUp", "airflow.hold"])(
+    "in %s against the unit switches the motor off, waits until it has stopped, and fails the unit",
+    async (phase) => {
+      const bench = await unitBench();
+      await bench.reach(phase);
+      await bench.fulfil(against("unit"));
+      expect(bench.phase()).toBe("airflow.coast");
+      expectSafe(bench);
+      await bench.fulfil();
+      const { evidence } = await bench.end();
+      expect(evidence.fails.map((it) => it.code)).toEqual(["MOTOR_DRAWS_TOO_MUCH"]);
+      expect(evidence.voids).toEqual([]);
+    },
+  );
+
+  it.each(["airflow.runUp", "airflow.hold"])(
+    "in %s against the measurement voids the unit and goes the safe way out",
+    async (phase) => {
+      const bench = await unitBench();
+      await bench.reach(phase);
+      await bench.fulfil(against("station"));
+      expect(bench.phase()).toMatch(/^safing/);
+      expectSafe(bench);
+      expect(await voidCodes(bench)).toEqual(expect.arrayContaining(["MOTOR_DRAWS_TOO_MUCH"]));
+    },
+  );
+
+  it("hands the run-up's readings to the first point only, whose orifice it had", async () => {
+    const bench = await unitBench();
+    await bench.reach("airflow.runUp");
+    const readings = [{ channel: "suction", t_s: 1, value: 9_000, quality: "good" as const }];
+    await bench.fulfil({ kind: "run_up", readings });
+    expect(bench.observed()).toMatchObject({ watch: "point", point: "closed", earlier: readings });
+    await bench.fulfil();
+    expect(bench.observed()).toMatchObject({ watch: "point", point: "working", earlier: [] });
+  });
+
+  it("waits after the last point until the motor draws no more than a stopped one, not merely less than a running one", async () => {
+    const bench = await unitBench();
+    await bench.reach("airflow.coast");
+    expect(bench.observed()).toEqual({ watch: "stopped", below_W: airflow.stoppedBelow_W });
+  });
+
+  it("tells the closed inlet from the open ones, and hands on where flow is read and what gauges are certified to", async () => {
+    const bench = await unitBench();
+    await bench.reach("airflow.hold");
+    expect(bench.observed()).toMatchObject({ isInletClosed: true, flowChannel: "flow" });
+    await bench.fulfil();
+    expect(bench.observed()).toMatchObject({ isInletClosed: false, knownWithin: 0.003, samplesLeast: 8 });
   });
 });

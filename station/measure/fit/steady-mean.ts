@@ -7,12 +7,12 @@ export interface SteadyMean {
 }
 
 /**
- * Mean of samples with its type A uncertainty. Neighbouring samples of a lagging gauge resemble each other, so the
- * usual s/sqrt(n) is widened by sqrt((1 + r) / (1 - r)) with the lag-one correlation r.
+ * Mean of samples with its type A uncertainty, s/sqrt(n), widened because neighbouring samples of a lagging gauge, or of
+ * mains that ripple, resemble each other.
  * @param samples at least 2
  * @throws RangeError on fewer than 2 samples
  * @example steadyMean([9, 10, 11, 10]).mean // 10
- * @see JCGM 100:2008, 4.2; Law & Kelton, Simulation Modeling and Analysis, 4.4 (from memory) for the widening
+ * @see JCGM 100:2008, 4.2; correlationWidening for the widening
  */
 export function steadyMean(samples: readonly number[]): SteadyMean {
   const n = samples.length;
@@ -25,24 +25,21 @@ export function steadyMean(samples: readonly number[]): SteadyMean {
     squares += deviation * deviation;
     if (i > 0) products += deviation * ((samples[i - 1] as number) - mean);
   }
-  const correlation = squares > 0 ? Math.min(Math.max(products / squares, 0), 0.95) : 0;
-  const widening = Math.sqrt((1 + correlation) / (1 - correlation));
+  const widening = correlationWidening(squares > 0 ? products / squares : 0, n);
   return { mean, uncertainty: (Math.sqrt(squares / (n - 1)) / Math.sqrt(n)) * widening, n };
 }
 
 /**
- * Spread (largest less smallest) relative to the size of the mean; infinite for a mean of zero with any spread.
- * @example relativeSpread([99, 100, 101]) // 0.02
+ * Factor on the standard uncertainty of a mean or slope of n samples whose neighbours correlate by r: sqrt((1 + r) / (1 - r)),
+ * that of a first-order autoregression. A short series shows less correlation than there is, by (1 + 3 r) / n, which is added
+ * first; n samples count as two at least, and negative correlation, which would narrow, as none.
+ * @param lagOne correlation of neighbouring samples, or of neighbouring residuals, as calculated from the series itself
+ * @example correlationWidening(0.5, 1e6) // 1.732
+ * @see Law & Kelton, Simulation Modeling and Analysis, 4.4; Marriott & Pope, Biometrika 41 (1954) 390 (both from memory)
  */
-export function relativeSpread(samples: readonly number[]): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  let sum = 0;
-  for (const value of samples) {
-    low = Math.min(low, value);
-    high = Math.max(high, value);
-    sum += value;
-  }
-  if (high === low) return 0;
-  return (high - low) / Math.abs(sum / samples.length);
+export function correlationWidening(lagOne: number, n: number): number {
+  const r = lagOne + (1 + 3 * Math.max(0, lagOne)) / n;
+  if (r <= 0) return 1;
+  const most = n / 2;
+  return Math.sqrt(r < 1 ? Math.max(1, Math.min((1 + r) / (1 - r), most)) : Math.max(1, most));
 }

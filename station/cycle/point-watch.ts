@@ -1,0 +1,126 @@
+import type { Reading } from "../../drivers/ports.ts";
+import type { Trend } from "../measure/steady/trend.ts";
+import {
+  type AirflowFinding,
+  motorStopped,
+  notKnown,
+  notSteady,
+  supplyOutOfTolerance,
+  tooFewReadings,
+} from "./airflow-findings.ts";
+import { type AirflowOrder, AirflowReadings } from "./airflow-readings.ts";
+import type { Reason } from "./reason.ts";
+import { excessWatch, isChannelSteady, STEADY_CHANNELS, unsteadyChannels } from "./run-up-watch.ts";
+
+export interface PointOrder extends AirflowOrder {
+  readonly point: string;
+  /** Expanded uncertainty (k = 2) of each mean's scatter that is good enough, part of the mean. */
+  readonly knownWithin: number;
+  readonly samplesLeast: number;
+  /** Of the run-up through the same orifice: the first point need not wait for what has just been seen. */
+  readonly earlier: readonly Reading[];
+}
+
+/** Readings of the steady window, SI; of a flow that has no gauge, or no plate, none. */
+export interface AirflowSamples {
+  readonly suction_Pa: readonly number[];
+  readonly flow_m3_s: readonly number[];
+  readonly drop_Pa: readonly number[];
+  readonly power_W: readonly number[];
+  readonly voltage_V: readonly number[];
+}
+
+export type PointEnd =
+  | { readonly kind: "steady"; readonly samples: AirflowSamples }
+  | { readonly kind: "finding"; readonly finding: AirflowFinding }
+  | { readonly kind: "untrusted"; readonly reason: Reason };
+
+/** Expanded uncertainties are two standard ones. */
+const EXPANDED = 2;
+
+/**
+ * Holds a point until suction and power are steady over a window and the means of all channels over it are known: each one's
+ * standard uncertainty, scatter and trend together, no more than half of what is wanted, or than the constant part of its
+ * gauge's certificate where that is more. The shortest such window serves.
+ * @returns what takes the readings one by one and gives the end when it has come
+ */
+export function pointWatch(order: PointOrder) {
+  const readings = new AirflowReadings(order);
+  const excess = excessWatch(order, readings);
+  for (const reading of order.earlier) readings.add(reading);
+  const earlier_s = readings.elapsed_s;
+
+  return (reading: Reading): PointEnd | undefined => {
+    const doubt = readings.add(reading);
+    if (doubt) return { kind: "untrusted", reason: doubt };
+    const tooMuch = reading.channel === "power" ? excess(0) : null;
+    if (tooMuch) return tooMuch;
+    if (readings.isRunning && !readings.standsStill) {
+      const from_s = readings
+        .windowStarts_s()
+        .find((start_s) => isSteadySince(start_s) && isKnownSince(start_s));
+      if (from_s !== undefined) return ended(from_s);
+    }
+    if (readings.elapsed_s - earlier_s < order.longest_s) return undefined;
+    const frozen = readings.isRunning ? readings.frozen(0) : null;
+    if (frozen) return { kind: "untrusted", reason: frozen };
+    return { kind: "finding", finding: whyNotKnown() };
+  };
+
+  function isSteadySince(from_s: number): boolean {
+    return STEADY_CHANNELS.every((channel) => isChannelSteady(order, readings, channel, from_s));
+  }
+
+  function isKnownSince(from_s: number): boolean {
+    return readings.channels.every((channel) => {
+      const trend = readings.of(channel).trendSince(from_s);
+      return trend !== null && trend.n >= order.samplesLeast && isKnown(channel, trend);
+    });
+  }
+
+  function isKnown(channel: string, trend: Trend): boolean {
+    return trend.meanUncertainty <= wantedOf(channel, trend);
+  }
+
+  function wantedOf(channel: string, { mean }: Trend): number {
+    return Math.max((order.knownWithin / EXPANDED) * Math.abs(mean), order.scatterFloor(channel));
+  }
+
+  function ended(from_s: number): PointEnd {
+    const values = (channel: string) =>
+      readings.channels.includes(channel) ? readings.of(channel).since(from_s).values : [];
+    const voltage_V = values("voltage");
+    const mean_V = voltage_V.reduce((sum, value) => sum + value, 0) / voltage_V.length;
+    if (!readings.isSupplyGood(mean_V)) {
+      return { kind: "untrusted", reason: supplyOutOfTolerance(mean_V, order) };
+    }
+    return {
+      kind: "steady",
+      samples: {
+        suction_Pa: values("suction"),
+        flow_m3_s: values("flow"),
+        drop_Pa: values("flow_drop"),
+        power_W: values("power"),
+        voltage_V,
+      },
+    };
+  }
+
+  function whyNotKnown(): AirflowFinding {
+    const { longest_s, point, samplesLeast } = order;
+    if (!readings.isRunning) return motorStopped(point);
+    const from_s = readings.allWindowStarts_s().filter(isSteadySince).at(-1);
+    if (from_s === undefined) return notSteady(unsteadyChannels(order, readings), longest_s, point);
+    const trends = readings.channels.map((channel) => ({
+      channel,
+      trend: readings.of(channel).trendSince(from_s),
+    }));
+    const unknown = trends.find(({ channel, trend }) => trend && !isKnown(channel, trend));
+    if (!unknown?.trend) {
+      const few = trends.find(({ trend }) => !trend || trend.n < samplesLeast)?.channel ?? "suction";
+      return tooFewReadings(few, samplesLeast, longest_s, point);
+    }
+    const { channel, trend } = unknown;
+    return notKnown(channel, trend.meanUncertainty / wantedOf(channel, trend), longest_s, point);
+  }
+}

@@ -1,0 +1,67 @@
+import type { Trend } from "./trend.ts";
+
+/** When a quantity counts as steady. */
+export interface SteadyRule {
+  /** Part of its mean that it may still move in the time ahead. */
+  readonly within: number;
+  /** Shortest window the trend is taken from. */
+  readonly window_s: number;
+  readonly ahead_s: number;
+}
+
+/** A slope is taken as this many of its standard uncertainties steeper than it seems. */
+const SURE = 2;
+/**
+ * A window is at least this part of the time since the command (motor on, other orifice). What is still to come of a slow
+ * approach is no less a part of what came before; over a window that grows with it, neither noise nor a slow ripple that
+ * happens to run against it can hide it for long.
+ */
+const LEAST_PART = 0.25;
+/** The first third after the command is transient, whatever comes of it. */
+const MOST_PART = 0.7;
+const GROWTH = 1.25;
+
+/**
+ * Lengths of the windows, all ending now, in which steadiness may be looked for, the shortest first. Longer ones average
+ * ripple out.
+ * @param elapsed_s since the command
+ * @returns none while too little time has passed
+ * @example windowLengths_s(2, 0.4) // 0.5, 0.625, 0.78, 0.98, 1.22
+ */
+export function windowLengths_s(elapsed_s: number, shortest_s: number): number[] {
+  const lengths: number[] = [];
+  let length_s = Math.max(shortest_s, LEAST_PART * elapsed_s);
+  for (; length_s <= MOST_PART * elapsed_s; length_s *= GROWTH) lengths.push(length_s);
+  return lengths;
+}
+
+/**
+ * Whether the trend, followed for the time ahead, takes the quantity no further than the rule says, and this is known.
+ * @param floor where the mean is nearly nothing, it may move this far, in its own unit
+ * @example // 12 kPa rising by 20 Pa/s +- 10 Pa/s moves 80 Pa in 2 s at most, of 120 Pa allowed
+ * isSteady({ mean: 12_000, slope: 20, slopeUncertainty: 10, meanUncertainty: 3, n: 20 }, { within: 0.01, window_s: 0.4, ahead_s: 2 }, 0) // true
+ */
+export function isSteady(trend: Trend, rule: SteadyRule, floor: number): boolean {
+  return mostMoved(trend, rule) <= mayMove(trend, rule, floor);
+}
+
+/** Whether it surely rises by more than the rule allows. */
+export function isStillRising(trend: Trend, rule: SteadyRule, floor: number): boolean {
+  const { slope, slopeUncertainty } = trend;
+  return slope > SURE * slopeUncertainty && slope * rule.ahead_s > mayMove(trend, rule, floor);
+}
+
+/**
+ * Whether it will surely be above this value so much later: its trend, taken as falling as steeply as it may, stays above.
+ */
+export function staysAbove(trend: Trend, newest: number, value: number, later_s: number): boolean {
+  return newest + (trend.slope - SURE * trend.slopeUncertainty) * later_s > value;
+}
+
+function mostMoved({ slope, slopeUncertainty }: Trend, { ahead_s }: SteadyRule): number {
+  return (Math.abs(slope) + SURE * slopeUncertainty) * ahead_s;
+}
+
+function mayMove({ mean }: Trend, { within }: SteadyRule, floor: number): number {
+  return Math.max(within * Math.abs(mean), floor);
+}
