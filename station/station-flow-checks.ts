@@ -1,5 +1,4 @@
-import { type Contradiction, entriesOf, keyOf, textOf } from "../limits/faulty-file.ts";
-import { parseQuantity } from "../limits/quantity.ts";
+import { type Contradiction, entriesOf, keyOf, numberOf, textOf } from "../limits/faulty-file.ts";
 import { plateLimitsNotKept } from "./measure/gas/iso-5167.ts";
 
 type Path = readonly (string | number)[];
@@ -73,9 +72,9 @@ function plateContradictions(plate: unknown, path: Path): Contradiction[] {
 }
 
 function plateSizes(plate: unknown, path: Path): Contradiction[] {
-  const pipe_m = lengthOf(plate, "pipe");
-  const bore_m = lengthOf(plate, "bore");
-  if (pipe_m === null || bore_m === null) return [];
+  const pipe_m = numberOf(plate, "pipe");
+  const bore_m = numberOf(plate, "bore");
+  if (pipe_m === undefined || bore_m === undefined) return [];
   if (bore_m >= pipe_m) return [{ path: [...path, "bore"], expected: "a bore narrower than the pipe" }];
   // With a coefficient of its own a plate does not rest on the standard's.
   if (keyOf(plate, "coefficient") !== undefined) return [];
@@ -86,10 +85,4 @@ function plateSizes(plate: unknown, path: Path): Contradiction[] {
     expected: "one that ISO 5167-2 holds for, or a calibrated coefficient",
     hint: sentence.replace(/\.$/, ""),
   }));
-}
-
-function lengthOf(from: unknown, key: string): number | null {
-  const text = textOf(from, key);
-  const parsed = text === undefined ? null : parseQuantity(text, "length");
-  return parsed?.ok && parsed.value.value_SI > 0 ? parsed.value.value_SI : null;
 }
