@@ -169,6 +169,15 @@ function meantChoice(issue: Issue, words: SchemaWords): string | undefined {
   return choices.length > 1 && typeof given === "string" ? nearest(given, choices) : undefined;
 }
 
+/** @returns the form that is named under a mistyped key */
+function formUnderMistypedKey(issue: Issue, words: SchemaWords, keys: readonly string[]): string | undefined {
+  const forms = words.allowedForms(issue);
+  const discriminators = forms.slice(0, 1).map(({ discriminator }) => discriminator);
+  const mistyped = keys.find((key) => nearest(key, discriminators) !== undefined);
+  const named = mistyped === undefined ? undefined : keyOf(issue.input, mistyped);
+  return forms.find(({ value }) => value === named)?.value;
+}
+
 /** @returns the form whose keys a mapping has most of, where one stands out */
 function likeliestForm(issue: Issue, words: SchemaWords, keys: readonly string[]): string | undefined {
   const [best, second] = words
@@ -202,8 +211,11 @@ function takeForMeant(
       continue;
     }
     const place = pathText(issue.path);
+    const keys = source.keysAt(issue.path.slice(0, -1));
     const meant =
-      meantChoice(issue, words) ?? likeliestForm(issue, words, source.keysAt(issue.path.slice(0, -1)));
+      meantChoice(issue, words) ??
+      formUnderMistypedKey(issue, words, keys) ??
+      likeliestForm(issue, words, keys);
     if (meant === undefined || taken.has(place)) continue;
     taken.add(place);
     source.readValueAs(issue.path, meant);

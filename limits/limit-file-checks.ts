@@ -1,7 +1,9 @@
+import { airflowContradictions } from "./airflow-step-checks.ts";
+import { characteristicContradictions } from "./characteristic-checks.ts";
 import { type Contradiction, keyOf, listOf, numberOf, textOf } from "./faulty-file.ts";
-import { DIMENSION_OF, isCurveMeasurand, isMeasurand, stepKindOf } from "./measurand.ts";
-import type { Measurand } from "./model.ts";
-import { HOUSE_REFERENCE, parseQuantity, type ReferenceConditions } from "./quantity.ts";
+import { repeated, smaller } from "./file-comparisons.ts";
+import { parseQuantity, type ReferenceConditions } from "./quantity.ts";
+import { suspectContradictions } from "./suspect-checks.ts";
 
 /** 9.8 s and 0.2 s make 10 s. */
 const ROUNDING = 1e-9;
@@ -15,11 +17,19 @@ export function contradictions(file: unknown): Contradiction[] {
   return [
     ...serialContradictions(file),
     ...listOf(file, "steps").flatMap((step, i) => stepContradictions(file, step, i)),
-    ...repeatedNames(listOf(file, "steps"), ["steps"], "another step"),
-    ...repeatedNames(listOf(file, "characteristics"), ["characteristics"], "another characteristic"),
-    ...repeatedNames(listOf(file, "parts"), ["parts"], "another part"),
-    ...listOf(file, "characteristics").flatMap((entry, i) => characteristicContradictions(file, entry, i)),
+    ...repeated(listOf(file, "steps"), "name", ["steps"], "a name that another step has not"),
+    ...repeated(
+      listOf(file, "characteristics"),
+      "name",
+      ["characteristics"],
+      "a name that another characteristic has not",
+    ),
+    ...repeated(listOf(file, "parts"), "name", ["parts"], "a name that another part has not"),
+    ...listOf(file, "characteristics").flatMap((entry, i) =>
+      characteristicContradictions(file, entry, i, statedReference(file)),
+    ),
     ...unjudgedSteps(file),
+    ...suspectContradictions(file, statedReference(file)),
   ];
 }
 
@@ -43,12 +53,7 @@ function serialContradictions(file: unknown): Contradiction[] {
 function stepContradictions(file: unknown, step: unknown, i: number): Contradiction[] {
   const kind = keyOf(step, "step");
   const path = ["steps", i] as const;
-  if (kind === "airflow") {
-    return [
-      ...smaller(step, path, "supply_tolerance", "supply_voltage"),
-      ...repeatedNames(listOf(step, "points"), [...path, "points"], "another point of the step"),
-    ];
-  }
+  if (kind === "airflow") return airflowContradictions(step, path);
   if (kind !== "leak") return [];
   return [
     ...ratingContradictions(file, step, path),
@@ -113,129 +118,6 @@ function ratingContradictions(
   return [{ path: where, expected: "no more than the body's rated_pressure" }];
 }
 
-function smaller(
-  step: unknown,
-  path: readonly (string | number)[],
-  key: string,
-  than: string,
-): Contradiction[] {
-  const value = numberOf(step, key);
-  const bound = numberOf(step, than);
-  if (value === undefined || !bound || value < Math.abs(bound)) return [];
-  return [{ path: [...path, key], expected: `less than ${than}` }];
-}
-
-function repeatedNames(
-  entries: readonly unknown[],
-  path: readonly (string | number)[],
-  other: string,
-): Contradiction[] {
-  const seen = new Set<string>();
-  return entries.flatMap((entry, i) => {
-    const name = keyOf(entry, "name");
-    if (typeof name !== "string") return [];
-    if (!seen.has(name)) {
-      seen.add(name);
-      return [];
-    }
-    return [
-      { path: [...path, i, "name"], expected: `a name that ${other} has not`, found: JSON.stringify(name) },
-    ];
-  });
-}
-
-function characteristicContradictions(file: unknown, entry: unknown, i: number): Contradiction[] {
-  const measure = keyOf(entry, "measure");
-  const path = ["characteristics", i];
-  return [
-    ...placeContradictions(file, entry, isMeasurand(measure) ? measure : undefined, path),
-    ...(isMeasurand(measure) ? limitContradictions(entry, measure, statedReference(file), path) : []),
-    ...(keyOf(entry, "lower") === undefined && keyOf(entry, "upper") === undefined
-      ? [{ path, expected: "at least one limit, lower or upper", found: "neither" }]
-      : []),
-  ];
-}
-
-function placeContradictions(
-  file: unknown,
-  entry: unknown,
-  measure: Measurand | undefined,
-  path: readonly (string | number)[],
-): Contradiction[] {
-  const stepName = keyOf(entry, "step");
-  const steps = listOf(file, "steps");
-  // Where the steps themselves are missing, that is said once and not of every characteristic.
-  if (typeof stepName !== "string" || steps.length === 0) return [];
-  const step = steps.find((candidate) => keyOf(candidate, "name") === stepName);
-  if (step === undefined)
-    return [{ path: [...path, "step"], expected: `one of the steps ${namesOf(steps)}` }];
-  const kind = keyOf(step, "step");
-  if ((kind === "leak" || kind === "airflow") && measure && kind !== stepKindOf(measure)) {
-    return [{ path: [...path, "measure"], expected: `something the ${kind} step "${stepName}" measures` }];
-  }
-  const point = keyOf(entry, "point");
-  if (kind === "leak" && point !== undefined) {
-    return [{ path: [...path, "point"], expected: "no point in a leak step" }];
-  }
-  const points = listOf(step, "points");
-  if (kind !== "airflow" || points.length === 0) return [];
-  if (measure && isCurveMeasurand(measure)) {
-    return point === undefined
-      ? []
-      : [
-          {
-            path: [...path, "point"],
-            expected: `no point: ${measure} is taken from the curve through all of them`,
-          },
-        ];
-  }
-  if (points.some((candidate) => keyOf(candidate, "name") === point)) return [];
-  return [
-    {
-      path: [...path, ...(point === undefined ? [] : ["point"])],
-      expected: `one of the points ${namesOf(points)}`,
-      ...(point === undefined ? { found: "no point" } : {}),
-    },
-  ];
-}
-
-function limitContradictions(
-  entry: unknown,
-  measure: Measurand,
-  reference: ReferenceConditions | undefined,
-  path: readonly (string | number)[],
-): Contradiction[] {
-  const problems: Contradiction[] = [];
-  const read = (key: "lower" | "upper") => {
-    const text = keyOf(entry, key);
-    if (typeof text !== "string") return undefined;
-    const parsed = parseLimit(text, measure, reference);
-    if (!parsed.ok) {
-      const { found, expected, hint } = parsed;
-      problems.push({ path: [...path, key], found, expected, ...(hint === undefined ? {} : { hint }) });
-      return undefined;
-    }
-    if (parsed.value.value_SI < 0) {
-      problems.push({ path: [...path, key], expected: `a ${measure} limit that is not negative` });
-    }
-    return parsed.value.value_SI;
-  };
-  const lower = read("lower");
-  const upper = read("upper");
-  if (lower !== undefined && upper !== undefined && lower >= upper) {
-    problems.push({
-      path: [...path, "lower"],
-      expected: `less than upper, ${JSON.stringify(keyOf(entry, "upper"))}`,
-    });
-  }
-  return problems;
-}
-
-/** Reads the text of a characteristic's limit; leak rates without conditions refer to the file's reference. */
-export function parseLimit(text: string, measure: Measurand, reference: ReferenceConditions | undefined) {
-  return parseQuantity(text, DIMENSION_OF[measure], { reference: reference ?? HOUSE_REFERENCE });
-}
-
 function unjudgedSteps(file: unknown): Contradiction[] {
   const steps = listOf(file, "steps");
   const characteristics = listOf(file, "characteristics");
@@ -249,12 +131,4 @@ function unjudgedSteps(file: unknown): Contradiction[] {
     if (typeof name !== "string" || judged.has(name)) return [];
     return [{ path: ["steps", i, "name"], expected: "a step that a characteristic judges" }];
   });
-}
-
-function namesOf(entries: readonly unknown[]): string {
-  return entries
-    .map((entry) => keyOf(entry, "name"))
-    .filter((name) => typeof name === "string")
-    .map((name) => JSON.stringify(name))
-    .join(", ");
 }

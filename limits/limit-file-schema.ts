@@ -1,37 +1,8 @@
 import { z } from "zod";
-import { readPattern } from "./pattern.ts";
-import { quantity, quantityIssue, wholeNumber } from "./quantity-schema.ts";
-
-const LONGEST_NAME = 40;
-
-const name = (description: string) =>
-  z
-    .string({ error: () => `text: ${description}` })
-    .min(1)
-    .max(LONGEST_NAME)
-    .regex(/^\S(?:.*\S)?$/u, { error: () => "text without space at its ends" })
-    .meta({ description });
-
-const sentence = (description: string) =>
-  z
-    .string({ error: () => `text: ${description}` })
-    .min(1)
-    .max(400)
-    .meta({ description });
-
-const pattern = (description: string, example: string) =>
-  z
-    .string({ error: () => `text: ${description}, like "${example}"` })
-    .meta({ description, examples: [example] })
-    .transform((text, context) => {
-      const read = readPattern(text);
-      if (read.ok) return read.value;
-      context.addIssue(quantityIssue(read));
-      return z.NEVER;
-    });
-
-const positive = (dimension: "time" | "pressure" | "voltage" | "power", zero: string, description: string) =>
-  quantity(dimension, { above: zero, description });
+import { airflowStep } from "./airflow-step-schema.ts";
+import { positive, quantity, wholeNumber } from "./quantity-schema.ts";
+import { suspect } from "./suspect-schema.ts";
+import { name, pattern, sentence } from "./text-schema.ts";
 
 const subtractMeanCurve = z
   .boolean({ error: () => "true or false: whether the learned mean curve is taken off first" })
@@ -110,88 +81,6 @@ const leakStep = z.strictObject({
     .meta({ description: "what follows when this step's characteristics do not conform" }),
 });
 
-const airflowPoint = z.strictObject({
-  name: name("name of the point, for the characteristics to point at"),
-  orifice: name("name of an orifice of the station file"),
-  known_within: quantity("ratio", {
-    above: "0 %",
-    atMost: "10 %",
-    description:
-      "the point ends when its means are known this well: expanded uncertainty (k = 2) of their scatter",
-    examples: ["0.3 %"],
-  }),
-  samples_least: wholeNumber({
-    atLeast: 4,
-    atMost: 10_000,
-    description: "never from fewer steady samples than this",
-  }),
-  hold_longest: positive("time", "0 s", "void when not known by then"),
-});
-
-const steady = z
-  .strictObject({
-    within: quantity("ratio", {
-      above: "0 %",
-      atMost: "20 %",
-      description: "part of its mean that a steady quantity may still move in the time ahead",
-      examples: ["1 %"],
-    }),
-    window: positive("time", "0 s", "shortest time the trend is taken from"),
-    ahead: positive("time", "0 s", "how far ahead the trend is followed"),
-  })
-  .meta({ description: "when suction and power count as steady" });
-
-const exponent = (description: string) =>
-  z
-    .number({ error: () => "a number: the exponent of the motor's speed" })
-    .min(-1)
-    .max(1)
-    .meta({ description });
-
-const correction = z
-  .union(
-    [
-      z.literal("off").meta({ description: "results are stated as measured" }),
-      z.strictObject({
-        speed_per_density: exponent(
-          "speed answers as (density / 1.20 kg/m3) to this power; a series motor: -0.17",
-        ),
-        speed_per_voltage: exponent(
-          "speed answers as (voltage / supply voltage) to this power; a series motor: 0.55",
-        ),
-        exponent_uncertainty: z
-          .number({ error: () => "a number: the standard uncertainty of either exponent" })
-          .min(0)
-          .max(1)
-          .meta({ description: "standard uncertainty of either exponent" }),
-      }),
-    ],
-    {
-      error: () => '"off", or a mapping with speed_per_density, speed_per_voltage and exponent_uncertainty',
-    },
-  )
-  .meta({ description: "states results at 1.20 kg/m3 and at the supply voltage, by the fan laws" });
-
-const airflowStep = z.strictObject({
-  step: z.literal("airflow"),
-  name: name("name of the step, for the characteristics to point at"),
-  supply_voltage: positive("voltage", "0 V", "mains voltage the limits hold for"),
-  supply_tolerance: positive("voltage", "0 V", "outside this deviation the unit is void, not failed"),
-  running_above: positive("power", "0 W", "input power above which the motor counts as started"),
-  stopped_below: positive("power", "0 W", "input power below which the motor counts as stopped"),
-  power_highest: positive(
-    "power",
-    "0 W",
-    "more than this after the inrush ends the run-up: the motor draws too much",
-  ),
-  inrush_longest: positive("time", "0 s", "a sound motor's inrush is over by then"),
-  run_up_longest: positive("time", "0 s", "a motor not steady by then did not start, or stays slow"),
-  steady,
-  points: z.array(airflowPoint).min(1).max(20),
-  coast_longest: positive("time", "0 s", "a motor still drawing power by then has a contactor fault"),
-  correction,
-});
-
 const rule = z.discriminatedUnion("kind", [
   z.strictObject({ kind: z.literal("simple") }).meta({
     description: "simple acceptance: conforms when the value is within the limits (JCGM 106:2012, 8.2)",
@@ -212,12 +101,6 @@ const rule = z.discriminatedUnion("kind", [
 const limitText = z
   .string({ error: () => 'a limit with its unit, like "60 mL/min"' })
   .meta({ description: "a limit with its unit", examples: ["60 mL/min", "19.5 kPa", "49 L/s", "1290 W"] });
-
-const times = (description: string) =>
-  z
-    .number({ error: () => "a number: how many times the limit" })
-    .min(0)
-    .meta({ description });
 
 const characteristic = z.strictObject({
   name: name("name of the judged quantity, unique in the file"),
@@ -247,42 +130,6 @@ const characteristic = z.strictObject({
     "power, instead of upper: rated input, with the deviation that IEC 60335-1 allows a motor-operated appliance",
   ).optional(),
   rule,
-});
-
-const condition = z.discriminatedUnion("kind", [
-  z
-    .strictObject({
-      kind: z.literal("ratio"),
-      of: name("name of a characteristic"),
-      to: z.enum(["lower", "upper"]).meta({ description: "the limit its value is divided by" }),
-      at_least: times("the ratio is this or more").optional(),
-      at_most: times("the ratio is this or less").optional(),
-    })
-    .meta({ description: "value over limit; never holds for what was not measured" }),
-  z.strictObject({
-    kind: z.literal("verdict"),
-    of: name("name of a characteristic"),
-    is: z.enum(["pass", "fail"]),
-  }),
-  z
-    .strictObject({
-      kind: z.literal("finding"),
-      codes: z.array(z.string().regex(/^[A-Z][A-Z0-9_]*$/)).min(1),
-    })
-    .meta({ description: "the test found one of these reasons" }),
-  z
-    .strictObject({
-      kind: z.literal("part"),
-      part: name("name of a tracked part"),
-      pattern: pattern("regular expression of the whole part number", "^T3$"),
-    })
-    .meta({ description: "the unit's tracked part has such a number" }),
-]);
-
-const suspect = z.strictObject({
-  cause: name("what is likely wrong"),
-  look_at: sentence("where to look and what to do, in one sentence"),
-  when: z.array(condition).min(1).max(20).meta({ description: "conditions that must all hold" }),
 });
 
 const repeats = (description: string) => wholeNumber({ atLeast: 0, atMost: 10, description });

@@ -2,10 +2,11 @@ import { createHash } from "node:crypto";
 import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { z } from "zod";
+import { parseLimit } from "./characteristic-checks.ts";
 import { type FileProblem, FileProblems, problemIn, readCheckedYaml } from "./checked-yaml.ts";
 import { textOf, withContradictions } from "./faulty-file.ts";
 import { conditionsText } from "./leak-rate.ts";
-import { contradictions, parseLimit, statedReference } from "./limit-file-checks.ts";
+import { contradictions, statedReference } from "./limit-file-checks.ts";
 import { type LimitFileText, limitFileShape } from "./limit-file-schema.ts";
 import { DIMENSION_OF } from "./measurand.ts";
 import type {

@@ -1,3 +1,5 @@
+import type { FindingCode } from "./finding-code.ts";
+
 /**
  * A limit file as the station uses it: checked, in SI, one per model. The reader (limit-file.ts) makes it from
  * YAML; nobody else does. Names carry the unit; pressures of steps are gauge pressures (relative to ambient),
@@ -167,7 +169,7 @@ export type SuspectCondition =
     }
   | { readonly kind: "verdict"; readonly of: string; readonly is: "pass" | "fail" }
   /** One of these reason codes was given by a phase. */
-  | { readonly kind: "finding"; readonly codes: readonly string[] }
+  | { readonly kind: "finding"; readonly codes: readonly FindingCode[] }
   /** A tracked part's number. */
   | { readonly kind: "part"; readonly part: string; readonly pattern: RegExp };
 

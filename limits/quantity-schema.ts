@@ -60,6 +60,15 @@ export interface WholeNumberOptions {
   readonly description?: string;
 }
 
+/** A quantity above zero. @param zero with the unit it is usually written in, for the words of a complaint */
+export function positive(
+  dimension: "time" | "pressure" | "voltage" | "power",
+  zero: string,
+  description: string,
+) {
+  return quantity(dimension, { above: zero, description });
+}
+
 /**
  * A whole number, complained of once whatever is wrong with it. In JSON Schema it is an integer with its bounds.
  * Unlike zod's own it lets the rest of the file be looked through.

@@ -58,7 +58,7 @@ function evidenceFor(condition: SuspectCondition, { results, reasons, parts }: F
       return result?.verdict === condition.is ? verdictEvidence(result) : null;
     }
     case "finding": {
-      const reason = reasons.find(({ code }) => condition.codes.includes(code));
+      const reason = reasons.find((candidate) => condition.codes.some((code) => code === candidate.code));
       return reason ? `found: ${words(reason.code.toLowerCase())}` : null;
     }
     case "part": {

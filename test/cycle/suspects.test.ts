@@ -1,5 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import type { FindingCode } from "../../limits/finding-code.ts";
 import type { Characteristic, SuspectCondition, SuspectRule } from "../../limits/model.ts";
 import type { CharacteristicResult } from "../../station/cycle/characteristic-result.ts";
 import type { Reason } from "../../station/cycle/reason.ts";
@@ -148,11 +149,12 @@ describe("a suspected cause", () => {
   });
 
   it("named by two rules stands once, at its first place", () => {
-    const found: SuspectCondition = { kind: "finding", codes: ["OUT_OF_LIMITS"] };
+    const found: SuspectCondition = { kind: "finding", codes: ["GROSS_LEAK"] };
+    const grossLeak: Reason = { code: "GROSS_LEAK", sentence: "It leaks." };
     const rules = [rule("blocked path", found), rule("weak motor", found), rule("blocked path", lowFlow)];
-    const suspects = suspectsOf(rules, [measured(openFlow, 0.04)], [outOfLimits], {});
+    const suspects = suspectsOf(rules, [measured(openFlow, 0.04)], [grossLeak], {});
     expect(suspects.map(({ cause }) => cause)).toEqual(["blocked path", "weak motor"]);
-    expect(suspects[0]?.evidence).toEqual(["found: out of limits"]);
+    expect(suspects[0]?.evidence).toEqual(["found: gross leak"]);
   });
 });
 
@@ -174,7 +176,7 @@ const anyCondition: fc.Arbitrary<SuspectCondition> = fc.oneof(
   }),
   fc.record({
     kind: fc.constant("finding" as const),
-    codes: fc.subarray(["GROSS_LEAK", "OUT_OF_LIMITS"], { minLength: 1 }),
+    codes: fc.subarray<FindingCode>(["GROSS_LEAK", "UNIT_NOT_SEALED"], { minLength: 1 }),
   }),
   fc.record({
     kind: fc.constant("part" as const),

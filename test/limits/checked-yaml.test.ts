@@ -47,6 +47,13 @@ test("a good file comes out in SI", () => {
   });
 });
 
+test("a kind under a mistyped key is known all the same, and so are the other mistyped keys beside it", () => {
+  const text = GOOD.replace("kind:", "kindx:").replace("pressure:", "pressurex:");
+  expect(problemsIn(text).map(({ path }) => path)).toEqual(
+    expect.arrayContaining(["steps[0].kindx", "steps[0].pressurex"]),
+  );
+});
+
 test.each([
   ["a number without unit", "8 s", "8", "2:9: settle: found 8, expected a time with its unit"],
   ["a unit of another kind", "8 s", "8 kPa", '2:9: settle: found "8 kPa", expected a time'],

@@ -84,7 +84,89 @@ test("a good file comes out in SI", () => {
   });
 });
 
+test("a rated input gives the upper limit that IEC 60335-1 allows, alone or beside a lower one", () => {
+  // 879 W and 15 % more are 1010.85 W, just above the lower limit.
+  const limits = "    lower: 1010 W\n    upper: 1290 W";
+  for (const [written, upper] of [
+    ["    rated_input: 1.12 kW", 1288],
+    ["    lower: 1010 W\n    rated_input: 879 W", 1010.85],
+  ] as const) {
+    const power = readLimitFile("m.yaml", changed([limits, written])).characteristics[4];
+    expect(power?.upper).toBeCloseTo(upper, 9);
+    expect(power).toMatchObject({ measurand: "power", unit: "W" });
+    expect(power?.ratedInput_W).toBeDefined();
+  }
+});
+
+test("airflow results may be left as they were measured", () => {
+  expect(readLimitFile("m.yaml", changed([CORRECTION, "    correction: off\n"])).steps[1]).toMatchObject({
+    correction: null,
+  });
+});
+
+test("what the fan curve gives has no point, and efficiency is a part", () => {
+  const [largest, efficiency] = readLimitFile("m.yaml", GOOD).characteristics.slice(5);
+  expect(largest).toEqual({
+    name: "largest suction power",
+    step: "airflow",
+    measurand: "largest_suction_power",
+    lower: 240,
+    unit: "W",
+    rule: { kind: "simple" },
+  });
+  expect(efficiency).toMatchObject({ measurand: "efficiency", point: "working", lower: 0.18, unit: "%" });
+});
+
+test("a curve through one point is refused", () => {
+  const [from, to] = [GOOD.indexOf("      - { name: closed"), GOOD.indexOf("      - { name: open")];
+  const text = (GOOD.slice(0, from) + GOOD.slice(to)).replaceAll(/point: (closed|working)/g, "point: open");
+  expect(problemsIn(text)).toMatchObject([
+    { path: "characteristics[5].measure", expected: expect.stringContaining("one point makes no fan curve") },
+  ]);
+});
+
+test("suspects come out in their order, their ratios as bounds", () => {
+  const { suspects } = readLimitFile("m.yaml", GOOD);
+  expect(suspects.map(({ cause }) => cause)).toEqual([
+    "gasket missing or lid not seated",
+    "porous tub",
+    "blocked path",
+  ]);
+  expect(suspects[2]?.when).toEqual([
+    { kind: "ratio", of: "open flow", to: "lower", atMost: 0.97 },
+    { kind: "ratio", of: "working suction", to: "lower", atLeast: 0.98, atMost: 1.25 },
+  ]);
+  expect(suspects[1]?.when).toEqual([
+    { kind: "verdict", of: "working suction", is: "fail" },
+    { kind: "part", part: "tub_cavity", pattern: /^T3$/u },
+  ]);
+  expect(suspects[0]).toMatchObject({
+    lookAt: "Take the unit from the mains, then open the lid and look at its gasket.",
+    when: [{ kind: "finding", codes: ["GROSS_LEAK", "UNIT_NOT_SEALED"] }],
+  });
+});
+
+test("a file need not suspect anything", () => {
+  expect(readLimitFile("m.yaml", GOOD.slice(0, GOOD.indexOf("suspects:"))).suspects).toEqual([]);
+});
+
+test.each([
+  ["of: open flow", "of: opn flow", "did you mean open flow?"],
+  ["part: tub_cavity", "part: tub_cavty", "did you mean tub_cavity?"],
+  ["UNIT_NOT_SEALED", "UNIT_NOT_SEELED", "did you mean UNIT_NOT_SEALED?"],
+  ["measure: efficiency", "measure: eficiency", "did you mean efficiency?"],
+])("%s mistyped as %s: %s", (from, to, hint) => {
+  expect(problemsIn(changed([from, to]))[0]?.hint).toBe(hint);
+});
+
+test("two rules may suspect the same", () => {
+  const text = changed(["cause: blocked path", "cause: porous tub"]);
+  expect(readLimitFile("m.yaml", text).suspects).toHaveLength(3);
+});
+
 const METHOD = "method: { kind: fitted }";
+const STEADY = "    steady: { within: 1 %, window: 0.4 s, ahead: 2 s }\n";
+const CORRECTION = GOOD.slice(GOOD.indexOf("    correction:"), GOOD.indexOf("\ncharacteristics:"));
 const EARLY = GOOD.slice(GOOD.indexOf("early_verdict:"), GOOD.indexOf("    vented_within"));
 
 test.each(["slope", "difference"])("a fixed timer takes the %s, with the mean curve or without", (kind) => {
@@ -334,6 +416,168 @@ test.each([
     'name: tub_cavity, pattern: "^L',
   ],
   ["another kind of file", [["limits/1", "limits/2"]], "drumtight", "limits/2"],
+  [
+    "a motor that has stopped while it runs",
+    [["stopped_below: 5 W", "stopped_below: 100 W"]],
+    "steps[1].stopped_below",
+    "stopped_below: 100 W",
+  ],
+  [
+    "a motor that runs only where it draws too much",
+    [["running_above: 100 W", "running_above: 1.6 kW"]],
+    "steps[1].running_above",
+    "running_above: 1.6 kW",
+  ],
+  [
+    "an inrush as long as the run-up",
+    [["inrush_longest: 2 s", "inrush_longest: 6 s"]],
+    "steps[1].inrush_longest",
+    "inrush_longest: 6 s",
+  ],
+  [
+    "a steady window as long as the run-up",
+    [["window: 0.4 s", "window: 6 s"]],
+    "steps[1].steady.window",
+    "window: 6 s",
+  ],
+  [
+    "a steady window as long as a point is held",
+    [["samples_least: 8, hold_longest: 5 s", "samples_least: 8, hold_longest: 0.4 s"]],
+    "steps[1].steady.window",
+    "window: 0.4 s",
+  ],
+  ["nothing said of steadiness", [[STEADY, ""]], "steps[1].steady", "- step: airflow"],
+  [
+    "a point known to no part",
+    [["within: 0.3 %", "within: 0 %"]],
+    "steps[1].points[0].known_within",
+    "within: 0 %",
+  ],
+  [
+    "a point of three samples",
+    [["samples_least: 8", "samples_least: 3"]],
+    "steps[1].points[0].samples_least",
+    "samples_least: 3",
+  ],
+  [
+    "one orifice at two points",
+    [["name: open, orifice: open", "name: open, orifice: working"]],
+    "steps[1].points[2].orifice",
+    "name: open, orifice: working",
+  ],
+  [
+    "a motor that denser air makes faster",
+    [["speed_per_density: -0.17", "speed_per_density: 0.17"]],
+    "steps[1].correction.speed_per_density",
+    "speed_per_density: 0.17",
+  ],
+  [
+    "a motor that more voltage makes slower",
+    [["speed_per_voltage: 0.55", "speed_per_voltage: -0.55"]],
+    "steps[1].correction.speed_per_voltage",
+    "speed_per_voltage: -0.55",
+  ],
+  [
+    "a correction without its uncertainty",
+    [["      exponent_uncertainty: 0.05\n", ""]],
+    "steps[1].correction.exponent_uncertainty",
+    "correction:",
+  ],
+  ["no word on correction", [[CORRECTION, ""]], "steps[1].correction", "- step: airflow"],
+  [
+    "rated input of something else than power",
+    [["    lower: 13 kPa", "    rated_input: 1120 W\n    lower: 13 kPa"]],
+    "characteristics[2].rated_input",
+    "rated_input",
+  ],
+  [
+    "rated input beside an upper limit",
+    [["    upper: 1290 W", "    rated_input: 1120 W\n    upper: 1290 W"]],
+    "characteristics[4].rated_input",
+    "rated_input",
+  ],
+  [
+    "a lower limit above what the rated input allows",
+    [["    lower: 1010 W\n    upper: 1290 W", "    lower: 1010 W\n    rated_input: 878 W"]],
+    "characteristics[4].lower",
+    "1010 W",
+  ],
+  [
+    "a rated input of nothing",
+    [["    upper: 1290 W", "    rated_input: 0 W"]],
+    "characteristics[4].rated_input",
+    "rated_input: 0 W",
+  ],
+  [
+    "a point for what the curve gives",
+    [["measure: largest_suction_power", "measure: largest_suction_power\n    point: open"]],
+    "characteristics[5].point",
+    "point: open\n    lower: 240 W",
+  ],
+  ["a negative suction power", [["lower: 240 W", "lower: -240 W"]], "characteristics[5].lower", "-240 W"],
+  ["an efficiency over 100 %", [["upper: 40 %", "upper: 101 %"]], "characteristics[6].upper", "101 %"],
+  [
+    "an efficiency without point",
+    [["    measure: efficiency\n    point: working\n", "    measure: efficiency\n"]],
+    "characteristics[6]",
+    "- name: working efficiency",
+  ],
+  [
+    "a finding that no phase makes",
+    [["UNIT_NOT_SEALED", "UNIT_NOT_SEELED"]],
+    "suspects[0].when[0].codes[1]",
+    "UNIT_NOT_SEELED",
+  ],
+  [
+    "a suspicion without conditions",
+    [[/when:\n {6}- kind: finding\n.*/.exec(GOOD)?.[0] ?? "", "when: []"]],
+    "suspects[0].when",
+    "when: []",
+  ],
+  [
+    "a suspicion by a verdict on nothing",
+    [["of: working suction\n        is", "of: working suctoin\n        is"]],
+    "suspects[1].when[0].of",
+    "working suctoin",
+  ],
+  [
+    "a suspicion by a part that is not tracked",
+    [["part: tub_cavity", "part: tub_cavty"]],
+    "suspects[1].when[1].part",
+    "tub_cavty",
+  ],
+  [
+    "a part pattern that is not anchored",
+    [["pattern: ^T3$", "pattern: T3"]],
+    "suspects[1].when[1].pattern",
+    "pattern: T3",
+  ],
+  ["a ratio of nothing", [["of: open flow", "of: opn flow"]], "suspects[2].when[0].of", "opn flow"],
+  [
+    "a ratio to a limit that is not there",
+    [["to: lower\n        at_most", "to: upper\n        at_most"]],
+    "suspects[2].when[0].to",
+    "to: upper",
+  ],
+  [
+    "a ratio to a limit of zero",
+    [["lower: 49 L/s", "lower: 0 L/s"]],
+    "suspects[2].when[0].to",
+    "to: lower\n        at_most",
+  ],
+  ["a ratio without a bound", [["        at_most: 0.97\n", ""]], "suspects[2].when[0]", "kind: ratio"],
+  [
+    "bounds of a ratio in the wrong order",
+    [["at_most: 1.25", "at_most: 0.98"]],
+    "suspects[2].when[1].at_least",
+    "at_least: 0.98",
+  ],
+  [
+    "a negative ratio",
+    [["at_most: 0.97", "at_most: -0.97"]],
+    "suspects[2].when[0].at_most",
+    "at_most: -0.97",
+  ],
 ] as const)("%s is the one problem, at its place", (_what, changes, path, piece) => {
   const text = changed(...changes);
   const problems = problemsIn(text);
@@ -509,6 +753,8 @@ describe("the JSON Schema", () => {
   test.each([
     [METHOD, "method: { kind: difference, subtract_mean_curve: true }"],
     [EARLY, "early_verdict: off\n"],
+    [CORRECTION, "    correction: off\n"],
+    ["    upper: 1290 W", "    rated_input: 1120 W"],
   ])("takes %j written as %s", (from, to) => {
     expect(fromJson.safeParse(parse(changed([from, to]))).success).toBe(true);
   });
@@ -517,6 +763,8 @@ describe("the JSON Schema", () => {
     expect(jsonSchema.$schema).toBe("https://json-schema.org/draft/2020-12/schema");
     expect(JSON.stringify(jsonSchema)).toContain("gauge pressure the body is filled to");
     expect(JSON.stringify(jsonSchema)).toContain("filled sooner than this, the way to the body is blocked");
+    expect(JSON.stringify(jsonSchema)).toContain("the deviation that IEC 60335-1 allows");
+    expect(JSON.stringify(jsonSchema)).toContain("what a failed unit is suspected of");
     expect(JSON.stringify(jsonSchema)).toContain("probability, over all looks together");
   });
 
@@ -531,6 +779,11 @@ describe("the JSON Schema", () => {
     ["if_failed: stop", "if_failed: perhaps"],
     ["    fill_shortest: 2 s\n", ""],
     ["    vent_shortest: 0.5 s\n", ""],
+    ["known_within: 0.3 %", "known_within: 0.3"],
+    [STEADY, ""],
+    [CORRECTION, ""],
+    ["GROSS_LEAK", "A_LEAK"],
+    ["to: lower", "to: least"],
     [METHOD, "method: { kind: slope }"],
     [METHOD, "method: fitted"],
     [EARLY, "early_verdict: never\n"],

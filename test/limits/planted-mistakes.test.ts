@@ -127,6 +127,28 @@ const MISTAKES: readonly Mistake[] = [
     ...stepNames,
     ...steps,
   ]),
+  changed("a motor that stops above where it runs", "stopped_below: 5 W", "stopped_below: 101 W", [
+    lineOf("running_above"),
+    ...steps,
+  ]),
+  changed("an inrush over the run-up", "inrush_longest: 2 s", "inrush_longest: 7 s", [
+    lineOf("run_up_longest"),
+    ...steps,
+  ]),
+  changed("one orifice twice", "orifice: open", "orifice: closed", [lineOf("orifice: closed"), ...steps]),
+  changed("a limit over 100 %", "upper: 40 %", "upper: 140 %", [lineOf("measure: efficiency")]),
+  changed("a rule on nothing", "of: open flow", "of: opn flow", [
+    lineOf("- kind: ratio"),
+    ...characteristicNames,
+  ]),
+  changed("a part that is not tracked", "part: tub_cavity", "part: tub_cavty", [
+    lineOf("kind: part"),
+    ...parts,
+  ]),
+  changed("bounds in the wrong order", "at_least: 0.98", "at_least: 1.98", [
+    lineOf("at_most: 1.25"),
+    GOOD.findLastIndex((text) => text.includes("- kind: ratio")),
+  ]),
 ].map((mistake) => ({ ...mistake, needs: mistake.needs.filter((line) => line !== mistake.line) }));
 
 /** As many of the wanted mistakes as do not stand in each other's way. */
