@@ -237,6 +237,7 @@ describe("calc suction-power", () => {
     expect(positive).toMatchObject({ value: 270, unit: "W", efficiency: { value: 37.5, unit: "%" } });
     expect(await answer(...GIVEN, "-12 kPa", "--input-power", "720 W")).toEqual(positive);
     expect(await answer(...GIVEN, "12 kPa")).not.toHaveProperty("efficiency");
+    expect(await text(...GIVEN, "12 kPa")).not.toMatch(/inch/);
   });
 
   it("says that nothing was corrected, and what other inches of water would make of it", async () => {

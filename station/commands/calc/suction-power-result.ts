@@ -1,4 +1,4 @@
-import { toUnit } from "../../../limits/quantity.ts";
+import { splitQuantity, toUnit } from "../../../limits/quantity.ts";
 import { UsageError } from "../../explain.ts";
 import { type Answer, sixDigits } from "./print-result.ts";
 import { readAboveZero, readBelowRoom } from "./quantity-option.ts";
@@ -11,14 +11,21 @@ interface SuctionPowerTexts {
 }
 
 /** W per cfm and inch of water, by whose inch it is. */
-const CONVENTIONS = [
-  { name: "ASTM F558, inch at 68 degF", W_per_cfm_inH2O: 0.117354 },
-  {
-    name: "conventional inch",
-    W_per_cfm_inH2O: 1 / (toUnit(1, "flow", "cfm") * toUnit(1, "pressure", "inH2O")),
-  },
-  { name: "rounded, 1/8.5", W_per_cfm_inH2O: 1 / 8.5 },
-] as const;
+function wattsPerInch() {
+  const conventional = 1 / (toUnit(1, "flow", "cfm") * toUnit(1, "pressure", "inH2O"));
+  return [
+    { name: "ASTM F558, inch at 68 degF", W_per_cfm_inH2O: 0.117354 },
+    { name: "conventional inch", W_per_cfm_inH2O: conventional },
+    { name: "rounded, 1/8.5", W_per_cfm_inH2O: 1 / 8.5 },
+  ];
+}
+
+/** The number of inches of water that was written, whichever water is meant; null where it is another unit. */
+function inchesWritten(text: string): number | null {
+  const written = splitQuantity(text);
+  if (!written.ok || !/^in\s*\.?(H2O|WC|WG)/i.test(written.value.unitText)) return null;
+  return Math.abs(written.value.number);
+}
 
 /**
  * Suction power and efficiency, for programs and for people.
@@ -30,12 +37,20 @@ export function suctionPowerResult(given: SuctionPowerTexts): Answer {
   const power_W = flow_m3_s * suction_Pa;
   const efficiency = given.inputPower === undefined ? null : efficiencyOf(power_W, given.inputPower);
   const flow_cfm = toUnit(flow_m3_s, "flow", "cfm");
-  const suction_inH2O = toUnit(suction_Pa, "pressure", "inH2O");
-  const conventions = CONVENTIONS.map((convention) => ({
+  const written_in = inchesWritten(given.suction);
+  const suction_inH2O = written_in ?? toUnit(suction_Pa, "pressure", "inH2O");
+  const conventions = wattsPerInch().map((convention) => ({
     ...convention,
     value: flow_cfm * suction_inH2O * convention.W_per_cfm_inH2O,
     unit: "W",
   }));
+  const inchLines = [
+    `Whose inch of water it is changes the power; ${sixDigits(flow_cfm)} cfm times ${sixDigits(suction_inH2O)} inches is`,
+    ...conventions.map(
+      ({ name, W_per_cfm_inH2O, value }) =>
+        `  ${sixDigits(value).padStart(9)} W   ${W_per_cfm_inH2O.toFixed(6)} W per cfm and inch, ${name}`,
+    ),
+  ];
   return {
     fields: {
       value: power_W,
@@ -54,11 +69,7 @@ export function suctionPowerResult(given: SuctionPowerTexts): Answer {
       `Suction power: ${sixDigits(power_W)} W, as measured (no correction to standard density and voltage)`,
       `  ${sixDigits(flow_m3_s * 1000)} L/s at ${sixDigits(suction_Pa / 1000)} kPa below the room's pressure`,
       ...(efficiency === null ? [] : [`  efficiency ${sixDigits(efficiency * 100)} %`]),
-      `Whose inch of water a figure in inches means changes it; ${sixDigits(flow_cfm)} cfm times ${sixDigits(suction_inH2O)} inches is`,
-      ...conventions.map(
-        ({ name, W_per_cfm_inH2O, value }) =>
-          `  ${sixDigits(value).padStart(9)} W   ${W_per_cfm_inH2O.toFixed(6)} W per cfm and inch, ${name}`,
-      ),
+      ...(written_in === null ? [] : inchLines),
     ],
   };
 }
