@@ -2,6 +2,7 @@ import { basename } from "node:path";
 import { DIMENSION_OF } from "../limits/measurand.ts";
 import type { Characteristic } from "../limits/model.ts";
 import { toUnit } from "../limits/quantity.ts";
+import { recordedAirflow } from "./airflow-record.ts";
 import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { CharacteristicResult } from "./cycle/characteristic-result.ts";
 import type { AttemptResult } from "./cycle/judging.ts";
@@ -78,6 +79,7 @@ export function attemptOutcome(
   evidence: UnitEvidence,
   result: AttemptResult,
   ended: { readonly at_ms: number; readonly after_s: number },
+  { flowCalibrations }: Pick<StationFile, "flowCalibrations">,
 ): AttemptOutcome {
   const characteristics = result.characteristics.map((one) => recordedCharacteristic(one, evidence));
   return {
@@ -89,9 +91,14 @@ export function attemptOutcome(
       temperature_K: evidence.ambient.temperature_K,
       pressure_Pa: evidence.ambient.pressure_Pa,
       relative_humidity: evidence.ambient.relativeHumidity,
+      ...(evidence.ambient.entered ? { entered: evidence.ambient.entered } : {}),
     },
     characteristics,
     phases: evidence.phases.map((phase) => recordedPhase(phase, evidence)),
+    ...(result.airflow.length > 0
+      ? { airflow: result.airflow.map((step) => recordedAirflow(step, flowCalibrations)) }
+      : {}),
+    ...(result.suspects.length > 0 ? { suspects: result.suspects.map(recordedSuspect) } : {}),
     curves: evidence.leaks.flatMap((leak) =>
       (["settle", "measure", "gross"] as const).flatMap((phase) => {
         const curve = leak[phase];
@@ -108,6 +115,10 @@ export function attemptOutcome(
         }
       : {}),
   };
+}
+
+function recordedSuspect({ cause, lookAt, evidence }: AttemptResult["suspects"][number]) {
+  return { cause, look_at: lookAt, evidence };
 }
 
 function recordedPhase(
@@ -154,6 +165,9 @@ function recordedCharacteristic(
     expanded_uncertainty: uncertainty === null ? null : 2 * uncertainty,
     ...(characteristic.lower === undefined ? {} : { lower: inUnit(characteristic, characteristic.lower) }),
     ...(characteristic.upper === undefined ? {} : { upper: inUnit(characteristic, characteristic.upper) }),
+    ...(characteristic.ratedInput_W === undefined
+      ? {}
+      : { rated_input: inUnit(characteristic, characteristic.ratedInput_W) }),
     rule: characteristic.rule,
     conformance: result.conformance,
     verdict: result.verdict,

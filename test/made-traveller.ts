@@ -148,10 +148,8 @@ export function madeTraveller(made: MadeAttempt): Traveller {
     identities: new Map(),
     referenceCheck: null,
   });
-  const outcome = attemptOutcome(attempt, evidence, result, {
-    at_ms: evidence.startedAt_ms + 40_000,
-    after_s: 40,
-  });
+  const ended = { at_ms: evidence.startedAt_ms + 40_000, after_s: 40 };
+  const outcome = attemptOutcome(attempt, evidence, result, ended, station);
   const traveller = {
     format: "drumtight/traveller/1",
     id: "0".repeat(32),

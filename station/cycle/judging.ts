@@ -1,22 +1,21 @@
 import type { AirflowStep, Characteristic, Step } from "../../limits/model.ts";
-import { steadyMean } from "../measure/fit/steady-mean.ts";
-import { budgetOf, combinedUncertainty } from "../measure/fit/uncertainty.ts";
+import { type AirflowResult, judgeAirflow, measureAirflowStep } from "./airflow-judging.ts";
 import type { PreparedAttempt } from "./attempt.ts";
-import {
-  type CharacteristicResult,
-  judged,
-  notMeasured,
-  type StationKnowledge,
-} from "./characteristic-result.ts";
+import { type CharacteristicResult, notMeasured, type StationKnowledge } from "./characteristic-result.ts";
 import { judgeLeak } from "./leak-judging.ts";
 import { missingValues, NOT_REACHED } from "./missing-values.ts";
 import type { Reason } from "./reason.ts";
+import { type Suspect, suspectsOf } from "./suspects.ts";
 import type { UnitEvidence } from "./unit-context.ts";
 
 export interface AttemptResult {
   readonly verdict: "pass" | "fail" | "void";
   readonly reasons: readonly Reason[];
   readonly characteristics: readonly CharacteristicResult[];
+  /** Of the airflow steps that came to a point and could be calculated. */
+  readonly airflow: readonly AirflowResult[];
+  /** What a failed unit is suspected of, most likely first; empty for any other. */
+  readonly suspects: readonly Suspect[];
 }
 
 /**
@@ -28,9 +27,23 @@ export function judgeAttempt(
   evidence: UnitEvidence,
   station: StationKnowledge,
 ): AttemptResult {
-  const characteristics = characteristicsOf(attempt).map((characteristic) =>
-    judgeCharacteristic(characteristic, attempt, evidence, station),
-  );
+  const judging = new Judging(attempt, evidence, station);
+  const characteristics = characteristicsOf(attempt).map((characteristic) => judging.judge(characteristic));
+  const verdict = verdictOf(evidence, characteristics);
+  const { limits, parts } = attempt;
+  return {
+    ...verdict,
+    characteristics,
+    airflow: judging.airflow,
+    suspects:
+      verdict.verdict === "fail" ? suspectsOf(limits.suspects, characteristics, verdict.reasons, parts) : [],
+  };
+}
+
+function verdictOf(
+  evidence: UnitEvidence,
+  characteristics: readonly CharacteristicResult[],
+): Pick<AttemptResult, "verdict" | "reasons"> {
   const failing = characteristics.filter((result) => result.verdict === "fail");
   const missing = characteristics.filter((result) => result.verdict === "void");
   const findings = failing.map(failureReason);
@@ -41,13 +54,13 @@ export function judgeAttempt(
       (finding) => finding.code === "OUT_OF_LIMITS" || !evidence.fails.some((it) => isGross(it.code)),
     ),
   ];
-  if (evidence.voids.length > 0) return { verdict: "void", reasons: evidence.voids, characteristics };
-  if (fails.length > 0) return { verdict: "fail", reasons: fails, characteristics };
+  if (evidence.voids.length > 0) return { verdict: "void", reasons: evidence.voids };
+  if (fails.length > 0) return { verdict: "fail", reasons: fails };
   if (characteristics.length === 0 || missing.length > 0) {
     const values = missing.map(({ characteristic: { name }, why = NOT_REACHED }) => ({ name, why }));
-    return { verdict: "void", reasons: [missingValues(values)], characteristics };
+    return { verdict: "void", reasons: [missingValues(values)] };
   }
-  return { verdict: "pass", reasons: [], characteristics };
+  return { verdict: "pass", reasons: [] };
 }
 
 /** Codes under which a phase finds that a unit could not be filled. */
@@ -62,11 +75,10 @@ export function stepConforms(
   step: Step,
   station: StationKnowledge,
 ): boolean {
+  const judging = new Judging(attempt, evidence, station);
   return characteristicsOf(attempt)
     .filter((characteristic) => characteristic.step === step.name)
-    .every(
-      (characteristic) => judgeCharacteristic(characteristic, attempt, evidence, station).verdict === "pass",
-    );
+    .every((characteristic) => judging.judge(characteristic).verdict === "pass");
 }
 
 /** A reference piece is judged by its certificate instead of the model's limits. */
@@ -83,66 +95,41 @@ function characteristicsOf({ limits, reference }: PreparedAttempt): readonly Cha
     }));
 }
 
-function judgeCharacteristic(
-  characteristic: Characteristic,
-  attempt: PreparedAttempt,
-  evidence: UnitEvidence,
-  station: StationKnowledge,
-): CharacteristicResult {
-  const step = attempt.limits.steps.find((candidate) => candidate.name === characteristic.step);
-  if (step?.kind === "leak" && characteristic.measurand === "leak_rate") {
-    return judgeLeak(characteristic, step, attempt, evidence, station);
-  }
-  if (step?.kind === "airflow" && characteristic.measurand !== "leak_rate") {
-    return judgeAirflow(characteristic, step, evidence, station);
-  }
-  return notMeasured(characteristic, `no step ${characteristic.step} measures it`);
-}
+/** Judges one attempt's characteristics; all of an airflow step's rest on one calculation. */
+class Judging {
+  readonly #attempt: PreparedAttempt;
+  readonly #evidence: UnitEvidence;
+  readonly #station: StationKnowledge;
+  readonly #steps = new Map<AirflowStep, ReturnType<typeof measureAirflowStep>>();
 
-function judgeAirflow(
-  characteristic: Characteristic,
-  step: AirflowStep,
-  evidence: UnitEvidence,
-  station: StationKnowledge,
-): CharacteristicResult {
-  const held = evidence.airflow.find(
-    (candidate) => candidate.step === step.name && candidate.point === characteristic.point,
-  );
-  if (!held) return notMeasured(characteristic, NOT_REACHED);
-  const { measurand } = characteristic;
-  if (measurand !== "suction" && measurand !== "flow" && measurand !== "power")
-    return notMeasured(characteristic, NOT_REACHED);
-  const samples =
-    measurand === "suction"
-      ? held.samples.suction_Pa
-      : measurand === "flow"
-        ? held.samples.flow_m3_s
-        : held.samples.power_W;
-  if (samples.length < 2) return notMeasured(characteristic, "too few samples");
-  const { mean: value, uncertainty: scatter } = steadyMean(samples);
-  const certificate = station.channels.get(measurand);
-  if (!certificate)
-    return notMeasured(characteristic, `the station file states no uncertainty for ${measurand}`);
-  const unit = { suction: "Pa", flow: "m3/s", power: "W" }[measurand];
-  const budget = budgetOf([
-    { component: "scatter", estimate: value, uncertainty: scatter, unit, sensitivity: 1 },
-    {
-      component: "calibration, constant part",
-      estimate: 0,
-      uncertainty: certificate.absolute,
-      unit,
-      sensitivity: 1,
-    },
-    {
-      component: "calibration, part of reading",
-      estimate: 1,
-      uncertainty: certificate.relative,
-      unit: "1",
-      sensitivity: value,
-    },
-  ]);
-  const uncertainty = combinedUncertainty(budget);
-  return judged(characteristic, value, uncertainty, budget);
+  constructor(attempt: PreparedAttempt, evidence: UnitEvidence, station: StationKnowledge) {
+    this.#attempt = attempt;
+    this.#evidence = evidence;
+    this.#station = station;
+  }
+
+  get airflow(): AirflowResult[] {
+    return [...this.#steps.values()].flatMap((result) => ("kind" in result ? [] : [result]));
+  }
+
+  judge(characteristic: Characteristic): CharacteristicResult {
+    const step = this.#attempt.limits.steps.find((candidate) => candidate.name === characteristic.step);
+    if (step?.kind === "leak" && characteristic.measurand === "leak_rate") {
+      return judgeLeak(characteristic, step, this.#attempt, this.#evidence, this.#station);
+    }
+    if (step?.kind === "airflow" && characteristic.measurand !== "leak_rate") {
+      return judgeAirflow(characteristic, this.#measured(step));
+    }
+    return notMeasured(characteristic, `no step ${characteristic.step} measures it`);
+  }
+
+  #measured(step: AirflowStep): ReturnType<typeof measureAirflowStep> {
+    const known = this.#steps.get(step);
+    if (known) return known;
+    const measured = measureAirflowStep(step, this.#evidence, this.#station);
+    this.#steps.set(step, measured);
+    return measured;
+  }
 }
 
 function failureReason({ characteristic, uncertainty, why }: CharacteristicResult): Reason {

@@ -67,29 +67,42 @@ const Point = z.strictObject({
   efficiency: Result.nullable(),
 });
 
+/** What can't be told, and why. */
+const Undetermined = z.strictObject({ kind: z.literal("none"), why: Text });
+
+/** Read off the fan curve; `extrapolated` where no tested flow is as small or as large. */
+const Figure = z.strictObject({ ...Result.shape, extrapolated: z.boolean() });
+
 const Curve = z.discriminatedUnion("kind", [
-  z.strictObject({ kind: z.literal("none"), why: Text }),
+  Undetermined,
   z.strictObject({
     kind: z.enum(["line", "parabola"]),
-    /** Suction, Pa, over flow, m3/s, to the powers 0, 1, 2. */
+    /** Suction, Pa, over flow, m3/s, to the powers 0, 1 (and 2). */
     coefficients: z.array(z.number()).min(2).max(3),
-    suction_at_zero_flow_Pa: Result,
-    flow_at_zero_suction_m3_s: Result,
-    largest_suction_power_W: z.strictObject({ ...Result.shape, at_flow_m3_s: z.number().nonnegative() }),
-    /** The curve at each tested point's flow, and how far the point lies from it. */
-    tested: z.array(
-      z.strictObject({
-        point: Name,
-        flow_m3_s: z.number(),
-        suction_Pa: z.number(),
-        uncertainty_Pa: z.number().nonnegative(),
-        residual_Pa: z.number(),
-      }),
-    ),
-    /** Probability of a chi-squared no smaller, given the points' uncertainties; null where the curve goes through all. */
+    suction_at_zero_flow_Pa: z.union([Figure, Undetermined]),
+    flow_at_zero_suction_m3_s: z.union([Figure, Undetermined]),
+    largest_suction_power_W: z.union([
+      z.strictObject({ ...Figure.shape, at_flow_m3_s: z.number() }),
+      Undetermined,
+    ]),
+    /** The curve at each tested point's flow with its standard uncertainty, and how far the point lies from it. */
+    tested: z
+      .array(
+        z.strictObject({
+          point: Name,
+          flow_m3_s: z.number(),
+          suction_Pa: z.number(),
+          uncertainty_Pa: z.number().nonnegative(),
+          residual_Pa: z.number(),
+          /** Residual over what is expected of it, and the chance of a larger one; absent where the curve goes through by force. */
+          normalised: z
+            .strictObject({ residual: z.number(), probability: z.number().min(0).max(1) })
+            .optional(),
+        }),
+      )
+      .readonly(),
+    /** Chance of residuals as large as these; null without points to spare. */
     fit_probability: z.number().min(0).max(1).nullable(),
-    /** What the numbers above rest on besides the points: extrapolation. */
-    notes: z.array(Text),
   }),
 ]);
 

@@ -12,10 +12,16 @@ const station: StationKnowledge = {
   fixtureLeakBound_m3_s: 0,
   flowFrom: { kind: "gauge" },
   channels: new Map(
-    ["leak_pressure", "suction", "flow", "power", "ambient_temperature"].map((name) => [
-      name,
-      { absolute: 1e-4, relative: 1e-3 },
-    ]),
+    [
+      "leak_pressure",
+      "suction",
+      "flow",
+      "power",
+      "voltage",
+      "ambient_temperature",
+      "ambient_pressure",
+      "ambient_humidity",
+    ].map((name) => [name, { absolute: 1e-4, relative: 1e-3 }]),
   ),
 };
 
@@ -90,11 +96,14 @@ describe("the verdict of an attempt", () => {
     expect(verdict(changes).verdict).toBe("void");
   });
 
-  it("is void when a gauge has no stated uncertainty", () => {
-    const channels = new Map(station.channels);
-    channels.delete("leak_pressure");
-    expect(verdict({}, { ...station, channels }).verdict).toBe("void");
-  });
+  it.each(["leak_pressure", "suction", "flow", "power", "voltage", "ambient_pressure"])(
+    "is void when nothing is known of the uncertainty of %s",
+    (channel) => {
+      const channels = new Map(station.channels);
+      channels.delete(channel);
+      expect(verdict({}, { ...station, channels }).verdict).toBe("void");
+    },
+  );
 
   it("is void whatever was measured when the measurement became doubtful", () => {
     const doubt = { code: "INSTRUMENT_FAULT", sentence: "gone" } as const;
