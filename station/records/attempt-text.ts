@@ -1,4 +1,5 @@
 import { formatMeasured } from "../../limits/print-quantity.ts";
+import { airflowLines } from "./airflow-text.ts";
 import { decidedEarly, secondsText } from "./early-verdict-text.ts";
 import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
 import type { AttemptFacts, Traveller } from "./traveller.ts";
@@ -57,8 +58,43 @@ function foundLines(serial: string, { path, problem, traveller }: FoundAttempt):
       `    reference piece ${piece}: certified ${plain(certified_value)} ± ${plain(tolerance)} ${unit}, ${found}: ${conforms ? "conforms" : "does not conform"}`,
     );
   }
-  lines.push(...traveller.characteristics.map((one) => `    ${characteristicText(one)}`), `    ${path}`);
-  return lines;
+  const told = [
+    ...suspectLines(traveller.suspects ?? []),
+    ...roomLines(traveller),
+    ...traveller.characteristics.map(characteristicText),
+    ...(traveller.airflow ?? []).flatMap(airflowLines),
+    path,
+  ];
+  return [...lines, ...told.map((line) => `    ${line}`)];
+}
+
+/** @returns what may be wrong and what speaks for it, most likely first, with what comes before anybody looks */
+function suspectLines(suspects: NonNullable<Traveller["suspects"]>): string[] {
+  if (suspects.length === 0) return [];
+  return [
+    ...suspects.flatMap(({ cause, look_at, evidence }, i) => [
+      `suspect ${i + 1}: ${cause}. ${look_at}`,
+      ...evidence.map((one) => `  because ${one}`),
+    ]),
+    "Before anybody opens the unit: unplug it and isolate it, by licensed practice.",
+  ];
+}
+
+/** @example "room: 21.2 °C, 1009.5 hPa, humidity 42 %, entered by A. Marsh at 06:10" */
+function roomLines({ ambient, started_at }: Traveller): string[] {
+  if (!ambient) return [];
+  const { temperature_K, pressure_Pa, relative_humidity, entered } = ambient;
+  const air = `${(temperature_K - 273.15).toFixed(1)} °C, ${(pressure_Pa / 100).toFixed(1)} hPa, humidity ${(100 * relative_humidity).toFixed(0)} %`;
+  return [
+    `room: ${air}${entered ? `, entered by ${entered.by} at ${enteredAt(entered.at, started_at)}` : ""}`,
+  ];
+}
+
+/** The time alone where it was the same day. */
+function enteredAt(instant: string, started_at: string): string {
+  const [day = "", time = ""] = localTime(instant).split(" ");
+  const minutes = time.slice(0, 5);
+  return localTime(started_at).startsWith(day) ? minutes : `${day} ${minutes}`;
 }
 
 /** @example "leak rate: 6 ± 27 mL/min, at most 60 mL/min: pass, early: sure 6.3 s after the fill, at look 17" */
@@ -74,9 +110,11 @@ export function characteristicText(it: Measured): string {
   return `${what}: ${value}, ${limitText(it)}: ${it.verdict}${why}${when}`;
 }
 
-function limitText({ lower, upper, unit }: Measured): string {
+/** @example "at least 1010 W and at most 1288 W (rated 1120 W, IEC 60335-1)" */
+function limitText({ lower, upper, unit, rated_input }: Measured): string {
   const least = lower === undefined ? "" : `at least ${plain(lower)} ${unit}`;
-  const most = upper === undefined ? "" : `at most ${plain(upper)} ${unit}`;
+  const rated = rated_input === undefined ? "" : ` (rated ${plain(rated_input)} ${unit}, IEC 60335-1)`;
+  const most = upper === undefined ? "" : `at most ${plain(upper)} ${unit}${rated}`;
   return [least, most].filter((text) => text !== "").join(" and ") || "no limit";
 }
 

@@ -16,7 +16,7 @@ import { measuredText } from "../../station/records/attempt-text.ts";
 import { sha256Hex } from "../../station/records/chain.ts";
 import { readError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
-import { facts, outcome, stoppedClock } from "./example-attempt.ts";
+import { airflow, facts, outcome, SUSPECTS, stoppedClock } from "./example-attempt.ts";
 import { scratchFolder } from "./scratch-folder.ts";
 
 const FIND = fileURLToPath(new URL("find-child.mjs", import.meta.url));
@@ -55,9 +55,11 @@ describe("drumtight find", () => {
       "A1",
       "  attempt 1 (first)  2026-01-05 15:00:00 by Ines  demo-body  FAIL",
       "    OUT_OF_LIMITS: The leak rate is above its limit.",
+      "    room: 21.2 °C, 1009.5 hPa, humidity 42 %",
       "    leak rate: 81.2 ± 1.2 mL/min, at most 60 mL/min: fail",
       `    ${paths[0]}`,
       "  attempt 2 (retest)  2026-01-05 15:00:00 by Ines  demo-body  PASS",
+      "    room: 21.2 °C, 1009.5 hPa, humidity 42 %",
       "    leak rate: 22.4 ± 1.2 mL/min, at most 60 mL/min: pass",
       `    ${paths[1]}`,
       "  attempt 3 (retest)  2026-01-05 15:00:00  under test, or interrupted: no traveller yet",
@@ -78,6 +80,17 @@ describe("drumtight find", () => {
       ],
       open: [],
     });
+  });
+
+  it("gives airflow results and suspects as they stand in the traveller", async () => {
+    const { folder, store } = await runningStation();
+    const found = { airflow: [airflow()], suspects: SUSPECTS };
+    await store.commit(await store.begin(facts("C1")), outcome({ verdict: "fail", reasons, ...found }));
+    const { attempts } = JSON.parse(find("C1", "--records", folder, "--json").stdout);
+    expect(attempts[0].traveller).toMatchObject(found);
+    const { stdout } = find("C1", "--records", folder);
+    expect(stdout).toContain("suspect 1: blocked path.");
+    expect(stdout).toContain("largest suction power 482.3 ± 6.8 W at 33.4 L/s");
   });
 
   it("keeps apart two serials that get the same file name", async () => {
