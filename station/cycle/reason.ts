@@ -1,3 +1,5 @@
+import type { FindingCode } from "../../limits/finding-code.ts";
+
 /** Why a unit failed, was void, or could not be started. Codes are for programs, sentences for people at the station. */
 export interface Reason {
   readonly code: ReasonCode;
@@ -7,11 +9,7 @@ export interface Reason {
 export type ReasonCode =
   // the unit does not conform
   | "OUT_OF_LIMITS"
-  | "GROSS_LEAK"
-  | "UNIT_NOT_SEALED"
-  | "MOTOR_DID_NOT_START"
-  | "MOTOR_STAYS_SLOW"
-  | "MOTOR_DRAWS_TOO_MUCH"
+  | FindingCode
   // no valid measurement
   | "SOURCE_FAULT"
   | "OVERFILLED"
