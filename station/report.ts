@@ -1,8 +1,17 @@
-import { formatMeasured, formatNumber } from "../limits/print-quantity.ts";
+import { formatNumber } from "../limits/print-quantity.ts";
 import type { FinishedAttempt } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
-import { decidedEarly, secondsText } from "./records/early-verdict-text.ts";
+import { decidedEarly } from "./records/early-verdict-text.ts";
 import type { Traveller } from "./records/traveller.ts";
+import {
+  airflowText,
+  failureNames,
+  numberText,
+  shortReason,
+  shortUnit,
+  suspectText,
+  withLimit,
+} from "./report-text.ts";
 
 /** Tells of a run as it goes: lines for people or events for programs. */
 export interface Reporter {
@@ -24,6 +33,8 @@ export class Tally {
   faults = 0;
   readonly verdicts = { pass: 0, fail: 0, void: 0 };
   readonly failures = new Map<string, number>();
+  /** By unit, what its first failure was suspected of before anything else; null where nothing was. */
+  readonly #suspected = new Map<string, string | null>();
   #inspected = new Map<string, { firstPassed: boolean }>();
 
   add({ attempt, traveller }: FinishedAttempt): void {
@@ -32,6 +43,9 @@ export class Tally {
     if (traveller.verdict === "fail") {
       for (const cause of failureNames(traveller))
         this.failures.set(cause, (this.failures.get(cause) ?? 0) + 1);
+      if (!this.#suspected.has(attempt.serial)) {
+        this.#suspected.set(attempt.serial, traveller.suspects?.[0]?.cause ?? null);
+      }
     }
     if (traveller.verdict !== "void" && !attempt.isDraft && !this.#inspected.has(attempt.serial)) {
       this.#inspected.set(attempt.serial, {
@@ -46,6 +60,20 @@ export class Tally {
 
   get firstPassed(): number {
     return [...this.#inspected.values()].filter((unit) => unit.firstPassed).length;
+  }
+
+  /** Failed units by first suspect, the most frequent first; a unit that failed again at its retest counts once. */
+  get suspected(): ReadonlyMap<string, number> {
+    const counts = new Map<string, number>();
+    for (const cause of this.#suspected.values()) {
+      if (cause !== null) counts.set(cause, (counts.get(cause) ?? 0) + 1);
+    }
+    return new Map([...counts].sort((a, b) => b[1] - a[1]));
+  }
+
+  /** Failed units that no rule fits. */
+  get notSuspected(): number {
+    return [...this.#suspected.values()].filter((cause) => cause === null).length;
   }
 
   /** Good at first inspection by inspected (ISO 22400-2, from memory); null when nothing was inspected. */
@@ -69,15 +97,14 @@ export class LineReporter implements Reporter {
 
   unit({ traveller }: FinishedAttempt): void {
     const leak = traveller.characteristics.find((it) => it.measurand === "leak_rate");
-    const suction = traveller.characteristics.find((it) => it.measurand === "suction");
     const cells = [
       traveller.serial.padEnd(11),
       traveller.model.padEnd(8),
       `${traveller.draft ? "DRAFT " : ""}${traveller.verdict.toUpperCase()}`.padEnd(5),
       (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(49),
-      (suction ? `suction ${plainText(suction)}` : "no airflow step").padEnd(20),
+      airflowText(traveller).padEnd(20),
       traveller.attempt.number > 1 ? `(attempt ${traveller.attempt.number})` : "",
-      shortReason(traveller),
+      [shortReason(traveller), suspectText(traveller)].filter((text) => text !== "").join("; "),
     ].filter((cell) => cell !== "");
     this.#write(cells.join(" ").trimEnd());
   }
@@ -111,7 +138,8 @@ export class LineReporter implements Reporter {
   }
 
   summary(tally: Tally, recordsFolder: string): void {
-    const { tested, verdicts, failures, inspected, firstPassed, firstPassYield } = tally;
+    const { tested, verdicts, failures, suspected, notSuspected, inspected, firstPassed, firstPassYield } =
+      tally;
     this.#write("");
     this.#write(
       `Tested ${tested}: ${verdicts.pass} pass, ${verdicts.fail} fail, ${verdicts.void} void` +
@@ -122,6 +150,11 @@ export class LineReporter implements Reporter {
     if (failures.size > 0) {
       const causes = [...failures].sort((a, b) => b[1] - a[1]).map(([cause, count]) => `${cause} ${count}`);
       this.#write(`Failures by reason: ${causes.join(", ")}.`);
+    }
+    if (suspected.size > 0) {
+      const causes = [...suspected].map(([cause, count]) => `${cause} ${count}`);
+      if (notSuspected > 0) causes.push(`no suspect ${notSuspected}`);
+      this.#write(`Failed units by first suspect: ${causes.join(", ")}.`);
     }
     this.#write(`Travellers in ${recordsFolder}`);
   }
@@ -179,6 +212,8 @@ export class EventReporter implements Reporter {
       first_passed: tally.firstPassed,
       first_pass_yield: tally.firstPassYield,
       failures: Object.fromEntries(tally.failures),
+      first_suspects: Object.fromEntries(tally.suspected),
+      failed_without_suspect: tally.notSuspected,
       records: recordsFolder,
     });
   }
@@ -195,6 +230,8 @@ export class EventReporter implements Reporter {
       seconds,
       characteristics: traveller.characteristics.map((it) => ({
         name: it.name,
+        measurand: it.measurand,
+        ...(it.point === undefined ? {} : { point: it.point }),
         value: it.value,
         unit: it.unit,
         uncertainty: it.uncertainty,
@@ -204,6 +241,8 @@ export class EventReporter implements Reporter {
         conformance: it.conformance,
         ...decisionOf(it),
       })),
+      suspects: traveller.suspects ?? [],
+      airflow: (traveller.airflow ?? []).map(airflowOf),
       draft: traveller.draft,
       parts: traveller.parts,
     });
@@ -215,69 +254,19 @@ function decisionOf(characteristic: Characteristic) {
   return early ? { decided_early: { after_fill_s: early.afterFill_s, look: early.look } } : {};
 }
 
+/** Results alone: readings and budgets stand in the traveller. */
+function airflowOf({ step, air, stated_at, points, curve }: NonNullable<Traveller["airflow"]>[number]) {
+  return {
+    step,
+    density_kg_m3: air.density_kg_m3,
+    stated_at,
+    points: points.map(({ readings: _, samples: __, ...results }) => results),
+    curve,
+  };
+}
+
 /** @example escaped("\x1b") // "\\u001b" */
 function escaped(character: string): string {
   const code = character.codePointAt(0) ?? 0;
   return code > 0xffff ? `\\u{${code.toString(16)}}` : `\\u${code.toString(16).padStart(4, "0")}`;
-}
-
-/** @returns what failed, in the words the Pareto counts: characteristics out of limits, else the finding itself */
-function failureNames(traveller: Traveller): string[] {
-  const found = traveller.reasons
-    .filter((reason) => reason.code !== "OUT_OF_LIMITS")
-    .map((reason) => reason.code.toLowerCase().replaceAll("_", " "));
-  const out = traveller.characteristics
-    .filter((it) => it.verdict === "fail" && it.uncertainty !== null)
-    .map((it) => it.name.replaceAll("_", " "));
-  return [...found, ...out];
-}
-
-/** @example withLimit(leak) // "6 +- 27 (<= 60, sure after 6.3 s) mL/min", without these words where it was measured to the end */
-function withLimit(characteristic: Characteristic): string {
-  const { lower, upper, unit } = characteristic;
-  const early = decidedEarly(characteristic);
-  const limits = [
-    lower === undefined ? "" : `>= ${formatNumber(lower)}`,
-    upper === undefined ? "" : `<= ${formatNumber(upper)}`,
-    early === null ? "" : `sure after ${secondsText(early.afterFill_s)}`,
-  ].filter((text) => text !== "");
-  return `${numberText(characteristic)} (${limits.join(", ")}) ${shortUnit(unit)}`;
-}
-
-/** @example numberText(leak) // "34.3 +- 1.7", U with k = 2 */
-function numberText({ value, uncertainty, expanded_uncertainty, lower, upper }: Characteristic): string {
-  if (value === null) return "not measured";
-  if (uncertainty === null || expanded_uncertainty === null) return `about ${Number(value.toPrecision(2))}`;
-  const comparedWith = [lower, upper].filter((limit) => limit !== undefined);
-  const text = formatMeasured({ value, uncertainty: expanded_uncertainty, comparedWith });
-  return `${text.value} +- ${text.uncertainty}`;
-}
-
-/** Without uncertainty, but with as many digits as it takes to tell the value from its limits. */
-function plainText({ value, unit, lower, upper }: Characteristic): string {
-  if (value === null) return "not measured";
-  const comparedWith = [lower, upper].filter((limit) => limit !== undefined);
-  return `${formatMeasured({ value, comparedWith }).value} ${shortUnit(unit)}`;
-}
-
-function shortReason(traveller: Traveller): string {
-  if (traveller.verdict === "fail") {
-    const close = new Set(
-      traveller.characteristics.filter((it) => isWithinLimits(it)).map((it) => it.name.replaceAll("_", " ")),
-    );
-    return failureNames(traveller)
-      .map((name) => (close.has(name) ? `${name} too close to its limit` : name))
-      .join(", ");
-  }
-  return traveller.reasons.map((reason) => reason.sentence).join(" ");
-}
-
-/** Within its limits and yet failed means: not by enough to be sure. */
-function isWithinLimits({ value, lower, upper }: Characteristic): boolean {
-  return value !== null && value >= (lower ?? value) && value <= (upper ?? value);
-}
-
-/** Reference conditions stand in the traveller; a line for people has no room for them. */
-function shortUnit(unit: string): string {
-  return unit.split(" @ ")[0] ?? unit;
 }

@@ -1,6 +1,8 @@
 import { describe, expect, it } from "vitest";
-import { EventReporter, LineReporter } from "../station/report.ts";
+import type { Traveller } from "../station/records/traveller.ts";
+import { EventReporter, LineReporter, Tally } from "../station/report.ts";
 import { bodyCurve, LEARNED, madeTraveller, podWith } from "./made-traveller.ts";
+import { airflow, facts, outcome, SUSPECTS } from "./records/example-attempt.ts";
 import { attempt } from "./screen/example-state.ts";
 
 const LOOKS = { settle_s: 0.3, measureLongest_s: 12, method: { kind: "fitted" } } as const;
@@ -35,5 +37,191 @@ describe("a verdict that was certain before the end", () => {
     const { line, leak } = told(null);
     expect(line).toContain("(<= 25) mL/min");
     expect(leak).not.toHaveProperty("decided_early");
+  });
+});
+
+type Characteristic = Traveller["characteristics"][number];
+
+function judged(
+  name: string,
+  measurand: Characteristic["measurand"],
+  value: number | null,
+  verdict: Characteristic["verdict"],
+): Characteristic {
+  const [leak] = outcome().characteristics;
+  if (!leak) throw new Error("the example has a characteristic");
+  const { upper: _, ...rest } = leak;
+  const spread = value === null ? null : 1;
+  return {
+    ...rest,
+    name,
+    step: "airflow",
+    measurand,
+    value,
+    unit: measurand === "suction" ? "kPa" : "W",
+    uncertainty: spread,
+    expanded_uncertainty: spread,
+    lower: 400,
+    verdict,
+  };
+}
+
+/** A recorded attempt, without going through the plant. */
+function attemptOf(serial: string, more: Partial<Traveller>) {
+  const traveller: Traveller = {
+    format: "drumtight/traveller/1",
+    id: "0".repeat(32),
+    ...facts(serial),
+    ...outcome(),
+    chain: { sequence: 1, previous: null },
+    reference: undefined,
+    ...more,
+  };
+  return { attempt: { ...attempt, serial }, traveller, path: "records/1.json", seconds: 20 };
+}
+
+const OUT = [{ code: "OUT_OF_LIMITS", sentence: "suction is below the lower limit." }];
+const FIVE_FAIL = ["sealed suction", "working suction", "open flow", "input power", "suction power"].map(
+  (name) => judged(name, "suction", 300, "fail"),
+);
+
+function lineOf(more: Partial<Traveller>): string {
+  let line = "";
+  new LineReporter((text) => {
+    line += text;
+  }).unit(attemptOf("TUB531812", more));
+  return line.trimEnd();
+}
+
+describe("the line of a failed unit", () => {
+  it("ends with what it is suspected of, and names two of the values that failed", () => {
+    const line = lineOf({ verdict: "fail", reasons: OUT, characteristics: FIVE_FAIL, suspects: SUSPECTS });
+    expect(line).toMatch(/sealed suction, working suction and 3 more; suspect: blocked path, or weak motor$/);
+    expect(line).not.toContain("\n");
+  });
+
+  it("names three where that is all there are, and one suspect where that is the only one", () => {
+    const line = lineOf({
+      verdict: "fail",
+      reasons: OUT,
+      characteristics: FIVE_FAIL.slice(0, 3),
+      suspects: SUSPECTS.slice(0, 1),
+    });
+    expect(line).toMatch(/sealed suction, working suction, open flow; suspect: blocked path$/);
+  });
+
+  it("says nothing of suspects where there are none", () => {
+    const line = lineOf({ verdict: "fail", reasons: OUT, characteristics: FIVE_FAIL.slice(0, 1) });
+    expect(line).toMatch(/sealed suction$/);
+  });
+});
+
+describe("the line of any unit", () => {
+  it.each([
+    [
+      "the largest suction power",
+      "suction power 482.3 W",
+      ["suction", "suction_power", "largest_suction_power"],
+    ],
+    ["suction power at a point", "suction power 482.3 W", ["suction", "suction_power", "efficiency"]],
+    ["suction", "suction 482.3 kPa", ["power", "suction"]],
+    ["what else there is", "some value 482.3 W", ["power", "efficiency"]],
+  ] as const)("tells how it pulls by %s where that is judged", (_, text, measurands) => {
+    const [first, ...others] = [...measurands].reverse();
+    const characteristics = [
+      ...others.map((measurand) =>
+        judged(
+          "some value",
+          measurand,
+          measurand === "suction" || measurand === "power" ? 482.3 : 470.2,
+          "pass",
+        ),
+      ),
+      judged("some value", first ?? "suction", 482.3, "pass"),
+    ];
+    expect(lineOf({ characteristics })).toContain(text);
+  });
+
+  it("tells an airflow step that was not come to from a model that has none", () => {
+    const [leak] = outcome().characteristics;
+    if (!leak) throw new Error("the example has a characteristic");
+    const skipped = { ...judged("sealed suction", "suction", null, "void"), why: "not measured" };
+    expect(
+      lineOf({ verdict: "fail", reasons: OUT, characteristics: [{ ...leak, verdict: "fail" }, skipped] }),
+    ).toContain("airflow not measured");
+    expect(lineOf({ characteristics: [leak] })).toContain("no airflow step");
+  });
+});
+
+describe("the event of a unit", () => {
+  const told = (more: Partial<Traveller>) => {
+    let text = "";
+    new EventReporter((line) => {
+      text += line;
+    }).unit(attemptOf("TUB531812", more));
+    return JSON.parse(text);
+  };
+
+  it("has the suspects with their evidence, and the results of the airflow step", () => {
+    const event = told({
+      verdict: "fail",
+      reasons: OUT,
+      characteristics: FIVE_FAIL,
+      suspects: SUSPECTS,
+      airflow: [airflow()],
+    });
+    expect(event.suspects).toEqual(SUSPECTS);
+    const { points, curve } = airflow();
+    expect(event.airflow).toMatchObject([{ step: "airflow", stated_at: { density_kg_m3: 1.2 }, curve }]);
+    expect(event.airflow[0].points[1].suction_power_W).toEqual(points[1]?.suction_power_W);
+    expect(event.airflow[0].points[1]).not.toHaveProperty("readings");
+    expect(event.characteristics[0]).toMatchObject({ name: "sealed suction", measurand: "suction" });
+  });
+
+  it("has empty lists where nothing is suspected and no air flowed", () => {
+    expect(told({})).toMatchObject({ suspects: [], airflow: [] });
+  });
+});
+
+describe("the summary of a run", () => {
+  const tally = new Tally();
+  const failed = (serial: string, suspects?: Traveller["suspects"]) =>
+    tally.add(
+      attemptOf(serial, {
+        verdict: "fail",
+        reasons: OUT,
+        characteristics: FIVE_FAIL,
+        ...(suspects ? { suspects } : {}),
+      }),
+    );
+  failed("A1", SUSPECTS);
+  failed("A2", SUSPECTS.slice(1));
+  failed("A3", SUSPECTS);
+  failed("A4");
+  failed("A3", SUSPECTS.slice(1));
+  tally.add(attemptOf("A5", {}));
+
+  it("counts failed units by their first suspect, a unit once, and says how many have none", () => {
+    let text = "";
+    new LineReporter((line) => {
+      text += line;
+    }).summary(tally, "records");
+    expect(text).toContain("Failed units by first suspect: blocked path 2, weak motor 1, no suspect 1.");
+    let event = "";
+    new EventReporter((line) => {
+      event += line;
+    }).summary(tally, "records");
+    expect(JSON.parse(event)).toMatchObject({
+      first_suspects: { "blocked path": 2, "weak motor": 1 },
+      failed_without_suspect: 1,
+    });
+  });
+
+  it("has no such line where nothing was suspected", () => {
+    let text = "";
+    new LineReporter((line) => {
+      text += line;
+    }).summary(new Tally(), "records");
+    expect(text).not.toContain("suspect");
   });
 });
