@@ -50,6 +50,7 @@ describe("moist air", () => {
     ["a temperature that is no number", { temperature_K: Number.NaN }],
     ["no pressure", { pressure_Pa: 0 }],
     ["humidity in percent", { relativeHumidity: 45 }],
+    ["more than all the vapour air can hold", { relativeHumidity: 1.01 }],
     ["humidity below nothing", { relativeHumidity: -0.01 }],
     ["humidity that is no number", { relativeHumidity: Number.NaN }],
     ["carbon dioxide in ppm", { co2: 400 }],
