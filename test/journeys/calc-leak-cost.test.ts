@@ -47,7 +47,7 @@ describe("calc leak-cost", () => {
     });
     const { stdout } = await drumtight(["calc", ...WORKING, "--leak-rate", "60 mL/min @ 20 degC"]);
     expect(stdout).toMatch(
-      /^Suction lost at the working point: 0\.5239\d* Pa, 0\.00334\d* % \(the worse of two laws\)\n/,
+      /^Suction lost at the working point: 0\.52385\d* Pa, 0\.00334\d* % \(the worse of two laws\)\n/,
     );
     expect(stdout).toMatch(/Tight: 15\.6706 kPa and 19\.56\d* L\/s through an orifice of 16\.5 mm/);
   });
@@ -72,6 +72,10 @@ describe("calc leak-cost", () => {
     const rates = (laws as { leak_rate: { value: number } }[]).map(({ leak_rate }) => leak_rate.value);
     expect(rates).toHaveLength(2);
     expect(value).toBe(Math.min(...rates));
+    const { stdout } = await drumtight(["calc", ...WORKING, "--suction-to-remain", "15 kPa"]);
+    expect(stdout).toMatch(
+      /^Leak that leaves 15 kPa: [\d.]+ L\/min @ 20 degC, tested at -8 kPa \(the smaller/,
+    );
   });
 
   it("says in one sentence what to give instead of what it can't use", async () => {

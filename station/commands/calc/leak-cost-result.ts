@@ -222,7 +222,6 @@ function leakAnswer(given: GivenCost, suction_Pa: number, tight: OperatingPoint)
     return { law, leak_m3_s, leaking: operatingPoint(given.fan, given.inlet, leak_m3_s, law, given.test) };
   });
   const least = leaks.reduce((a, b) => (b.leak_m3_s < a.leak_m3_s ? b : a));
-  const inUnit = (leak_m3_s: number) => toUnit(leak_m3_s, "leakRate", LEAK_UNIT);
   return {
     fields: {
       value: inUnit(least.leak_m3_s),
@@ -238,10 +237,10 @@ function leakAnswer(given: GivenCost, suction_Pa: number, tight: OperatingPoint)
       })),
     },
     lines: [
-      `Leak that leaves ${kPaText(suction_Pa)}: ${sixDigits(inUnit(least.leak_m3_s))} ${LEAK_UNIT}, tested at ${kPaText(given.test.pressure_Pa)}${leaks.length > 1 ? " (the smaller of two laws)" : ""}`,
+      `Leak that leaves ${kPaText(suction_Pa)}: ${leakText(least.leak_m3_s)}, tested at ${kPaText(given.test.pressure_Pa)}${leaks.length > 1 ? " (the smaller of two laws)" : ""}`,
       ...leaks.map(
         ({ law, leak_m3_s, leaking }) =>
-          `  ${LAW_WORDS[law]}: ${sixDigits(inUnit(leak_m3_s))} ${LEAK_UNIT}; at the working point it lets in ${litres(leaking.leak_m3_s)} beside ${litres(leaking.inlet_m3_s)} through the inlet`,
+          `  ${LAW_WORDS[law]}: ${leakText(leak_m3_s)}; at the working point it lets in ${litres(leaking.leak_m3_s)} beside ${litres(leaking.inlet_m3_s)} through the inlet`,
       ),
     ],
   };
@@ -257,6 +256,17 @@ function L_s(flow_m3_s: number) {
 
 function kPaText(pressure_Pa: number): string {
   return `${sixDigits(pressure_Pa / 1000)} kPa`;
+}
+
+function inUnit(leak_m3_s: number): number {
+  return toUnit(leak_m3_s, "leakRate", LEAK_UNIT);
+}
+
+/** A leak that costs suction anybody would miss is no matter of millilitres. */
+function leakText(leak_m3_s: number): string {
+  const small = inUnit(leak_m3_s);
+  const unit = small < 10_000 ? LEAK_UNIT : "L/min @ 20 degC";
+  return `${sixDigits(toUnit(leak_m3_s, "leakRate", unit))} ${unit}`;
 }
 
 function litres(flow_m3_s: number): string {

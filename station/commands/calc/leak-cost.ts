@@ -37,7 +37,7 @@ export function leakCostCommand() {
 }
 
 const HELP = `
-Balance, h suction at the inlet, q volume flow, all at 1.20 kg/m3 and 20 degC:
+Balance, h suction at the inlet, q volume flow, at 1.20 kg/m3 and 20 degC; air with k = 1.4, Rs = 287.05 J/(kg K):
   h_fan(q_inlet(h) + q_leak(h)) = h    the leak lets in air beside the inlet, which the fan has to move too
   fan      h = c0 + c1 q (+ c2 q^2) through the points given
   inlet    sharp edge, m = C A p1 / sqrt(Rs T) sqrt(2k/(k-1) (r^(2/k) - r^((k+1)/k))), r = 1 - h/p1; where a working flow
