@@ -28,7 +28,7 @@ describe("a batch of twelve simulated units without a terminal", () => {
     expect(units).toHaveLength(12);
     for (const line of units) {
       expect(line).toMatch(
-        /^\w+ +(POD-4|TUB-12) +(PASS|FAIL) +leak -?[\d.]+ \+- [\d.]+ \(<= (25|60)(, sure after \d+\.\d s)?\) mL\/min +suction /,
+        /^\w+ +(POD-4|TUB-12) +(PASS|FAIL) +leak -?[\d.]+ \+- [\d.]+ \(<= (25|60)(, sure after \d+\.\d s)?\) mL\/min +(suction|airflow) /,
       );
     }
     expect(units.some((line) => line.includes("sure after"))).toBe(true);
@@ -36,7 +36,7 @@ describe("a batch of twelve simulated units without a terminal", () => {
     expect(
       units
         .filter((line) => line.includes("FAIL"))
-        .every((line) => /suction.*(kPa|measured) +\w+/.test(line)),
+        .every((line) => /(suction|airflow).*(kPa|W|measured) +\w+/.test(line)),
     ).toBe(true);
   });
 
