@@ -7,6 +7,7 @@ import { parseQuantity } from "../limits/quantity.ts";
 import { quantity, quantityIssue, wholeNumber } from "../limits/quantity-schema.ts";
 import type { ReferencePiece } from "./cycle/attempt.ts";
 import type { ChannelUncertainty, StationKnowledge } from "./cycle/characteristic-result.ts";
+import type { Calibrated } from "./cycle/refusals.ts";
 import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
 import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
 import {
@@ -223,13 +224,10 @@ export function readStationFile(path: string, text: string, around?: Surrounding
 export function inCalibration({
   gauges,
   flowCalibrations: openings,
-}: Pick<StationFile, "gauges" | "flowCalibrations">): readonly {
-  readonly name: string;
-  readonly calibrationDue: string;
-}[] {
-  const named = [...openings].map(([name, { calibrationDue }]) => ({
+}: Pick<StationFile, "gauges" | "flowCalibrations">): readonly Calibrated[] {
+  const named = [...openings].map(([name, dates]) => ({
     name: name === "plate_in_pipe" ? "the plate in the pipe" : `orifice ${name}`,
-    calibrationDue,
+    ...dates,
   }));
   return [...gauges, ...named];
 }

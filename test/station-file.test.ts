@@ -380,6 +380,7 @@ describe("a station that is loaded", () => {
     });
     expect(inCalibration(file).at(-1)).toEqual({
       name: "the plate in the pipe",
+      calibrated: "2025-12-10",
       calibrationDue: "2027-01-31",
     });
     expect(read(stationByPlate()).knowledge.flowFrom).toMatchObject({
@@ -421,6 +422,19 @@ describe("a station that is loaded", () => {
       "The calibration of orifice working",
       "The calibration of orifice open",
     ]);
+    const before = refuseCalibration(
+      inCalibration(readStationFile("/hall/station.yaml", byOrifices)),
+      "2025-12-09",
+    );
+    expect(before.map(({ sentence }) => sentence)).toEqual([
+      expect.stringMatching(
+        /^The calibration of orifice working is dated 2025-12-10, which is still to come/,
+      ),
+      expect.stringMatching(/^The calibration of orifice open is dated/),
+    ]);
+    expect(
+      refuseCalibration(inCalibration(readStationFile("/hall/station.yaml", byOrifices)), "2025-12-10"),
+    ).toEqual([]);
   });
 
   const profile = (name: string) => readFileSync(join("drivers/profiles", `${name}.yaml`), "utf8");

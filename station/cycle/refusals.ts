@@ -85,17 +85,28 @@ export function refuseLimits(model: ModelInForce, today: string, allowDrafts: bo
   return reasons;
 }
 
-/** @returns one reason for each gauge whose calibration is over */
-export function refuseCalibration(
-  gauges: readonly { readonly name: string; readonly calibrationDue: string }[],
-  today: string,
-): Reason[] {
-  return gauges
-    .filter((gauge) => gauge.calibrationDue < today)
-    .map((gauge) => ({
-      code: "CALIBRATION_OVERDUE",
-      sentence: `The calibration of ${gauge.name} ran out on ${gauge.calibrationDue}. Have it calibrated and enter the new date in the station file.`,
-    }));
+/** A gauge, orifice or plate with its dates (ISO 8601), as the station file has them. */
+export interface Calibrated {
+  readonly name: string;
+  /** Where the station file says it. */
+  readonly calibrated?: string;
+  /** Last day on which it may be used. */
+  readonly calibrationDue: string;
+}
+
+/** @returns one reason for each whose calibration is over, or dated in the future */
+export function refuseCalibration(them: readonly Calibrated[], today: string): Reason[] {
+  return them.flatMap(({ name, calibrated, calibrationDue }): Reason[] => {
+    if (calibrationDue < today) {
+      const sentence = `The calibration of ${name} ran out on ${calibrationDue}. Have it calibrated and enter the new date in the station file.`;
+      return [{ code: "CALIBRATION_OVERDUE", sentence }];
+    }
+    if (calibrated !== undefined && calibrated > today) {
+      const sentence = `The calibration of ${name} is dated ${calibrated}, which is still to come. Correct the date in the station file, or this computer's clock.`;
+      return [{ code: "CALIBRATION_UNUSABLE", sentence }];
+    }
+    return [];
+  });
 }
 
 /** A calibrated volume this much off the drawn one is a slip of the study, not a body. */

@@ -1,8 +1,14 @@
 import { copyFileSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
-import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { afterAll, beforeAll, describe, expect, it, onTestFinished, test } from "vitest";
+import { referencePieces } from "../../sim/reference-pieces.ts";
+import { StationPlant } from "../../sim/station-plant.ts";
+import { VirtualClock } from "../../sim/virtual-clock.ts";
+import { openFixture } from "../../station/instruments.ts";
 import { readStationFileAlone } from "../../station/load-station.ts";
 import { type EnteredRoom, enteredRoom, saveRoomEntry } from "../../station/room-entry.ts";
+import { DecayBench } from "../../station/watch-decay.ts";
+import { loadStation } from "../../station/wiring.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { drumtight } from "./command-line.ts";
 import { ServedStation } from "./served-station.ts";
@@ -142,46 +148,52 @@ describe("drumtight ambient", () => {
   });
 });
 
+/** The demo station's file in a folder of its own, with what was learned of its models. */
+function demoStationEntered(validFor: string): string {
+  const stationPath = join(scratchFolder(), "demo-station.yaml");
+  const text = readFileSync("sim/demo-station.yaml", "utf8").replace(
+    "../limits/models",
+    resolve("limits/models"),
+  );
+  writeFileSync(stationPath, withoutInstrument(text, validFor));
+  for (const name of readdirSync("sim").filter((file) => file.endsWith(".json"))) {
+    copyFileSync(join("sim", name), join(stationPath, "..", name));
+  }
+  return stationPath;
+}
+
+/** Somebody reads the room and enters it. */
+function enter(room: EnteredRoom, now_ms: number, temperature_K = 294.15): Promise<void> {
+  const air = { temperature_K, pressure_Pa: 100_900, relativeHumidity: 0.45 };
+  return saveRoomEntry(room, { ...air, by: "A. Marsh", at: new Date(now_ms).toISOString() });
+}
+
+const PIECE = "REF-TIGHT-POD-4";
+
 describe("a shift at a station whose room is entered", () => {
   async function shiftAt(validFor: string): Promise<{ shift: SimulatedShift; room: EnteredRoom }> {
-    const stationPath = join(scratchFolder(), "demo-station.yaml");
-    const text = readFileSync("sim/demo-station.yaml", "utf8").replace(
-      "../limits/models",
-      resolve("limits/models"),
-    );
-    writeFileSync(stationPath, withoutInstrument(text, validFor));
-    for (const name of readdirSync("sim").filter((name) => name.endsWith(".json"))) {
-      copyFileSync(join("sim", name), join(stationPath, "..", name));
-    }
+    const stationPath = demoStationEntered(validFor);
     const shift = await SimulatedShift.begin({ stationPath });
     const room = enteredRoom(shift.simulated.file);
     if (!room) throw new Error("The room is not entered.");
     return { shift, room };
   }
 
-  const enter = ({ shift, room }: { shift: SimulatedShift; room: EnteredRoom }, temperature_K = 294.15) =>
-    saveRoomEntry(room, {
-      temperature_K,
-      pressure_Pa: 100_900,
-      relativeHumidity: 0.45,
-      by: "A. Marsh",
-      at: new Date(shift.simulated.clock.wall_ms()).toISOString(),
-    });
-
-  const PIECE = "REF-TIGHT-POD-4";
+  const enterAt = ({ shift, room }: { shift: SimulatedShift; room: EnteredRoom }, temperature_K?: number) =>
+    enter(room, shift.simulated.clock.wall_ms(), temperature_K);
 
   it("begins with the entry, reads it afresh for every body, and stops when it has run out", async () => {
-    const it = await shiftAt("1 h");
+    const it = await shiftAt("5 min");
     const { shift } = it;
     expect((await shift.tryBody(PIECE)).refused).toMatchObject([{ code: "AMBIENT_DUE" }]);
-    await enter(it);
+    await enterAt(it);
     expect((await shift.tryBody(PIECE)).traveller).toMatchObject({
       verdict: "pass",
       ambient: { temperature_K: 294.15 },
     });
-    await enter(it, 295.15);
+    await enterAt(it, 295.15);
     expect((await shift.tryBody(PIECE)).traveller).toMatchObject({ ambient: { temperature_K: 295.15 } });
-    await shift.pass(3600);
+    await shift.pass(300);
     const late = await shift.tryBody(PIECE);
     expect(late.traveller).toBeNull();
     expect(late.refused).toMatchObject([
@@ -191,32 +203,62 @@ describe("a shift at a station whose room is entered", () => {
 
   it("finishes a test in whose course the entry runs out", async () => {
     const it = await shiftAt("5 s");
-    await enter(it);
+    await enterAt(it);
     expect((await it.shift.tryBody(PIECE)).traveller).toMatchObject({ verdict: "pass" });
     expect((await it.shift.tryBody(PIECE)).refused).toMatchObject([{ code: "AMBIENT_DUE" }]);
   });
 
   it("looks again when the test is started, however long ago the body was scanned", async () => {
-    const it = await shiftAt("1 h");
+    const it = await shiftAt("5 min");
     const { station, plant, unitOf } = it.shift.simulated;
-    await enter(it);
+    await enterAt(it);
     const refused: unknown[] = [];
     station.listen({ refused: (_, reasons) => refused.push(...reasons) });
     plant.mount(unitOf(PIECE));
     station.scan({ serial: PIECE, parts: {} });
-    await it.shift.pass(3601);
+    await it.shift.pass(301);
     expect(station.state()).toBe("armed");
     station.start();
     await it.shift.pass(60);
     expect(refused).toMatchObject([{ code: "AMBIENT_DUE" }]);
+    // And already when the next one is scanned.
+    station.scan({ serial: PIECE, parts: {} });
+    await it.shift.pass(1);
+    expect(station.state()).not.toBe("armed");
+    expect(refused).toHaveLength(2);
   });
 
   it("takes a damaged entry for none, and says so", async () => {
-    const it = await shiftAt("1 h");
-    await enter(it);
+    const it = await shiftAt("5 min");
+    await enterAt(it);
     writeFileSync(it.room.source.path, readFileSync(it.room.source.path, "utf8").slice(0, 60));
     expect((await it.shift.tryBody(PIECE)).refused).toMatchObject([
       { code: "AMBIENT_DUE", sentence: expect.stringMatching(/^demo-station.ambient.json is broken/) },
     ]);
   });
+});
+
+test("a study at a station whose room is entered waits for the entry, too", async () => {
+  const loaded = loadStation(demoStationEntered("1 h"), "POD-4", "simulated");
+  const [model] = loaded.models;
+  const step = model?.limits.steps.find((it) => it.kind === "leak");
+  const room = enteredRoom(loaded.file);
+  if (!model || step?.kind !== "leak" || !room) throw new Error("There is nothing to study.");
+  const clock = new VirtualClock();
+  const plant = new StationPlant({ clock, seed: 7, models: [model.limits] });
+  const fixture = await openFixture({
+    ...loaded,
+    clock,
+    attach: (name) => {
+      const instrument = plant.instruments.get(name);
+      return instrument && ((far) => instrument.attach(far));
+    },
+  });
+  const bench = await clock.runUntil(DecayBench.open({ file: loaded.file, fixture, clock }));
+  onTestFinished(() => clock.runUntil(bench.close()));
+  plant.mount(referencePieces(model.limits).tight.unit);
+  const watch = () => clock.runUntil(bench.watch({ limits: model.limits, step, piece: PIECE, watch_s: 5 }));
+  expect(await watch()).toMatchObject({ kind: "stopped", reasons: [{ code: "AMBIENT_DUE" }] });
+  await enter(room, clock.wall_ms(), 296);
+  expect(await watch()).toMatchObject({ kind: "watched", run: { ambient: { temperature_K: 296 } } });
 });
