@@ -47,11 +47,11 @@ export function airflowText({ characteristics }: Traveller): string {
   return `${name} ${plainText(told)}`;
 }
 
-/** @example suspectText(traveller) // "suspect: blocked path, or weak motor", where to look left out */
+/** @example suspectText(traveller) // "suspect: blocked path, else weak motor", where to look left out */
 export function suspectText({ suspects = [] }: Traveller): string {
   const [first, second] = suspects;
   if (!first) return "";
-  return `suspect: ${first.cause}${second ? `, or ${second.cause}` : ""}`;
+  return `suspect: ${first.cause}${second ? `, else ${second.cause}` : ""}`;
 }
 
 /** What failed, as a line of a log has room for: the rest stands in the traveller, and the suspect sums it up. */

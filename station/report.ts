@@ -102,7 +102,7 @@ export class LineReporter implements Reporter {
       traveller.model.padEnd(8),
       `${traveller.draft ? "DRAFT " : ""}${traveller.verdict.toUpperCase()}`.padEnd(5),
       (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(49),
-      airflowText(traveller).padEnd(21),
+      airflowText(traveller).padEnd(22),
       traveller.attempt.number > 1 ? `(attempt ${traveller.attempt.number})` : "",
       [shortReason(traveller), suspectText(traveller)].filter((text) => text !== "").join("; "),
     ].filter((cell) => cell !== "");

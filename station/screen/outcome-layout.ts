@@ -111,6 +111,6 @@ function suspectTexts([first, second]: Suspects, columns: number): readonly (rea
     lines(inFull(first), second && inFull(second)),
     lines(inFull(first), second && `${second.cause}.`),
     lines(`${first.cause}.`, second && `${second.cause}.`),
-    [`Look for: ${first.cause}${second ? `, or: ${second.cause}` : ""}.`],
+    [`Look for: ${first.cause}${second ? `, else ${second.cause}` : ""}.`],
   ];
 }
