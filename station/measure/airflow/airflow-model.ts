@@ -212,21 +212,29 @@ function flowReaders(
     : null;
   const estimates = list.inputs.map(({ estimate }) => estimate);
   const air = room(estimates);
-  const relative = Math.max(
-    ...drops.map((drop) => plateUncertainty(plate, plate.coefficient?.value ?? null, drop(estimates), air)),
+  const vouched = drops.map((drop) =>
+    plateUncertainty(plate, plate.coefficient?.value ?? null, drop(estimates), air),
   );
-  const standard = list.add({ component: "ISO 5167-2", estimate: 0, uncertainty: relative, unit: "1" });
-  return drops.map(
-    (drop) => (x, drawn) =>
-      pipeFlow_m3_s(
-        { pipe_m: pipe(x), bore_m: bore(x), taps: plate.taps },
-        calibrated?.(x) ?? null,
-        drop(x),
-        drawn,
-      ) *
-      (1 + standard(x)),
-  );
+  const component = "flow by ISO 5167-2";
+  const uncertainty = Math.max(0, ...vouched.filter((relative) => relative !== null));
+  const standard = list.add({ component, estimate: 0, uncertainty, unit: "1" });
+  return drops.map((drop, i): FlowReader => {
+    const unvouched = {
+      component: `${component} at ${points[i]?.point}, outside its limits`,
+      estimate: 0,
+      uncertainty: UNVOUCHED,
+      unit: "1",
+    };
+    const relative = vouched[i] === null ? list.add(unvouched, i) : standard;
+    return (x, drawn) => {
+      const size = { pipe_m: pipe(x), bore_m: bore(x), taps: plate.taps };
+      return pipeFlow_m3_s(size, calibrated?.(x) ?? null, drop(x), drawn) * (1 + relative(x));
+    };
+  });
 }
+
+/** Relative standard uncertainty of a flow that ISO 5167-2 does not vouch for (common practice, no source). */
+const UNVOUCHED = 0.05;
 
 function plenumFlows(
   list: InputList,

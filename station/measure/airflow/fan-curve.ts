@@ -67,7 +67,10 @@ const SAME_PLACE = 0.02;
  * have another figure, as half the width of a rectangle. Suction at no flow that no closed inlet was tested for is also
  * compared with a line through the two places next to it. That is small inside the tested range and grows fast beyond. Not in it:
  * a fan that surges, and one whose motor changes its ways beyond the tested range.
- * @see effective variance: Orear, American Journal of Physics 50 (1982) 912 (from memory); JCGM 100:2008, 4.3.7 for the shape
+ *
+ * Points to spare that scatter more than their uncertainties explain make every figure as much less certain (Birge's ratio).
+ * @see effective variance: Orear, American Journal of Physics 50 (1982) 912 (from memory); Birge, Physical Review 40
+ * (1932) 207 (from memory); JCGM 100:2008, 4.3.7 for the shape
  */
 export function fanCurve(names: readonly string[], model: AirflowModel): FanCurve | Undetermined {
   const estimates = model.inputs.map(({ estimate }) => estimate);
@@ -94,14 +97,29 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
 
   const hasClosed = least_m3_s <= SAME_PLACE * largest_m3_s;
   const nearOnly = weights.map((weight, i) => (at(base.flows, i) <= near_m3_s ? weight : 0));
+  // Points that lie further off than their uncertainties explain are known less well than they say.
+  const chiSquared = spare ? chiSquaredOf(fit, base, deviations) : 0;
+  const excess = Math.max(0, chiSquared / (names.length - form.length) - 1);
+  const misfits = spare
+    ? names.map((point, i) => ({
+        component: `${point} off the curve`,
+        estimate: 0,
+        uncertainty: at(deviations, i) * Math.sqrt(excess),
+        unit: "Pa",
+      }))
+    : [];
   // Its estimate 0 is the form itself, +-1 as far off as a neighbouring form is.
   const shapeInput = { component: "shape of the curve", estimate: 0, uncertainty: rectangular(1), unit: "1" };
-  const [zeroFlow, zeroSuction, power, ...tested] = propagate([...model.inputs, shapeInput], (x) => {
-    const { flows, suctions } = placesAt(model, x);
+  const inputs = [...model.inputs, ...misfits, shapeInput];
+  const [zeroFlow, zeroSuction, power, ...tested] = propagate(inputs, (x) => {
+    const { flows, suctions: measured } = placesAt(model, x);
+    const suctions = misfits.length
+      ? measured.map((suction_Pa, i) => suction_Pa + at(x, model.inputs.length + i))
+      : measured;
     const figuresBy = (of: CurveForm) =>
       figures(fitForm(of, flows, suctions, weights), largest_m3_s, base.flows);
     const itself = figuresBy(form);
-    const towards = at(x, model.inputs.length);
+    const towards = at(x, inputs.length - 1);
     if (towards === 0) return itself;
     const others = (NEIGHBOURS.get(form) ?? []).map(figuresBy);
     if (form === PARABOLA && !hasClosed) {
@@ -131,7 +149,7 @@ export function fanCurve(names: readonly string[], model: AirflowModel): FanCurv
       residual_Pa: at(base.suctions, i) - (tested[i]?.value ?? Number.NaN),
       normalised: normalised?.[i] ?? null,
     })),
-    fits: spare ? fitProbability(fit, base, deviations) : null,
+    fits: spare ? chiSquaredTail(chiSquared, names.length - form.length) : null,
   };
 }
 
@@ -235,9 +253,8 @@ function normalisedResiduals(fit: Fit, places: Places, deviations: readonly numb
   });
 }
 
-function fitProbability(fit: Fit, places: Places, deviations: readonly number[]): number {
-  const chiSquared = deviations.reduce((sum, d, i) => sum + (residualOf(fit, places, i) / d) ** 2, 0);
-  return chiSquaredTail(chiSquared, deviations.length - fit.form.length);
+function chiSquaredOf(fit: Fit, places: Places, deviations: readonly number[]): number {
+  return deviations.reduce((sum, d, i) => sum + (residualOf(fit, places, i) / d) ** 2, 0);
 }
 
 function none(why: string): Undetermined {

@@ -46,6 +46,7 @@ export function pipeFlow_m3_s(
 /**
  * Relative standard uncertainty that ISO 5167-2 gives the flow at this drop: of its coefficient, where that is the one in
  * use, and of its expansibility.
+ * @returns null outside the standard's limits of use, as at the slow flow of a blocked body: there it vouches for nothing
  * @example plateUncertainty({ pipe_m: 0.1, bore_m: 0.06, taps: "corner" }, null, 1000,
  *   { temperature_K: 293.15, pressure_Pa: 101325, density_kg_m3: 1.2 }) // 0.0025
  */
@@ -54,8 +55,9 @@ export function plateUncertainty(
   coefficient: number | null,
   drop_Pa: number,
   air: DrawnAir,
-): number {
+): number | null {
   const flow = throughPlate(plate, coefficient, Math.abs(drop_Pa), air);
+  if (coefficient === null && flow.outside.length > 0) return null;
   return Math.hypot(flow.uncertainty ?? 0, flow.expansibilityUncertainty);
 }
 

@@ -174,8 +174,8 @@ function compare({ points, curve }: AirflowPerformance, flows: readonly number[]
     });
 }
 
-describe("600 stations as wrong as they say", () => {
-  const STATIONS = 600;
+describe("400 stations as wrong as they say", () => {
+  const STATIONS = 400;
   const byFigure = new Map<string, Comparison[]>();
   for (let seed = 0; seed < STATIONS; seed++) {
     for (const one of oneStation(seed)) byFigure.set(one.what, [...(byFigure.get(one.what) ?? []), one]);
@@ -189,17 +189,20 @@ describe("600 stations as wrong as they say", () => {
     expect(figures.map(([, all]) => all.length)).toEqual(Array.from({ length: 15 }, () => STATIONS));
   });
 
-  test.each(figures)("scatter about the true %s as much as their uncertainty says, within 9 %%", (_, all) => {
-    const scatter = rootMean(all.map(({ error }) => error));
-    const said = rootMean(all.map(({ uncertaintyOfReadings }) => uncertaintyOfReadings));
-    // Three standard deviations of a standard deviation out of 600.
-    expect(Math.abs(scatter / said - 1)).toBeLessThan(0.09);
-  });
+  test.each(figures)(
+    "scatter about the true %s as much as their uncertainty says, within 11 %%",
+    (_, all) => {
+      const scatter = rootMean(all.map(({ error }) => error));
+      const said = rootMean(all.map(({ uncertaintyOfReadings }) => uncertaintyOfReadings));
+      // Three standard deviations of a standard deviation out of 400.
+      expect(Math.abs(scatter / said - 1)).toBeLessThan(0.11);
+    },
+  );
 
   test.each(figures)("hold the true %s within two standard uncertainties in about 95 of 100", (what, all) => {
     const held = all.filter(({ error, uncertainty }) => Math.abs(error) <= 2 * uncertainty).length / STATIONS;
-    expect(held).toBeGreaterThan(0.9545 - 0.026);
+    expect(held).toBeGreaterThan(0.9545 - 0.032);
     // The doubt about the curve's shape is in it, though this fan's is known: more than 95.
-    if (what !== "flow at zero suction") expect(held).toBeLessThan(0.9545 + 0.026);
+    if (what !== "flow at zero suction") expect(held).toBeLessThan(0.9545 + 0.032);
   });
 });

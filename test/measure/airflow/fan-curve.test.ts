@@ -226,6 +226,31 @@ describe("points to spare", () => {
     expect(worst?.residual_Pa).toBeGreaterThan(0);
   });
 
+  test("make the figures less certain by as much as they scatter more than they should", () => {
+    const withOff = (off: number) => {
+      const points = FLOWS.map((q, i) => {
+        const suction_Pa = bent(q) * (i === 2 ? 1 + off : 1);
+        return gaugePoint(`p${i}`, { flow_m3_s: known(q), suction_Pa: known(suction_Pa, SIGMA_Pa) });
+      });
+      const curve = curveOf(measureAirflow(points, exactly()).curve);
+      const degrees = FLOWS.length - 3;
+      const chiSquared = curve.tested.reduce(
+        (sum, { residual_Pa }) => sum + (residual_Pa / SIGMA_Pa) ** 2,
+        0,
+      );
+      const shape = told(curve.suctionAtZeroFlow).budget.find(({ component }) => /shape/.test(component));
+      const scatter = Math.sqrt(
+        told(curve.suctionAtZeroFlow).uncertainty ** 2 - (shape?.contribution ?? 0) ** 2,
+      );
+      return { birge: Math.sqrt(chiSquared / degrees), scatter };
+    };
+    const { scatter: asSaid, birge: none } = withOff(0);
+    expect(none).toBeLessThan(1e-6);
+    const { scatter, birge } = withOff(0.03);
+    expect(birge).toBeGreaterThan(3);
+    expect(scatter / asSaid).toBeCloseTo(birge, 6);
+  });
+
   test("have their flows' scatter counted as well as their suctions': a doubtful flow weighs little", () => {
     const points = FLOWS.map((q, i) => {
       const doubtful = i === 4;

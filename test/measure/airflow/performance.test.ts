@@ -89,6 +89,26 @@ describe("the flow at a point", () => {
     expect(own.uncertainty / own.value).toBeCloseTo(0.01, 4);
   });
 
+  test("through a plate in a pipe is known to 5 % where ISO 5167-2 vouches for nothing, and only there", () => {
+    const plate = {
+      pipe_m: 0.1,
+      pipeUncertainty_m: 0,
+      bore_m: 0.06,
+      boreUncertainty_m: 0,
+      taps: "corner",
+      coefficient: null,
+    } as const;
+    const at = (point: string, drop_Pa: number) => ({ ...drawn(point, 9000), drop_Pa: known(drop_Pa) });
+    const performance = measureAirflow(
+      [at("closed", 0), at("blocked", 1), at("open", 1000)],
+      exactly({ flowFrom: { kind: "pipe", plate } }),
+    );
+    const relative = performance.points.map(({ flow }) => flow.uncertainty / flow.value);
+    expect(performance.points[0]?.flow).toMatchObject({ value: 0, uncertainty: 0 });
+    expect(relative[1]).toBeCloseTo(0.05, 6);
+    expect(relative[2]).toBeCloseTo(0.0025, 4);
+  });
+
   test("of a body that does not pull is small and its uncertainty that of the gauge's zero, not nothing", () => {
     const channels = new Map(exactly().channels).set("suction", { absolute: 5, relative: 0 });
     const { flow } = only(measureAirflow([drawn("working", 0)], exactly({ flowFrom: plenum(), channels })));
