@@ -38,8 +38,8 @@ describe("moist air", () => {
     expect(moistAir({ ...ROOM, temperature_K: 288.05 }).doubts).toEqual([
       "CIPM-2007 holds from 15 to 27 degC; the air has 14.9 degC.",
     ]);
-    expect(moistAir({ ...ROOM, temperature_K: 303.15, pressure_Pa: 59_900 }).doubts).toEqual([
-      "CIPM-2007 holds from 15 to 27 degC; the air has 30.0 degC.",
+    expect(moistAir({ ...ROOM, temperature_K: 300.25, pressure_Pa: 59_900 }).doubts).toEqual([
+      "CIPM-2007 holds from 15 to 27 degC; the air has 27.1 degC.",
       "CIPM-2007 holds from 60 to 110 kPa; the air has 59.90 kPa.",
     ]);
     expect(moistAir({ ...ROOM, pressure_Pa: 110_100 }).doubts).toHaveLength(1);
@@ -82,6 +82,13 @@ describe("the uncertainty of the air's density", () => {
         expect(combinedUncertainty(airDensityBudget(air, uncertainty)) / expected).toBeCloseTo(1, 2);
       }),
     );
+  });
+
+  it("has the slope at the reading itself, not between readings far apart", () => {
+    const [, pressure] = airDensityBudget(ROOM, { ...NONE, pressure_Pa: 1 });
+    const perPascal =
+      (density({ ...ROOM, pressure_Pa: 101_326 }) - density({ ...ROOM, pressure_Pa: 101_324 })) / 2;
+    expect(Math.abs(Number(pressure?.sensitivity) / perPascal - 1)).toBeLessThan(1e-6);
   });
 
   it("can be told at the ends of humidity, 0 and 100 %", () => {
