@@ -1,43 +1,58 @@
 import { fitLine } from "../fit/line-fit.ts";
 import { mean } from "../fit/mean.ts";
 import { correlationWidening } from "../fit/steady-mean.ts";
+import { ripplingLine } from "./rippling-line.ts";
 
 /** Where a quantity stands over a window of time, and where it is going. */
 export interface Trend {
   readonly mean: number;
-  /** Per second. */
+  /** Per second; a ripple's own swing is no trend. */
   readonly slope: number;
   /** Standard uncertainty of the slope, residuals taken as correlated as they are. */
   readonly slopeUncertainty: number;
-  /** Standard uncertainty of the mean: scatter about the line, and half the way that the slope goes in the window. */
+  /** Standard uncertainty of the mean: scatter, half the way that the slope goes in the window, part of a ripple's period. */
   readonly meanUncertainty: number;
   readonly n: number;
 }
 
+/** Fewer say nothing of their own scatter. */
+export const LEAST_READINGS = 4;
+/** Residuals whose neighbours are less alike than this hide no ripple slow enough to be taken for a trend. */
+const ALIKE = 0.3;
+
 /**
- * Straight line through the readings of a window. Mains ripple and a lagging gauge make neighbouring residuals alike; both
- * uncertainties are widened for that. Of the slope, what its own uncertainty explains does not count against the mean.
+ * Straight line through the readings of a window. Mains ripple and a lagging gauge make neighbouring residuals alike: a
+ * ripple that stands out is told from the line, and what alikeness is left widens both uncertainties. Of the slope, what its
+ * own uncertainty explains does not count against the mean.
  * @param t_s times, 4 or more, rising
  * @throws RangeError on fewer, or on no spread in time
  * @example trendOf([0, 1, 2, 3], [100, 101, 102, 103]) // slope 1, mean 101.5, mean known within 1.5
- * @see fitLine; correlationWidening; JCGM 100:2008, 4.2
+ * @see fitLine, ripplingLine, correlationWidening; JCGM 100:2008, 4.2
  */
 export function trendOf(t_s: readonly number[], values: readonly number[]): Trend {
   const n = t_s.length;
   if (n < LEAST_READINGS) throw new RangeError(`A trend needs ${LEAST_READINGS} readings, got ${n}.`);
-  const { slope, slopeUncertainty, residualDeviation, lagOneCorrelation } = fitLine(t_s, values);
-  const widening = correlationWidening(lagOneCorrelation, n);
-  const slopeUncertaintyWidened = slopeUncertainty * widening;
-  const gone = Math.sqrt(Math.max(0, slope ** 2 - slopeUncertaintyWidened ** 2));
+  const line = fitLine(t_s, values);
+  const plainMean = mean(values);
   const span_s = (t_s[n - 1] as number) - (t_s[0] as number);
-  return {
-    mean: mean(values),
+  // A ripple of one and a half periods or more leaves most of its variance about the line: what follows the line is none.
+  const followsLine = (line.slope * span_s) ** 2 / 12 > line.residualDeviation ** 2;
+  const ripple = line.lagOneCorrelation > ALIKE && !followsLine ? ripplingLine(t_s, values, line) : null;
+  const {
     slope,
-    slopeUncertainty: slopeUncertaintyWidened,
-    meanUncertainty: Math.hypot((residualDeviation / Math.sqrt(n)) * widening, (gone * span_s) / 2),
+    middle = plainMean,
+    lagOneCorrelation,
+    middleUncertainty = line.residualDeviation / Math.sqrt(n),
+    slopeUncertainty,
+  } = ripple ?? { ...line, middle: undefined, middleUncertainty: undefined };
+  const widening = correlationWidening(lagOneCorrelation, n);
+  const widened = slopeUncertainty * widening;
+  const gone = Math.sqrt(Math.max(0, slope ** 2 - widened ** 2));
+  return {
+    mean: plainMean,
+    slope,
+    slopeUncertainty: widened,
+    meanUncertainty: Math.hypot(middleUncertainty * widening, plainMean - middle, (gone * span_s) / 2),
     n,
   };
 }
-
-/** Fewer say nothing of their own scatter. */
-export const LEAST_READINGS = 4;
