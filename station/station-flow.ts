@@ -69,8 +69,10 @@ export function flowFromOf(orifices: Orifices, from: z.output<typeof flowFromSha
   }
   const { pipe, pipe_uncertainty, bore: bore_m, bore_uncertainty, taps, coefficient } = from.plate_in_pipe;
   const { coefficient_uncertainty } = from.plate_in_pipe;
+  const closed = Object.entries(orifices).flatMap(([name, { output }]) => (output === null ? [name] : []));
   return {
     kind: "pipe",
+    closed: new Set(closed),
     plate: {
       pipe_m: pipe,
       pipeUncertainty_m: pipe_uncertainty,

@@ -376,6 +376,7 @@ describe("a station that is loaded", () => {
     const file = read(stationByPlate(["bore: 48 mm", "bore: 12 mm"], ["taps: d-d2", own]));
     expect(file.knowledge.flowFrom).toMatchObject({
       kind: "pipe",
+      closed: new Set(["closed"]),
       plate: { pipe_m: 0.08, bore_m: 0.012, taps: "d-d2", coefficient: { value: 0.61, uncertainty: 0.003 } },
     });
     expect(inCalibration(file).at(-1)).toEqual({

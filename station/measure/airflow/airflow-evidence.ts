@@ -42,11 +42,14 @@ export interface PipePlate {
   readonly coefficient: { readonly value: number; readonly uncertainty: number } | null;
 }
 
-/** Where the flow comes from; of an orifice, null is the closed inlet, through which exactly nothing flows. */
+/**
+ * Where the flow comes from. Through a closed inlet exactly nothing flows: a null among the orifices, a name in `closed`. A
+ * plate needs to be told: its flow goes as the root of its drop, so that a gauge's zero would pass for a flow.
+ */
 export type FlowFrom =
   | { readonly kind: "gauge" }
   | { readonly kind: "plenum"; readonly orifices: ReadonlyMap<string, MeasuringOrifice | null> }
-  | { readonly kind: "pipe"; readonly plate: PipePlate };
+  | { readonly kind: "pipe"; readonly plate: PipePlate; readonly closed: ReadonlySet<string> };
 
 /** The room's air with standard uncertainties. */
 export interface MeasuredRoom {

@@ -198,8 +198,10 @@ function flowReaders(
   if (flowFrom.kind === "gauge") return points.map(({ flow_m3_s }, i) => read("flow", i, flow_m3_s));
   if (flowFrom.kind === "plenum") return plenumFlows(list, points, flowFrom.orifices, suctions);
 
-  const { plate } = flowFrom;
-  const drops = points.map(({ drop_Pa }, i) => read("flow_drop", i, drop_Pa));
+  const { plate, closed } = flowFrom;
+  const drops = points.map(({ orifice, drop_Pa }, i) =>
+    closed.has(orifice) ? null : read("flow_drop", i, drop_Pa),
+  );
   const bore = sizeReader(list, "bore of the plate", plate.bore_m, plate.boreUncertainty_m);
   const pipe = sizeReader(list, "bore of the pipe", plate.pipe_m, plate.pipeUncertainty_m);
   const calibrated = plate.coefficient
@@ -213,12 +215,13 @@ function flowReaders(
   const estimates = list.inputs.map(({ estimate }) => estimate);
   const air = room(estimates);
   const vouched = drops.map((drop) =>
-    plateUncertainty(plate, plate.coefficient?.value ?? null, drop(estimates), air),
+    drop ? plateUncertainty(plate, plate.coefficient?.value ?? null, drop(estimates), air) : 0,
   );
   const component = "flow by ISO 5167-2";
   const uncertainty = Math.max(0, ...vouched.filter((relative) => relative !== null));
   const standard = list.add({ component, estimate: 0, uncertainty, unit: "1" });
   return drops.map((drop, i): FlowReader => {
+    if (!drop) return () => 0;
     const unvouched = {
       component: `${component} at ${points[i]?.point}, outside its limits`,
       estimate: 0,

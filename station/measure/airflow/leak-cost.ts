@@ -75,6 +75,7 @@ export function fanThrough({ sealed_Pa, open_m3_s, middle }: FanPoints): StatedF
  * The inlet that passes this flow at the suction the fan then has.
  * @param coefficient what its bore is told for
  * @returns null where the fan moves less, even wide open
+ * @example inletPassing(fan, 0.016, 0.6) // bore 14.957 mm, fan as in fanThrough
  */
 export function inletPassing(fan: StatedFan, flow_m3_s: number, coefficient: number): Inlet | null {
   if (!(flow_m3_s > 0 && flow_m3_s < fan.open_m3_s)) return null;
@@ -87,8 +88,8 @@ export function inletPassing(fan: StatedFan, flow_m3_s: number, coefficient: num
  * Where a cleaner works when a leak lets in air beside its inlet: the suction at which the fan moves what inlet and leak let
  * through together. Found by halving; more suction means more flow to move and less that the fan can.
  * @param leakRate_m3_s at the house reference, at the pressures of the test; 0 is the tight cleaner
- * @example operatingPoint(fanThrough({ sealed_Pa: 22000, open_m3_s: 0.068, middle: null }),
- *   { bore_m: 0.0165, coefficient: 0.62 }, 0, ...) // 15.77 kPa, 19.3 L/s
+ * @example operatingPoint(fan, { bore_m: 0.0165, coefficient: 0.62 }, 1e-6, "laminar",
+ *   { pressure_Pa: -8000, barometer_Pa: 101325 }) // 15670.1 Pa, 19.563 L/s and 0.00188 L/s, fan as in fanThrough
  * @see balance of fan and system; sharp edge of Saint-Venant and Wantzel 1839
  */
 export function operatingPoint(
@@ -117,7 +118,8 @@ export function operatingPoint(
  * The leak that leaves just this suction: what the fan moves at it beyond what the inlet lets through.
  * @returns leak rate at the house reference and the test's pressures, m3/s; null where the tight cleaner has not even this
  * suction, or only a sealed one
- * @example // inverse of operatingPoint: its suction with 1e-3 m3/s gives 1e-3 m3/s back
+ * @example leakLeaving(fan, { bore_m: 0.0165, coefficient: 0.62 }, 15000, "laminar",
+ *   { pressure_Pa: -8000, barometer_Pa: 101325 }) // 0.00133625, fan as in fanThrough
  */
 export function leakLeaving(
   fan: StatedFan,

@@ -120,6 +120,10 @@ describe("the leak that leaves a suction", () => {
     );
   });
 
+  test("is 80.2 L/min for 15 kPa to remain of 15.67, counted at 8 kPa", () => {
+    expect(leakLeaving(STRAIGHT, INLET, 15_000, "laminar", SUCTION_TEST)).toBeCloseTo(0.00133625, 8);
+  });
+
   test("is none where the tight cleaner has not even that, or no fan makes it", () => {
     const tight = operatingPoint(STRAIGHT, INLET, 0, "laminar", SUCTION_TEST).suction_Pa;
     for (const suction_Pa of [tight + 1, 22_000, 30_000, 0]) {
@@ -137,6 +141,7 @@ describe("fan and inlet as stated", () => {
       const { inlet_m3_s } = operatingPoint(fan, inlet, 0, "laminar", SUCTION_TEST);
       expect(inlet_m3_s).toBeCloseTo(0.016, 9);
     }
+    expect(inletPassing(STRAIGHT, 0.016, 0.6)?.bore_m).toBeCloseTo(0.014957, 6);
     expect(inletPassing(STRAIGHT, 0.068, 0.6)).toBeNull();
   });
 

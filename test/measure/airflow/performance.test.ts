@@ -78,12 +78,14 @@ describe("the flow at a point", () => {
       coefficient: null,
     } as const;
     const means = { ...drawn("working", 9000), drop_Pa: known(1000) };
-    const conditions = exactly({ flowFrom: { kind: "pipe", plate } });
+    const conditions = exactly({ flowFrom: { kind: "pipe", plate, closed: new Set() } });
     const { flow } = only(measureAirflow([means], conditions));
     expect(flow.value).toBeCloseTo(0.075527 * Math.sqrt(1.2 / 1.199313895), 5);
     expect(flow.uncertainty / flow.value).toBeCloseTo(0.0025, 4);
     const coefficient = { value: 0.61217, uncertainty: 0.0061217 };
-    const calibrated = exactly({ flowFrom: { kind: "pipe", plate: { ...plate, coefficient } } });
+    const calibrated = exactly({
+      flowFrom: { kind: "pipe", plate: { ...plate, coefficient }, closed: new Set() },
+    });
     const own = only(measureAirflow([means], calibrated)).flow;
     expect(own.value / flow.value).toBeCloseTo(1, 4);
     expect(own.uncertainty / own.value).toBeCloseTo(0.01, 4);
@@ -100,8 +102,9 @@ describe("the flow at a point", () => {
     } as const;
     const at = (point: string, drop_Pa: number) => ({ ...drawn(point, 9000), drop_Pa: known(drop_Pa) });
     const performance = measureAirflow(
-      [at("closed", 0), at("blocked", 1), at("open", 1000)],
-      exactly({ flowFrom: { kind: "pipe", plate } }),
+      // A closed inlet has no flow, whatever the gauge makes of none.
+      [at("closed", 0.4), at("blocked", 1), at("open", 1000)],
+      exactly({ flowFrom: { kind: "pipe", plate, closed: new Set(["closed"]) } }),
     );
     const relative = performance.points.map(({ flow }) => flow.uncertainty / flow.value);
     expect(performance.points[0]?.flow).toMatchObject({ value: 0, uncertainty: 0 });
