@@ -103,7 +103,12 @@ export class AirflowRig {
   }
 
   #read(channel: keyof typeof GAUGES, truth: number): Reading {
-    return { channel, t_s: this.#now_s, value: this.#sensors[channel].read(this.#now_s, truth), quality: "good" };
+    return {
+      channel,
+      t_s: this.#now_s,
+      value: this.#sensors[channel].read(this.#now_s, truth),
+      quality: "good",
+    };
   }
 }
 

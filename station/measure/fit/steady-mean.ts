@@ -25,20 +25,22 @@ export function steadyMean(samples: readonly number[]): SteadyMean {
     squares += deviation * deviation;
     if (i > 0) products += deviation * ((samples[i - 1] as number) - mean);
   }
-  const widening = correlationWidening(squares > 0 ? products / squares : 0, n);
+  const widening = correlationWidening(squares > 0 ? products / squares : 0, n, 1);
   return { mean, uncertainty: (Math.sqrt(squares / (n - 1)) / Math.sqrt(n)) * widening, n };
 }
 
 /**
  * Factor on the standard uncertainty of a mean or slope of n samples whose neighbours correlate by r: sqrt((1 + r) / (1 - r)),
- * that of a first-order autoregression. A short series shows less correlation than there is, by (1 + 3 r) / n, which is added
- * first; n samples count as two at least, and negative correlation, which would narrow, as none.
- * @param lagOne correlation of neighbouring samples, or of neighbouring residuals, as calculated from the series itself
- * @example correlationWidening(0.5, 1e6) // 1.732
- * @see Law & Kelton, Simulation Modeling and Analysis, 4.4; Marriott & Pope, Biometrika 41 (1954) 390 (both from memory)
+ * that of a first-order autoregression. Residuals show less correlation than there is, by (1 + 3 r) / n about a mean and
+ * (2 + 4 r) / n about a line, which is added first; n samples count as two at least, and negative correlation, which would
+ * narrow, as none.
+ * @param lagOne correlation of neighbouring residuals
+ * @param fitted number of parameters that the residuals are left by; 1 is a mean
+ * @example correlationWidening(0.5, 1e6, 1) // 1.732
+ * @see Law & Kelton, Simulation Modeling and Analysis, 4.4; Kendall, Biometrika 41 (1954) 403 (both from memory)
  */
-export function correlationWidening(lagOne: number, n: number): number {
-  const r = lagOne + (1 + 3 * Math.max(0, lagOne)) / n;
+export function correlationWidening(lagOne: number, n: number, fitted: number): number {
+  const r = lagOne + (fitted + (fitted + 2) * Math.max(0, lagOne)) / n;
   if (r <= 0) return 1;
   const most = n / 2;
   return Math.sqrt(r < 1 ? Math.max(1, Math.min((1 + r) / (1 - r), most)) : Math.max(1, most));

@@ -20,8 +20,9 @@ const STEP = 0.2;
 /** Fewer readings than this hold no ripple worth telling apart. */
 const LEAST_READINGS = 16;
 /** The ripple must explain so many times more of the residuals' squares, each of its three parameters, than noise would. */
-const LEAST_RATIO = 10;
-const PARAMETERS = 5;
+const LEAST_RATIO = 20;
+/** Middle, slope, and of the ripple amplitude, phase and frequency. */
+export const RIPPLING_PARAMETERS = 5;
 
 /**
  * Least squares of a line and a sine wave of the frequency that explains most of what the line leaves: mains ripple, and
@@ -60,7 +61,7 @@ export function ripplingLine(
   const ofSlope = solveSymmetric(normal, [0, 1, 0, 0]);
   if (!found || !ofMiddle || !ofSlope) return null;
   const squaresLeft = takeAway(residuals, columns, found);
-  const variance = squaresLeft / (n - PARAMETERS);
+  const variance = squaresLeft / (n - RIPPLING_PARAMETERS);
   if (!((squares - squaresLeft) / 3 > LEAST_RATIO * variance)) return null;
   return {
     middle: line.intercept + line.slope * middle_s + at(found, 0),

@@ -9,6 +9,8 @@ export interface SteadyRule {
   readonly ahead_s: number;
 }
 
+/** A quantity that swings about its trend by more than this many times what the trend may move is not steady: it surges. */
+const MOST_SWING = 2;
 /** A slope is taken as this many of its standard uncertainties steeper than it seems. */
 const SURE = 2;
 /**
@@ -36,13 +38,15 @@ export function windowLengths_s(elapsed_s: number, shortest_s: number): number[]
 }
 
 /**
- * Whether the trend, followed for the time ahead, takes the quantity no further than the rule says, and this is known.
+ * Whether the trend, followed for the time ahead, takes the quantity no further than the rule says, and this is known; and
+ * its standard deviation about the trend is no more than twice that.
  * @param floor where the mean is nearly nothing, it may move this far, in its own unit
  * @example // 12 kPa rising by 20 Pa/s +- 10 Pa/s moves 80 Pa in 2 s at most, of 120 Pa allowed
- * isSteady({ mean: 12_000, slope: 20, slopeUncertainty: 10, meanUncertainty: 3, n: 20 }, { within: 0.01, window_s: 0.4, ahead_s: 2 }, 0) // true
+ * isSteady({ mean: 12_000, slope: 20, slopeUncertainty: 10, meanUncertainty: 3, deviation: 15, n: 20 }, { within: 0.01, window_s: 0.4, ahead_s: 2 }, 0) // true
  */
 export function isSteady(trend: Trend, rule: SteadyRule, floor: number): boolean {
-  return mostMoved(trend, rule) <= mayMove(trend, rule, floor);
+  const most = mayMove(trend, rule, floor);
+  return mostMoved(trend, rule) <= most && trend.deviation <= MOST_SWING * most;
 }
 
 /** Whether it surely rises by more than the rule allows. */

@@ -1,7 +1,7 @@
 import { fitLine } from "../fit/line-fit.ts";
 import { mean } from "../fit/mean.ts";
 import { correlationWidening } from "../fit/steady-mean.ts";
-import { ripplingLine } from "./rippling-line.ts";
+import { RIPPLING_PARAMETERS, ripplingLine } from "./rippling-line.ts";
 
 /** Where a quantity stands over a window of time, and where it is going. */
 export interface Trend {
@@ -12,6 +12,8 @@ export interface Trend {
   readonly slopeUncertainty: number;
   /** Standard uncertainty of the mean: scatter, half the way that the slope goes in the window, part of a ripple's period. */
   readonly meanUncertainty: number;
+  /** Standard deviation of the readings about the line, a ripple's swing included. */
+  readonly deviation: number;
   readonly n: number;
 }
 
@@ -19,6 +21,7 @@ export interface Trend {
 export const LEAST_READINGS = 4;
 /** Residuals whose neighbours are less alike than this hide no ripple slow enough to be taken for a trend. */
 const ALIKE = 0.3;
+const LINE_PARAMETERS = 2;
 
 /**
  * Straight line through the readings of a window. Mains ripple and a lagging gauge make neighbouring residuals alike: a
@@ -45,7 +48,7 @@ export function trendOf(t_s: readonly number[], values: readonly number[]): Tren
     middleUncertainty = line.residualDeviation / Math.sqrt(n),
     slopeUncertainty,
   } = ripple ?? { ...line, middle: undefined, middleUncertainty: undefined };
-  const widening = correlationWidening(lagOneCorrelation, n);
+  const widening = correlationWidening(lagOneCorrelation, n, ripple ? RIPPLING_PARAMETERS : LINE_PARAMETERS);
   const widened = slopeUncertainty * widening;
   const gone = Math.sqrt(Math.max(0, slope ** 2 - widened ** 2));
   return {
@@ -53,6 +56,7 @@ export function trendOf(t_s: readonly number[], values: readonly number[]): Tren
     slope,
     slopeUncertainty: widened,
     meanUncertainty: Math.hypot(middleUncertainty * widening, plainMean - middle, (gone * span_s) / 2),
+    deviation: line.residualDeviation,
     n,
   };
 }
