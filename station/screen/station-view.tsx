@@ -21,8 +21,8 @@ const HEADER_ROWS = 2;
 const FRAME_ROWS = 2;
 const LEAST_SENTENCE_ROWS = 2;
 const SUBJECT_ROWS = 1;
-/** Remark, counts, keys, typed line. */
-const FOOTER_ROWS = 4;
+/** Counts, keys, typed line. */
+const FOOTER_ROWS = 3;
 
 /** The inspector's screen, from nothing but its state. */
 export function StationView({ look, state }: StationViewProps) {
@@ -30,7 +30,8 @@ export function StationView({ look, state }: StationViewProps) {
     return <TooSmall look={look} state={state} />;
   const sentence = wrapWords(whatToDo(state), look.columns - AROUND_SENTENCE);
   const sentenceRows = FRAME_ROWS + Math.max(LEAST_SENTENCE_ROWS, sentence.length);
-  const panelRows = frameRows(look) - HEADER_ROWS - sentenceRows - SUBJECT_ROWS - FOOTER_ROWS;
+  const remarkRows = state.remark === null ? 0 : 1;
+  const panelRows = frameRows(look) - HEADER_ROWS - sentenceRows - SUBJECT_ROWS - remarkRows - FOOTER_ROWS;
   return (
     <Box flexDirection="column" width={look.columns} height={frameRows(look)} paddingX={1}>
       <Header look={look} state={state} />
@@ -49,9 +50,11 @@ export function StationView({ look, state }: StationViewProps) {
           </>
         )}
       </Box>
-      <Text wrap="truncate" {...tint(look, "yellow")}>
-        {state.remark ?? " "}
-      </Text>
+      {state.remark === null ? null : (
+        <Text wrap="truncate" {...tint(look, "yellow")}>
+          {state.remark}
+        </Text>
+      )}
       <Text wrap="truncate">{countsText(state.observed.counts)}</Text>
       <Keys state={state} />
       <Text wrap="truncate-start">

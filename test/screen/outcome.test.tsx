@@ -113,6 +113,10 @@ describe("the suspects of a failed unit", () => {
     expect(shown).not.toContain("0.84 of its lower limit");
   });
 
+  it("keep the first one's advice beside eight values that failed", () => {
+    expect(words(outcome(ten({ failing: 8 })))).toContain(`Look for: blocked path. ${BLOCKED.look_at}`);
+  });
+
   it("keep their advice for the inspector who has room for it", () => {
     expect(words(outcome(ten({ failing: 4 })), LARGE)).toContain(WEAK.look_at);
   });
@@ -196,7 +200,22 @@ describe("ten characteristics", () => {
       { ...afterNews(armed(), { type: "armed", attempt: { ...attempt, limits: more } }), machine: "armed" },
       SMALL,
     );
-    expect(long).toContain("and 11 more in the limit file");
+    expect(long).toContain("and 10 more in the limit file");
+  });
+});
+
+describe("a remark", () => {
+  it("has its row below ten limits, and takes none while there is none", () => {
+    const limits = withTen(tub);
+    const state = {
+      ...afterNews(armed(), { type: "armed", attempt: { ...attempt, limits } }),
+      machine: "armed",
+    };
+    const shown = frame({ ...state, remark: "TUB531813 was not taken. A unit is being tested." });
+    for (const name of TEN) expect(shown).toContain(name);
+    expect(shown).toContain("TUB531813 was not taken.");
+    expect(shown.split("\n")).toHaveLength(frame(state).split("\n").length);
+    expect(shown).toContain("Keys:");
   });
 });
 
@@ -311,7 +330,8 @@ describe("the airflow step while it runs", () => {
   it("shows suction power at a point that is judged by it", () => {
     const readings = { suction: 12_900, flow: 0.03, power: 1000 };
     expect(running("hold", readings, { limits: withTen(tub) })).toMatch(/suction power +387 W +>= 300/);
-    expect(running("hold", readings)).not.toContain("suction power");
+    const characteristics = tub.characteristics.filter(({ measurand }) => measurand !== "suction_power");
+    expect(running("hold", readings, { limits: { ...tub, characteristics } })).not.toContain("suction power");
     expect(running("hold", { power: 1000 }, { limits: withTen(tub) })).toMatch(/suction power +no reading/);
   });
 
