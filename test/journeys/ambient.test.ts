@@ -66,6 +66,7 @@ describe("a station whose room is entered, on the command line", { timeout: 300_
     expect(room.temperature_K).toBeCloseTo(294.55, 9);
     expect(room.pressure_Pa).toBeCloseTo(100_900, 6);
     expect(room.relative_humidity).toBeCloseTo(0.45, 9);
+    expect(room.entered).toMatchObject({ by: "A. Marsh" });
     // One scan of two was refused.
     expect((await run.ended).code).toBe(1);
   });

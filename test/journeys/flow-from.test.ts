@@ -1,0 +1,104 @@
+import { copyFileSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { join, resolve } from "node:path";
+import { describe, expect, it, test } from "vitest";
+import { DIMENSION_OF } from "../../limits/measurand.ts";
+import { toUnit } from "../../limits/quantity.ts";
+import { truthOf } from "../../sim/truth.ts";
+import type { Traveller } from "../../station/records/traveller.ts";
+import { scratchFolder } from "../records/scratch-folder.ts";
+import { SimulatedShift } from "./simulated-shift.ts";
+
+const PLATE =
+  "\nflow_from: { plate_in_pipe: { pipe: 80 mm, pipe_uncertainty: 0.1 mm, bore: 48 mm, bore_uncertainty: 0.02 mm, taps: d-d2 } }";
+const FLOW_DROP = `
+  flow_plate:
+    profile: scpi-flow-drop
+    transport: { kind: memory }
+    identity: "FLOW-DROP"
+    calibration_due: 2027-02-28
+    channels:
+      flow_drop: { uncertainty: "2 Pa", uncertainty_of_reading: "0.2 %" }
+  power_meter:`;
+
+const byOrifices = (text: string) => text.replace("\nflow_from: gauge", "\nflow_from: plenum_orifices");
+const WAYS: Readonly<Record<string, (text: string) => string>> = {
+  "a flow gauge": (text) => text,
+  "calibrated orifices": byOrifices,
+  "orifices nobody has calibrated": (text) =>
+    byOrifices(text).replace(/coefficient: [\s\S]*?calibration_due: 2027-02-28,\n {4}\}/g, "}"),
+  "a plate in the pipe": (text) =>
+    text
+      .replace("\nflow_from: gauge", PLATE)
+      .replace(/\n {6}flow: \{.*/, "")
+      .replace("\n  power_meter:", FLOW_DROP),
+};
+
+/** A good body tested at the demo station whose flow comes from there, with the truth of what it is judged by. */
+async function tested(way: string) {
+  const stationPath = join(scratchFolder(), "demo-station.yaml");
+  const demo = readFileSync("sim/demo-station.yaml", "utf8").replace(
+    "../limits/models",
+    resolve("limits/models"),
+  );
+  writeFileSync(stationPath, WAYS[way]?.(demo) ?? "");
+  for (const name of readdirSync("sim").filter((file) => file.endsWith(".json"))) {
+    copyFileSync(join("sim", name), join(stationPath, "..", name));
+  }
+  const shift = await SimulatedShift.proven({ stationPath });
+  const unit = shift.unitWith();
+  const { traveller } = await shift.tryBody(unit.serial);
+  const limits = shift.simulated.models[0]?.limits;
+  if (!traveller || !limits) throw new Error("Nothing was tested.");
+  const truths = truthOf(unit, limits).characteristics.map(({ name, value }, i) => {
+    const { measurand = "leak_rate", unit: symbol = "" } = limits.characteristics[i] ?? {};
+    return { name, truth: toUnit(value, DIMENSION_OF[measurand], symbol) };
+  });
+  return { traveller, truths };
+}
+
+const uncertaintyOf = ({ characteristics }: Traveller, name: string) =>
+  characteristics.find((it) => it.name === name)?.expanded_uncertainty ?? Number.NaN;
+
+describe.each(Object.keys(WAYS))("a good body whose flow comes from %s", (way) => {
+  it("passes, with every value as near the truth as its uncertainty says", async () => {
+    const { traveller, truths } = await tested(way);
+    expect(traveller).toMatchObject({ verdict: "pass", reasons: [] });
+    expect(truths.length).toBeGreaterThan(4);
+    for (const { name, truth } of truths) {
+      const { value, expanded_uncertainty } = traveller.characteristics.find((it) => it.name === name) ?? {};
+      // Three standard uncertainties: one gauge in 370 is further off.
+      expect(Math.abs((value ?? Number.NaN) - truth), name).toBeLessThan(1.5 * (expanded_uncertainty ?? 0));
+    }
+  });
+});
+
+test("an orifice that somebody has calibrated knows the suction power better than one that nobody has", async () => {
+  const [calibrated, house] = [
+    await tested("calibrated orifices"),
+    await tested("orifices nobody has calibrated"),
+  ];
+  const name = "working suction power";
+  expect(uncertaintyOf(calibrated.traveller, name)).toBeLessThan(uncertaintyOf(house.traveller, name) / 2);
+  expect(calibrated.traveller.airflow?.[0]?.flow_from).toMatchObject({
+    kind: "plenum_orifices",
+    orifices: expect.arrayContaining([
+      { orifice: "closed", opening: null },
+      {
+        orifice: "working",
+        opening: expect.objectContaining({ coefficient: 0.621, calibrated: "2025-12-10" }),
+      },
+    ]),
+  });
+  expect(house.traveller.airflow?.[0]?.flow_from).toMatchObject({
+    orifices: expect.arrayContaining([
+      {
+        orifice: "working",
+        opening: expect.objectContaining({
+          coefficient: 0.6,
+          coefficient_uncertainty: 0.012,
+          calibrated: null,
+        }),
+      },
+    ]),
+  });
+});
