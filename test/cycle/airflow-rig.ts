@@ -154,7 +154,7 @@ export function runStep(trial: RigTrial, step: AirflowStep): StepRun {
   return { runUp_s, points, stopped: null };
 }
 
-export function runUpOrder(step: AirflowStep): RunUpOrder {
+function runUpOrder(step: AirflowStep): RunUpOrder {
   const orifice = step.points[0]?.orifice ?? "closed";
   return { ...commonOrder(step, orifice, step.runUpLongest_s), inrushLongest_s: step.inrushLongest_s };
 }
