@@ -80,8 +80,9 @@ function validResult(results: readonly CharacteristicResult[], name: string): Va
 function ratioEvidence({ to, atLeast, atMost }: RatioCondition, result: ValidResult): string | null {
   const { characteristic, value } = result;
   const limit = characteristic[to];
-  if (limit === undefined || !(limit > 0)) return null;
+  if (limit === undefined) return null;
   const ratio = value / limit;
+  // Over a limit of zero there is no ratio.
   if (!Number.isFinite(ratio) || (atLeast !== undefined && ratio < atLeast)) return null;
   if (atMost !== undefined && ratio > atMost) return null;
   const times = ratioText(ratio, [1, atLeast ?? 1, atMost ?? 1]);
