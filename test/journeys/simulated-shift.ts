@@ -59,10 +59,19 @@ export class SimulatedShift {
   async tryBody(serial: string, parts?: Readonly<Record<string, string>>): Promise<Tried> {
     const body = this.simulated.unitOf(serial);
     this.simulated.plant.mount(body);
+    return this.#scan(serial, parts ?? body?.parts ?? {});
+  }
+
+  /** Puts a unit of whatever population on, scans and starts it. */
+  async tryUnit(unit: SimulatedUnit): Promise<Tried> {
+    this.simulated.plant.mount(unit);
+    return this.#scan(unit.serial, unit.parts);
+  }
+
+  async #scan(serial: string, parts: Readonly<Record<string, string>>): Promise<Tried> {
     this.#refused = [];
     this.#faults = [];
-    const scan = { serial, parts: parts ?? body?.parts ?? {} };
-    const tested = await this.simulated.runUntil(this.#one.test(scan));
+    const tested = await this.simulated.runUntil(this.#one.test({ serial, parts }));
     const traveller = tested.kind === "finished" ? tested.finished.traveller : null;
     // A fault that follows a verdict is told right after it.
     await this.pass(0);
