@@ -3,7 +3,8 @@ import type { AirflowConditions, MeanReading, PointMeans } from "../measure/airf
 import type { Undetermined } from "../measure/airflow/fan-curve.ts";
 import { type AirflowPerformance, measureAirflow } from "../measure/airflow/performance.ts";
 import type { Measured } from "../measure/fit/propagation.ts";
-import { steadyMean } from "../measure/fit/steady-mean.ts";
+import { settledMean } from "../measure/steady/settled-mean.ts";
+import { LEAST_READINGS } from "../measure/steady/trend.ts";
 import {
   type CharacteristicResult,
   judged,
@@ -11,6 +12,7 @@ import {
   type StationKnowledge,
 } from "./characteristic-result.ts";
 import { NOT_REACHED } from "./missing-values.ts";
+import type { ChannelSamples } from "./point-watch.ts";
 import type { AirflowEvidence, Ambient, UnitEvidence } from "./unit-context.ts";
 
 /** What one airflow step yielded. */
@@ -43,9 +45,13 @@ export function measureAirflowStep(
   if (held.length === 0 || !evidence.ambient) return none(NOT_REACHED);
   const conditions = airflowConditions(step, evidence.ambient, station);
   if (!conditions) return none("the station file does not say how well the room's air is known");
-  if (held.some(({ samples }) => samples.suction_Pa.length < 2)) return none("too few samples");
-  const points = held.map((point) => ({ means: meansOf(point), samples: point.samples.suction_Pa.length }));
+  if (held.some(({ samples }) => samples.suction_Pa.values.length < LEAST_READINGS))
+    return none("too few samples");
   try {
+    const points = held.map((point) => ({
+      means: meansOf(point),
+      samples: point.samples.suction_Pa.values.length,
+    }));
     const performance = measureAirflow(
       points.map(({ means }) => means),
       conditions,
@@ -131,20 +137,16 @@ function airflowConditions(
 }
 
 function meansOf({ point, orifice, samples }: AirflowEvidence & { readonly orifice: string }): PointMeans {
+  const meanOf = ({ t_s, values }: ChannelSamples): MeanReading => settledMean(t_s, values, samples.since_s);
   return {
     point,
     orifice,
     suction_Pa: meanOf(samples.suction_Pa),
     power_W: meanOf(samples.power_W),
     voltage_V: meanOf(samples.voltage_V),
-    flow_m3_s: samples.flow_m3_s.length > 1 ? meanOf(samples.flow_m3_s) : null,
-    drop_Pa: samples.drop_Pa.length > 1 ? meanOf(samples.drop_Pa) : null,
+    flow_m3_s: samples.flow_m3_s.values.length > 0 ? meanOf(samples.flow_m3_s) : null,
+    drop_Pa: samples.drop_Pa.values.length > 0 ? meanOf(samples.drop_Pa) : null,
   };
-}
-
-function meanOf(samples: readonly number[]): MeanReading {
-  const { mean, uncertainty } = steadyMean(samples);
-  return { mean, uncertainty };
 }
 
 function none(why: string): Undetermined {

@@ -78,6 +78,12 @@ export class AirflowReadings {
     return this.#all;
   }
 
+  /** Time of the first reading since the command. @throws Error before it */
+  get since_s(): number {
+    if (this.#since_s === null) throw new Error("Nothing has been read yet.");
+    return this.#since_s;
+  }
+
   get elapsed_s(): number {
     return this.#since_s === null ? 0 : this.#now_s - this.#since_s;
   }

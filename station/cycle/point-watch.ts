@@ -1,4 +1,5 @@
 import type { Reading } from "../../drivers/ports.ts";
+import { mean } from "../measure/fit/mean.ts";
 import type { Trend } from "../measure/steady/trend.ts";
 import {
   type AirflowFinding,
@@ -21,14 +22,24 @@ export interface PointOrder extends AirflowOrder {
   readonly earlier: readonly Reading[];
 }
 
-/** Readings of the steady window, SI; of a flow that has no gauge, or no plate, none. */
-export interface AirflowSamples {
-  readonly suction_Pa: readonly number[];
-  readonly flow_m3_s: readonly number[];
-  readonly drop_Pa: readonly number[];
-  readonly power_W: readonly number[];
-  readonly voltage_V: readonly number[];
+/** Readings of one channel, SI, with their times on the clock. */
+export interface ChannelSamples {
+  readonly t_s: readonly number[];
+  readonly values: readonly number[];
 }
+
+/** Readings of the steady window; of a flow that has no gauge, or no plate, none. */
+export interface AirflowSamples {
+  /** When the motor was switched on, or the orifice changed, as the first reading since tells. */
+  readonly since_s: number;
+  readonly suction_Pa: ChannelSamples;
+  readonly flow_m3_s: ChannelSamples;
+  readonly drop_Pa: ChannelSamples;
+  readonly power_W: ChannelSamples;
+  readonly voltage_V: ChannelSamples;
+}
+
+const NO_SAMPLES: ChannelSamples = { t_s: [], values: [] };
 
 export type PointEnd =
   | { readonly kind: "steady"; readonly samples: AirflowSamples }
@@ -87,20 +98,21 @@ export function pointWatch(order: PointOrder) {
   }
 
   function ended(from_s: number): PointEnd {
-    const values = (channel: string) =>
-      readings.channels.includes(channel) ? readings.of(channel).since(from_s).values : [];
-    const voltage_V = values("voltage");
-    const mean_V = voltage_V.reduce((sum, value) => sum + value, 0) / voltage_V.length;
+    const samples = (channel: string) =>
+      readings.channels.includes(channel) ? readings.of(channel).since(from_s) : NO_SAMPLES;
+    const voltage_V = samples("voltage");
+    const mean_V = mean(voltage_V.values);
     if (!readings.isSupplyGood(mean_V)) {
       return { kind: "untrusted", reason: supplyOutOfTolerance(mean_V, order) };
     }
     return {
       kind: "steady",
       samples: {
-        suction_Pa: values("suction"),
-        flow_m3_s: values("flow"),
-        drop_Pa: values("flow_drop"),
-        power_W: values("power"),
+        since_s: readings.since_s,
+        suction_Pa: samples("suction"),
+        flow_m3_s: samples("flow"),
+        drop_Pa: samples("flow_drop"),
+        power_W: samples("power"),
         voltage_V,
       },
     };

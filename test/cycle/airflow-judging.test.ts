@@ -12,6 +12,8 @@ const standardAir = { temperature_K: 293.15, pressure_Pa: 101_325, relativeHumid
 /** A morning in the hills: 5 % thinner air, and mains 2 V down. */
 const thinAir = { temperature_K: 296.15, pressure_Pa: 97_000, relativeHumidity: 0.4 };
 
+const NOTHING = { t_s: [], values: [] };
+
 type Point = readonly [suction_Pa: number, flow_m3_s: number, power_W: number];
 const sound: readonly Point[] = [
   [13_900, 0, 425],
@@ -22,16 +24,20 @@ const sound: readonly Point[] = [
 function held(points: readonly Point[], voltage_V = 230): UnitEvidence["airflow"] {
   return step.points.slice(0, points.length).map(({ name }, i) => {
     const [suction, flow, power] = points[i] as Point;
-    const rough = (mean: number) =>
-      Array.from({ length: 21 }, (_, n) => mean * (1 + 1e-4 * (((n * 8) % 21) - 10)));
+    const t_s = Array.from({ length: 21 }, (_, n) => 3 + n * 0.05);
+    const rough = (mean: number) => ({
+      t_s,
+      values: t_s.map((_, n) => mean * (1 + 1e-4 * (((n * 8) % 21) - 10))),
+    });
     return {
       step: step.name,
       point: name,
       samples: {
+        since_s: 0,
         suction_Pa: rough(suction),
         flow_m3_s: rough(flow),
         power_W: rough(power),
-        drop_Pa: [],
+        drop_Pa: NOTHING,
         voltage_V: rough(voltage_V),
       },
     };
@@ -104,7 +110,7 @@ describe("an airflow figure", () => {
   });
 
   it("is void where the station does not know its flow: never nothing, never a pass", () => {
-    const airflow = held(sound).map((it) => ({ ...it, samples: { ...it.samples, flow_m3_s: [] } }));
+    const airflow = held(sound).map((it) => ({ ...it, samples: { ...it.samples, flow_m3_s: NOTHING } }));
     expect(figure("flow", { ambient: standardAir, airflow }, "open")).toMatchObject({
       value: null,
       verdict: "void",
@@ -129,7 +135,7 @@ describe("an airflow figure", () => {
         return [name, opening] as const;
       }),
     );
-    const airflow = held(sound).map((it) => ({ ...it, samples: { ...it.samples, flow_m3_s: [] } }));
+    const airflow = held(sound).map((it) => ({ ...it, samples: { ...it.samples, flow_m3_s: NOTHING } }));
     const knowledge = { ...station.knowledge, flowFrom: { kind: "plenum" as const, orifices } };
     const result = measureAirflowStep(
       { ...step, correction: null },

@@ -42,7 +42,7 @@ describe.each(MODELS.map((limits) => [limits.model, limits] as const))("the demo
       expect(stopped).toBeNull();
       for (const { orifice, samples } of points) {
         const truth = new AirflowRig(trial).truth(orifice);
-        for (const [channel, values, true_] of [
+        for (const [channel, { values }, true_] of [
           ["suction", samples.suction_Pa, truth.suction_Pa],
           ["flow", samples.flow_m3_s, truth.flow_m3_s],
           ["power", samples.power_W, truth.power_W],

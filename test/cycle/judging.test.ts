@@ -34,15 +34,22 @@ function decay(slope_Pa_s: number, from_Pa = 5_000): CurveSamples {
   };
 }
 
+/** A second of readings, three seconds after the command. */
+function steady(value: number | undefined) {
+  const t_s = Array.from({ length: 20 }, (_, n) => 3 + n * 0.05);
+  return { t_s, values: t_s.map(() => value ?? Number.NaN) };
+}
+
 const airflow = (["closed", "working", "open"] as const).map((point, k) => ({
   step: "airflow",
   point,
   samples: {
-    suction_Pa: Array(20).fill([13_900, 9_100, 380][k]),
-    flow_m3_s: Array(20).fill([0, 0.0155, 0.0302][k]),
-    power_W: Array(20).fill([425, 530, 600][k]),
-    drop_Pa: [],
-    voltage_V: Array(20).fill(230),
+    since_s: 0,
+    suction_Pa: steady([13_900, 9_100, 380][k]),
+    flow_m3_s: steady([0, 0.0155, 0.0302][k]),
+    power_W: steady([425, 530, 600][k]),
+    drop_Pa: { t_s: [], values: [] },
+    voltage_V: steady(230),
   },
 }));
 

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import type { Reading } from "../../drivers/ports.ts";
 import { randomStream } from "../../sim/random.ts";
-import type { PointOrder } from "../../station/cycle/point-watch.ts";
+import type { ChannelSamples, PointOrder } from "../../station/cycle/point-watch.ts";
 import { createWatcher, type Outcome, type Untrusted } from "../../station/cycle/watchers.ts";
 import { steadyMean } from "../../station/measure/fit/steady-mean.ts";
 
@@ -79,7 +79,7 @@ function reasonOf(end: Outcome | Untrusted) {
   throw new Error(`It ended as ${end.kind}.`);
 }
 
-const mean = (values: readonly number[]) => steadyMean(values).mean;
+const mean = ({ values }: ChannelSamples) => steadyMean(values).mean;
 
 describe("a point", () => {
   it("ends with means that are right within what was wanted of them, for 95 of 100 units", () => {
@@ -106,9 +106,12 @@ describe("a point", () => {
   it("has at least the samples asked for of every channel, all of one window", () => {
     for (const samplesLeast of [8, 20, 40]) {
       const samples = samplesOf(hold({}, { samplesLeast }).end);
-      for (const values of [samples.suction_Pa, samples.flow_m3_s, samples.power_W, samples.voltage_V]) {
+      const { suction_Pa, flow_m3_s, power_W, voltage_V } = samples;
+      for (const { values, t_s } of [suction_Pa, flow_m3_s, power_W, voltage_V]) {
         expect(values.length).toBeGreaterThanOrEqual(samplesLeast);
-        expect(Math.abs(values.length - samples.suction_Pa.length)).toBeLessThanOrEqual(1);
+        expect(Math.abs(values.length - suction_Pa.values.length)).toBeLessThanOrEqual(1);
+        expect(t_s).toHaveLength(values.length);
+        expect(t_s[0]).toBeGreaterThan(samples.since_s);
       }
     }
   });
@@ -116,7 +119,7 @@ describe("a point", () => {
   it("has no reading of the orifice still moving among them", () => {
     for (let seed = 0; seed < 100; seed++) {
       const { suction_Pa } = samplesOf(hold({ seed }).end);
-      expect(Math.max(...suction_Pa)).toBeLessThan(12_000 * 1.01);
+      expect(Math.max(...suction_Pa.values)).toBeLessThan(12_000 * 1.01);
     }
   });
 
@@ -143,9 +146,9 @@ describe("a point", () => {
       hold({}, { flowChannel: "flow_drop" }, ["suction", "flow_drop", "power", "voltage"]).end,
     );
     expect(mean(plate.drop_Pa)).toBeCloseTo(200, -0.5);
-    expect(plate.flow_m3_s).toEqual([]);
+    expect(plate.flow_m3_s.values).toEqual([]);
     const plenum = samplesOf(hold({}, { flowChannel: null }, ["suction", "power", "voltage"]).end);
-    expect([plenum.flow_m3_s, plenum.drop_Pa]).toEqual([[], []]);
+    expect([plenum.flow_m3_s.values, plenum.drop_Pa.values]).toEqual([[], []]);
     expect(mean(plenum.suction_Pa)).toBeCloseTo(12_000, -2);
   });
 });

@@ -26,12 +26,14 @@ export function attemptOn(limits: ModelLimits): PreparedAttempt {
 }
 
 const flat = { t_us: [0, 20_000, 40_000], pressure_mPa: [5_000_000, 5_000_000, 5_000_000] };
+const twice = (value: number) => ({ t_s: [1, 1.1], values: [value, value] });
 const airflow = {
-  suction_Pa: [1, 1],
-  flow_m3_s: [1, 1],
-  drop_Pa: [],
-  power_W: [1, 1],
-  voltage_V: [230, 230],
+  since_s: 0,
+  suction_Pa: twice(1),
+  flow_m3_s: twice(1),
+  drop_Pa: { t_s: [], values: [] },
+  power_W: twice(1),
+  voltage_V: twice(230),
 };
 
 /** What each observation waits for, as it comes true on a fixture in order. */
