@@ -3,7 +3,9 @@ import { Command } from "@commander-js/extra-typings";
 /** `drumtight find SERIAL`: 0 found, 1 unknown, missing or not as recorded, 2 the folder can't be read. */
 export function findCommand(): Command<[string], { records: string; json?: true }> {
   return new Command("find")
-    .description("Show every attempt of a unit, read from its travellers. The station may be running.")
+    .description(
+      "Show every attempt of a unit, read from its travellers: values, airflow results, what a failure is suspected of. The station may be running.",
+    )
     .argument("<serial>", "the unit's serial, as scanned")
     .option("--records <dir>", "records folder", "records")
     .option("--json", "print one JSON object with the whole travellers")
