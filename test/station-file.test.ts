@@ -190,7 +190,7 @@ describe("a station that is loaded", () => {
   });
 
   const CALIBRATED =
-    /,\n {6}coefficient: 0.621[\s\S]*?calibration_due: 2027-02-28/.exec(GOOD)?.[0] ?? "no such text";
+    /,\n {6}coefficient: 0.621[\s\S]*?calibration_due: 2026-12-10/.exec(GOOD)?.[0] ?? "no such text";
   const PLATE =
     "flow_from: { plate_in_pipe: { pipe: 80 mm, pipe_uncertainty: 0.1 mm, bore: 48 mm, bore_uncertainty: 0.02 mm, taps: d-d2 } }";
   const ENTERED =
@@ -265,7 +265,7 @@ describe("a station that is loaded", () => {
     ],
     [
       "a coefficient that never runs out",
-      [["calibration_due: 2027-02-28,\n    }\n  open", "}\n  open"]],
+      [["calibration_due: 2026-12-10,\n    }\n  open", "}\n  open"]],
       "orifices.working.calibration_due",
       /missing/,
     ],

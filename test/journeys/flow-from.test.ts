@@ -25,7 +25,7 @@ const WAYS: Readonly<Record<string, (text: string) => string>> = {
   "a flow gauge": (text) => text,
   "calibrated orifices": byOrifices,
   "orifices nobody has calibrated": (text) =>
-    byOrifices(text).replace(/coefficient: [\s\S]*?calibration_due: 2027-02-28,\n {4}\}/g, "}"),
+    byOrifices(text).replace(/coefficient: [\s\S]*?calibration_due: 2026-12-10,\n {4}\}/g, "}"),
   "a plate in the pipe": (text) =>
     text
       .replace("\nflow_from: gauge", PLATE)
