@@ -3,7 +3,7 @@ import { loadLimitFile } from "../../limits/limit-file.ts";
 import type { AirflowStep, ModelLimits } from "../../limits/model.ts";
 import { steadyRoom, withRipple } from "../../sim/plant/room.ts";
 import { Population } from "../../sim/population.ts";
-import { steadyMean } from "../../station/measure/fit/steady-mean.ts";
+import { mean } from "../../station/measure/fit/mean.ts";
 import { AirflowRig, FLOORS, runStep } from "./airflow-rig.ts";
 
 const MODELS = ["tub-12", "pod-4"].map((name) => loadLimitFile(`limits/models/${name}.yaml`));
@@ -49,7 +49,7 @@ describe.each(MODELS.map((limits) => [limits.model, limits] as const))("the demo
         ] as const) {
           const wanted = Math.max(0.0015 * true_, FLOORS[channel] ?? 0);
           means++;
-          if (Math.abs(steadyMean(values).mean - true_) > 2 * wanted) far++;
+          if (Math.abs(mean(values) - true_) > 2 * wanted) far++;
         }
       }
     }

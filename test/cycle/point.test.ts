@@ -3,7 +3,7 @@ import type { Reading } from "../../drivers/ports.ts";
 import { randomStream } from "../../sim/random.ts";
 import type { ChannelSamples, PointOrder } from "../../station/cycle/point-watch.ts";
 import { createWatcher, type Outcome, type Untrusted } from "../../station/cycle/watchers.ts";
-import { steadyMean } from "../../station/measure/fit/steady-mean.ts";
+import { mean as meanOf } from "../../station/measure/fit/mean.ts";
 
 const ORDER: PointOrder = {
   point: "working",
@@ -79,7 +79,7 @@ function reasonOf(end: Outcome | Untrusted) {
   throw new Error(`It ended as ${end.kind}.`);
 }
 
-const mean = ({ values }: ChannelSamples) => steadyMean(values).mean;
+const mean = ({ values }: ChannelSamples) => meanOf(values);
 
 describe("a point", () => {
   it("ends with means that are right within what was wanted of them, for 95 of 100 units", () => {

@@ -1,6 +1,6 @@
+import { correlationWidening } from "../fit/correlation-widening.ts";
 import { fitLine } from "../fit/line-fit.ts";
 import { mean } from "../fit/mean.ts";
-import { correlationWidening } from "../fit/steady-mean.ts";
 import { RIPPLING_PARAMETERS, ripplingLine } from "./rippling-line.ts";
 
 /** Where a quantity stands over a window of time, and where it is going. */

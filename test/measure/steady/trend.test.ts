@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { randomStream } from "../../../sim/random.ts";
-import { correlationWidening, steadyMean } from "../../../station/measure/fit/steady-mean.ts";
+import { correlationWidening } from "../../../station/measure/fit/correlation-widening.ts";
 import { trendOf } from "../../../station/measure/steady/trend.ts";
 
 const times = (seconds: number) => Array.from({ length: Math.round(seconds * 20) + 1 }, (_, i) => i / 20);
@@ -94,8 +94,8 @@ describe("the mean of steady samples", () => {
     "is known as well as it says where neighbours correlate by %d, and worse than independent samples would be",
     (keeps) => {
       const part = covered((seed) => {
-        const { mean, uncertainty } = steadyMean(lagging(60, keeps, seed));
-        return Math.abs(mean) <= 2 * uncertainty;
+        const { mean, meanUncertainty } = trendOf(times(2.95), lagging(60, keeps, seed));
+        return Math.abs(mean) <= 2 * meanUncertainty;
       });
       expect(part).toBeGreaterThan(0.88);
       expect(part).toBeLessThan(0.995);
