@@ -90,16 +90,19 @@ describe("suction power", () => {
     expect(relative(Number(fields.value), power_W)).toBeLessThan(1e-4);
   });
 
-  it("S10: names what three inches of water make of the same reading", () => {
-    const { fields } = suctionPowerResult({ flow: "70.072 cfm", suction: "30 inH2O" });
-    expect(fields.inches).toMatchObject({
-      conventions: [
-        { value: expect.closeTo(246.6968846, 6) },
-        { value: expect.closeTo(247.1233587, 6) },
-        { value: expect.closeTo(247.3129412, 6) },
-      ],
-    });
-  });
+  it.each(["30 inH2O", "-30 in H2O", "30 inH2O@68degF"])(
+    "S10: names what three inches of water make of the same reading, %s",
+    (suction) => {
+      const { fields } = suctionPowerResult({ flow: "70.072 cfm", suction });
+      expect(fields.inches).toMatchObject({
+        conventions: [
+          { value: expect.closeTo(246.6968846, 6) },
+          { value: expect.closeTo(247.1233587, 6) },
+          { value: expect.closeTo(247.3129412, 6) },
+        ],
+      });
+    },
+  );
 
   // IEC 62885-2 (from memory): q in dm3/s times h in kPa is P2 in W, efficiency 100 P2 / P1.
   it.each([
