@@ -142,6 +142,11 @@ function recordedPhase(
   };
 }
 
+/** @returns a limit as it was written: a conversion there and back leaves digits behind (28 % as 28.000000000000004) */
+function limitInUnit(characteristic: Characteristic, limit_SI: number): number {
+  return Number(inUnit(characteristic, limit_SI).toPrecision(14));
+}
+
 /** @returns the characteristic's unit value of an SI value */
 function inUnit(characteristic: Characteristic, value_SI: number): number {
   return toUnit(value_SI, DIMENSION_OF[characteristic.measurand], characteristic.unit);
@@ -163,11 +168,15 @@ function recordedCharacteristic(
     unit: characteristic.unit,
     uncertainty,
     expanded_uncertainty: uncertainty === null ? null : 2 * uncertainty,
-    ...(characteristic.lower === undefined ? {} : { lower: inUnit(characteristic, characteristic.lower) }),
-    ...(characteristic.upper === undefined ? {} : { upper: inUnit(characteristic, characteristic.upper) }),
+    ...(characteristic.lower === undefined
+      ? {}
+      : { lower: limitInUnit(characteristic, characteristic.lower) }),
+    ...(characteristic.upper === undefined
+      ? {}
+      : { upper: limitInUnit(characteristic, characteristic.upper) }),
     ...(characteristic.ratedInput_W === undefined
       ? {}
-      : { rated_input: inUnit(characteristic, characteristic.ratedInput_W) }),
+      : { rated_input: limitInUnit(characteristic, characteristic.ratedInput_W) }),
     rule: characteristic.rule,
     conformance: result.conformance,
     verdict: result.verdict,

@@ -151,6 +151,7 @@ interface Measured {
   readonly name: string;
   readonly value: number | null;
   readonly uncertainty: number | null;
+  readonly unit: string;
   readonly lower?: number;
   readonly upper?: number;
 }
@@ -159,28 +160,26 @@ function characteristic(unit: Event, name: string): Measured | undefined {
   return (unit.characteristics as Measured[]).find((it) => it.name === name);
 }
 
-/** Every true value further from its limits than twice the expanded uncertainty of a typical reading. */
+/**
+ * Every true value further from its limits than twice the expanded uncertainty of a typical reading, and no motor that comes
+ * up slowly: whether that is too slow is a matter of its run-up, not of its values.
+ */
 function isClear(unit: Event, truth: Event): boolean {
-  const typical: Record<string, number> = {
-    "leak rate": 2.5,
-    "sealed suction": 0.1,
-    "working suction": 0.1,
-    "open flow": 0.5,
-    "input power": 5,
-  };
+  if ((truth.defects as string[]).includes("tight_bearing")) return false;
+  const typical: Record<string, number> = { "mL/min": 2.5, kPa: 0.1, "L/s": 0.5, W: 5, "%": 0.2 };
   return (unit.characteristics as Measured[]).every((it) => {
-    const true_value = trueValue(truth, it.name);
-    const margin = 2 * Math.max(typical[it.name] ?? 0, it.uncertainty ?? 0);
+    const true_value = trueValue(truth, it);
+    const margin = 2 * Math.max(typical[it.unit] ?? Number.NaN, it.uncertainty ?? 0);
     return [it.lower, it.upper].every(
       (limit) => limit === undefined || Math.abs(true_value - limit) > margin,
     );
   });
 }
 
-function trueValue(truth: Event, name: string): number {
+function trueValue(truth: Event, { name, unit }: Measured): number {
   const found = (truth.characteristics as { name: string; value_SI: number }[]).find(
     (it) => it.name === name,
   );
-  const perSI = { "leak rate": 6e7, "open flow": 1e3, "input power": 1 }[name] ?? 1e-3;
-  return (found?.value_SI ?? Number.NaN) * perSI;
+  const perSI: Record<string, number> = { "mL/min": 6e7, kPa: 1e-3, "L/s": 1e3, W: 1, "%": 100 };
+  return (found?.value_SI ?? Number.NaN) * (perSI[unit] ?? Number.NaN);
 }
