@@ -3,6 +3,7 @@ import type { AirflowStep, Characteristic, ModelLimits, Step } from "../limits/m
 import { bodyDesign } from "./bodies.ts";
 import { airflowAt, type Conditions, STANDARD_CONDITIONS } from "./plant/airflow.ts";
 import { airflowCurve } from "./plant/airflow-curve.ts";
+import { MotorRun } from "./plant/fan.ts";
 import { leakRate_m3_s } from "./plant/leak-path.ts";
 import { DEMO_ORIFICES, openArea_m2 } from "./plant/shutters.ts";
 import type { SimulatedUnit } from "./population.ts";
@@ -18,7 +19,7 @@ export interface Truth {
     readonly value: number;
     readonly conforms: boolean;
   }[];
-  /** True values all within their limits, whatever the decision rule. */
+  /** True values all within their limits, whatever the decision rule, and the motor up to speed in time. */
   readonly conforms: boolean;
 }
 
@@ -59,7 +60,9 @@ export function truthOf(
     leak_m3_s: firstLeak ?? leakRate_m3_s(unit.body.leakPaths, bodyDesign(unit.model).leakPressure_Pa),
     points,
     characteristics,
-    conforms: characteristics.every((characteristic) => characteristic.conforms),
+    conforms:
+      characteristics.every((characteristic) => characteristic.conforms) &&
+      limits.steps.every((step) => step.kind === "leak" || comesUpInTime(unit, step)),
   };
 }
 
@@ -75,6 +78,14 @@ function truePoints(
     const area_m2 = shutter === null ? 0 : openArea_m2([shutter]);
     return { step: step.name, name: point.name, ...airflowAt(unit.cleaner, area_m2, conditionsOf(step)) };
   });
+}
+
+/** Whether at the end of the longest run-up the suction, which goes as speed squared, has hardly anywhere to go. */
+function comesUpInTime({ cleaner }: SimulatedUnit, { runUpLongest_s, steady }: AirflowStep): boolean {
+  const run = new MotorRun(cleaner.runUpFactor);
+  run.switch(0, true);
+  const gain = run.speedAt(runUpLongest_s + steady.ahead_s) / run.speedAt(runUpLongest_s);
+  return gain * gain - 1 <= steady.within;
 }
 
 /** Standard air at the voltage the step's results are stated at. */

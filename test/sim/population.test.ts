@@ -159,6 +159,7 @@ describe("the truth of a unit", () => {
         "wrong_motor",
         "motor_dead",
         "weak_motor",
+        "tight_bearing",
         "shorted_winding",
       ] as const;
       if (certain.some((name) => unit.defects.includes(name))) {
