@@ -84,6 +84,10 @@ export class AirflowReadings {
     return this.#since_s;
   }
 
+  get now_s(): number {
+    return this.#now_s;
+  }
+
   get elapsed_s(): number {
     return this.#since_s === null ? 0 : this.#now_s - this.#since_s;
   }

@@ -1,6 +1,7 @@
 import type { Reading } from "../../drivers/ports.ts";
 import { mean } from "../measure/fit/mean.ts";
-import type { Trend } from "../measure/steady/trend.ts";
+import { settledMean } from "../measure/steady/settled-mean.ts";
+import { LEAST_READINGS } from "../measure/steady/trend.ts";
 import {
   type AirflowFinding,
   motorStopped,
@@ -51,8 +52,8 @@ const EXPANDED = 2;
 
 /**
  * Holds a point until suction and power are steady over a window and the means of all channels over it are known: each one's
- * standard uncertainty, scatter and trend together, no more than half of what is wanted, or than the constant part of its
- * gauge's certificate where that is more. The shortest such window serves.
+ * standard uncertainty, scatter, trend and what may still be to come together, no more than half of what is wanted, or than
+ * the constant part of its gauge's certificate where that is more. The shortest such window serves.
  * @returns what takes the readings one by one and gives the end when it has come
  */
 export function pointWatch(order: PointOrder) {
@@ -84,17 +85,17 @@ export function pointWatch(order: PointOrder) {
 
   function isKnownSince(from_s: number): boolean {
     return readings.channels.every((channel) => {
-      const trend = readings.of(channel).trendSince(from_s);
-      return trend !== null && trend.n >= order.samplesLeast && isKnown(channel, trend);
+      const { t_s, values } = readings.of(channel).since(from_s);
+      return t_s.length >= order.samplesLeast && timesWanted(channel, t_s, values) <= 1;
     });
   }
 
-  function isKnown(channel: string, trend: Trend): boolean {
-    return trend.meanUncertainty <= wantedOf(channel, trend);
-  }
-
-  function wantedOf(channel: string, { mean }: Trend): number {
-    return Math.max((order.knownWithin / EXPANDED) * Math.abs(mean), order.scatterFloor(channel));
+  /** Standard uncertainty of the channel's mean, as it will be judged with, over what is wanted of it; infinite of too few. */
+  function timesWanted(channel: string, t_s: readonly number[], values: readonly number[]): number {
+    if (t_s.length < LEAST_READINGS) return Number.POSITIVE_INFINITY;
+    const { mean, uncertainty } = settledMean(t_s, values, readings.since_s);
+    const wanted = Math.max((order.knownWithin / EXPANDED) * Math.abs(mean), order.scatterFloor(channel));
+    return wanted > 0 ? uncertainty / wanted : uncertainty > 0 ? Number.POSITIVE_INFINITY : 0;
   }
 
   function ended(from_s: number): PointEnd {
@@ -123,16 +124,12 @@ export function pointWatch(order: PointOrder) {
     if (!readings.isRunning) return motorStopped(point);
     const from_s = readings.allWindowStarts_s().filter(isSteadySince).at(-1);
     if (from_s === undefined) return notSteady(unsteadyChannels(order, readings), longest_s, point);
-    const trends = readings.channels.map((channel) => ({
-      channel,
-      trend: readings.of(channel).trendSince(from_s),
-    }));
-    const unknown = trends.find(({ channel, trend }) => trend && !isKnown(channel, trend));
-    if (!unknown?.trend) {
-      const few = trends.find(({ trend }) => !trend || trend.n < samplesLeast)?.channel ?? "suction";
-      return tooFewReadings(few, samplesLeast, longest_s, point);
+    for (const channel of readings.channels) {
+      const { t_s, values } = readings.of(channel).since(from_s);
+      if (t_s.length < samplesLeast) return tooFewReadings(channel, samplesLeast, longest_s, point);
+      const times = timesWanted(channel, t_s, values);
+      if (times > 1) return notKnown(channel, times, longest_s, point);
     }
-    const { channel, trend } = unknown;
-    return notKnown(channel, trend.meanUncertainty / wantedOf(channel, trend), longest_s, point);
+    return notSteady(STEADY_CHANNELS, longest_s, point);
   }
 }

@@ -61,12 +61,21 @@ export function runUpWatch(order: RunUpOrder) {
   function whyNotSteady(): AirflowFinding {
     if (!readings.hasRun) return hasSuction() ? SUCTION_WITHOUT_POWER : MOTOR_DID_NOT_START;
     if (!readings.isRunning) return motorStopped();
-    const [from_s] = readings.allWindowStarts_s();
-    const suction = from_s === undefined ? null : readings.of("suction").trendSince(from_s);
-    if (suction && isStillRising(suction, order.steady, order.scatterFloor("suction"))) {
-      return motorStaysSlow(order.longest_s, suction.slope);
-    }
+    const rising_Pa_s = suctionStillRising_Pa_s();
+    if (rising_Pa_s !== null) return motorStaysSlow(order.longest_s, rising_Pa_s);
     return notSteady(unsteadyChannels(order, readings), order.longest_s);
+  }
+
+  /** What is known of the window must hold of its newer half too: a rise that has just come to its end fails nobody. */
+  function suctionStillRising_Pa_s(): number | null {
+    const [from_s] = readings.allWindowStarts_s();
+    if (from_s === undefined) return null;
+    const suction = readings.of("suction");
+    const window = suction.trendSince(from_s);
+    const newer = suction.trendSince((from_s + readings.now_s) / 2);
+    const floor_Pa = order.scatterFloor("suction");
+    const isRising = window && newer && isStillRising(window, newer, order.steady, floor_Pa);
+    return isRising ? newer.slope : null;
   }
 
   function hasSuction(): boolean {

@@ -126,6 +126,14 @@ describe("a run-up that fails, fails clearly:", () => {
     expect(sentence).toMatch(/6 s after switching on .* rises by \d+ Pa/);
   });
 
+  it("but not one whose rise has just come to its end", () => {
+    const suction = (t_s: number) => 20_000 - 1_500 * Math.max(0, 5.3 - t_s);
+    expect(reasonOf(runUp({ suction }, { order }).end)).toMatchObject({
+      against: "station",
+      code: "NOT_STEADY",
+    });
+  });
+
   it("a motor that draws too much once its inrush is over is switched off within half a second", () => {
     const { end, at_s } = runUp({ power: (t_s) => 1700 + 1500 * Math.exp(-t_s / 0.3) }, { order });
     expect(reasonOf(end)).toMatchObject({ against: "unit", code: "MOTOR_DRAWS_TOO_MUCH" });

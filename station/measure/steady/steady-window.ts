@@ -49,10 +49,10 @@ export function isSteady(trend: Trend, rule: SteadyRule, floor: number): boolean
   return mostMoved(trend, rule) <= most && trend.deviation <= MOST_SWING * most;
 }
 
-/** Whether it surely rises by more than the rule allows. */
-export function isStillRising(trend: Trend, rule: SteadyRule, floor: number): boolean {
-  const { slope, slopeUncertainty } = trend;
-  return slope > SURE * slopeUncertainty && slope * rule.ahead_s > mayMove(trend, rule, floor);
+/** Whether it surely rises by more than the rule allows over a window, and still seems to in the newer half of that. */
+export function isStillRising(window: Trend, newer: Trend, rule: SteadyRule, floor: number): boolean {
+  const most = mayMove(window, rule, floor) / rule.ahead_s;
+  return window.slope > SURE * window.slopeUncertainty && window.slope > most && newer.slope > most;
 }
 
 /**
