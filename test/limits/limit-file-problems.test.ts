@@ -1,0 +1,476 @@
+import { expect, test } from "vitest";
+import { readLimitFile } from "../../limits/limit-file.ts";
+import { CORRECTION, changed, EARLY, GOOD, lineOf, METHOD, problemsIn, STEADY } from "./good-file.ts";
+
+test.each([
+  [
+    "a serial that does not fit its own pattern",
+    [["example: TUB000123", "example: TUB123"]],
+    "serial.example",
+    "TUB123",
+  ],
+  ["a pattern that is not anchored", [["^TUB[0-9]{6}$", "TUB[0-9]{6}"]], "serial.pattern", "TUB[0-9]{6}"],
+  ["a pattern without end", [["^TUB[0-9]{6}$", "^TUB[0-9]+$"]], "serial.pattern", "^TUB[0-9]+$"],
+  ["a day that is none", [["2026-01-05", "2026-02-30"]], "effective_date", "2026-02-30"],
+  [
+    "a test pressure beyond the rating",
+    [["test_pressure: -8 kPa", "test_pressure: -26 kPa"]],
+    "steps[0].test_pressure",
+    "-26 kPa",
+  ],
+  [
+    "a test pressure of the other sign",
+    [["test_pressure: -8 kPa", "test_pressure: 8 kPa"]],
+    "steps[0].test_pressure",
+    "8 kPa",
+  ],
+  [
+    "no test pressure at all",
+    [["test_pressure: -8 kPa", "test_pressure: 0 kPa"]],
+    "steps[0].test_pressure",
+    "0 kPa",
+  ],
+  [
+    "a tolerance as large as the test pressure",
+    [["fill_tolerance: 0.2 kPa", "fill_tolerance: 8 kPa"]],
+    "steps[0].fill_tolerance",
+    "fill_tolerance: 8 kPa",
+  ],
+  [
+    "a settle time before the fill's end",
+    [["settle: 28 s", "settle: -1 s"]],
+    "steps[0].settle",
+    "settle: -1 s",
+  ],
+  [
+    "a shortest fill as long as the longest",
+    [["fill_shortest: 2 s", "fill_shortest: 8 s"]],
+    "steps[0].fill_shortest",
+    "fill_shortest: 8 s",
+  ],
+  [
+    "a shortest fill of no time",
+    [["fill_shortest: 2 s", "fill_shortest: 0 s"]],
+    "steps[0].fill_shortest",
+    "fill_shortest: 0 s",
+  ],
+  [
+    "a shortest vent as long as the longest",
+    [["vent_shortest: 0.5 s", "vent_shortest: 8 s"]],
+    "steps[0].vent_shortest",
+    "vent_shortest: 8 s",
+  ],
+  [
+    "a shortest vent of no time",
+    [["vent_shortest: 0.5 s", "vent_shortest: 0 s"]],
+    "steps[0].vent_shortest",
+    "vent_shortest: 0 s",
+  ],
+  ["no shortest vent", [["    vent_shortest: 0.5 s\n", ""]], "steps[0].vent_shortest", "- step: leak"],
+  ["no shortest fill", [["    fill_shortest: 2 s\n", ""]], "steps[0].fill_shortest", "- step: leak"],
+  ["no method", [[`    ${METHOD}\n`, ""]], "steps[0].method", "- step: leak"],
+  ["an unknown method", [["kind: fitted", "kind: guessed"]], "steps[0].method.kind", "guessed"],
+  [
+    "a mean curve for a fit",
+    [["kind: fitted", "kind: fitted, subtract_mean_curve: true"]],
+    "steps[0].method.subtract_mean_curve",
+    "kind: fitted",
+  ],
+  [
+    "a fixed timer that leaves the mean curve open",
+    [
+      ["kind: fitted", "kind: slope"],
+      [EARLY, "early_verdict: off\n"],
+    ],
+    "steps[0].method.subtract_mean_curve",
+    "kind: slope",
+  ],
+  ["no word on early verdicts", [[`    ${EARLY}`, ""]], "steps[0].early_verdict", "- step: leak"],
+  [
+    "another word than off",
+    [[EARLY, "early_verdict: never\n"]],
+    "steps[0].early_verdict",
+    "early_verdict: never",
+  ],
+  [
+    "an early verdict without its risk",
+    [["      false_reject: 0.1 %\n", ""]],
+    "steps[0].early_verdict.false_reject",
+    "early_verdict:",
+  ],
+  [
+    "an unknown key of an early verdict",
+    [["look_every: 0.25 s", "look_every: 0.25 s\n      hurry: true"]],
+    "steps[0].early_verdict.hurry",
+    "hurry",
+  ],
+  [
+    "a shortest measuring time as long as the longest",
+    [["measure_shortest: 3 s", "measure_shortest: 10 s"]],
+    "steps[0].early_verdict.measure_shortest",
+    "measure_shortest: 10 s",
+  ],
+  [
+    "looks further apart than there is time for",
+    [["look_every: 0.25 s", "look_every: 7.01 s"]],
+    "steps[0].early_verdict.look_every",
+    "look_every: 7.01 s",
+  ],
+  [
+    "looks closer than the gauge can fill",
+    [["look_every: 0.25 s", "look_every: 0.049 s"]],
+    "steps[0].early_verdict.look_every",
+    "look_every: 0.049 s",
+  ],
+  [
+    "no risk at all",
+    [["false_accept: 0.05 %", "false_accept: 0 %"]],
+    "steps[0].early_verdict.false_accept",
+    "false_accept: 0 %",
+  ],
+  [
+    "a risk over 5 %",
+    [["false_reject: 0.1 %", "false_reject: 5.1 %"]],
+    "steps[0].early_verdict.false_reject",
+    "false_reject: 5.1 %",
+  ],
+  ...(["slope", "difference"] as const).map(
+    (kind) =>
+      [
+        `an early verdict by ${kind}`,
+        [[METHOD, `method: { kind: ${kind}, subtract_mean_curve: true }`]],
+        "steps[0].early_verdict",
+        "      measure_shortest",
+      ] as const,
+  ),
+  [
+    "a supply tolerance as large as the supply",
+    [["supply_tolerance: 5 V", "supply_tolerance: 230 V"]],
+    "steps[1].supply_tolerance",
+    "supply_tolerance: 230 V",
+  ],
+  [
+    "two characteristics of one name",
+    [["name: sealed suction", "name: leak rate"]],
+    "characteristics[1].name",
+    "name: leak rate\n    step: airflow",
+  ],
+  [
+    "a step that is not there",
+    [["step: leak\n    measure", "step: leek\n    measure"]],
+    "characteristics[0].step",
+    "step: leek",
+  ],
+  [
+    "a measure of another step",
+    [
+      ["measure: leak_rate", "measure: flow"],
+      ["upper: 60 mL/min @ 20 degC", "upper: 60 mL/min"],
+    ],
+    "characteristics[0].measure",
+    "measure: flow",
+  ],
+  [
+    "a point that is not there",
+    [["point: closed", "point: clsed"]],
+    "characteristics[1].point",
+    "point: clsed",
+  ],
+  ["a missing point", [["    point: closed\n", ""]], "characteristics[1]", "- name: sealed"],
+  [
+    "a point in a leak step",
+    [["measure: leak_rate", "measure: leak_rate\n    point: open"]],
+    "characteristics[0].point",
+    "point: open",
+  ],
+  ["no limit", [["    lower: 13 kPa\n", ""]], "characteristics[2]", "- name: working suction"],
+  [
+    "a lower limit above the upper",
+    [["lower: 1010 W", "lower: 1.3 kW"]],
+    "characteristics[4].lower",
+    "1.3 kW",
+  ],
+  ["a limit without its unit", [["lower: 13 kPa", "lower: 13"]], "characteristics[2].lower", "lower: 13\n"],
+  [
+    "a limit in another quantity's unit",
+    [["lower: 13 kPa", "lower: 13 L/s"]],
+    "characteristics[2].lower",
+    "13 L/s",
+  ],
+  ["a negative limit", [["lower: 13 kPa", "lower: -13 kPa"]], "characteristics[2].lower", "-13 kPa"],
+  [
+    "a conformance that is certainty",
+    [["conformance: 95 %", "conformance: 100 %"]],
+    "characteristics[0].rule.conformance",
+    "100 %",
+  ],
+  ["an unknown rule", [["kind: guarded", "kind: lenient"]], "characteristics[0].rule.kind", "lenient"],
+  [
+    "a rule that is missing",
+    [["    rule: { kind: simple }\n", ""]],
+    "characteristics[2].rule",
+    "- name: working suction",
+  ],
+  [
+    "two parts of one name",
+    [["name: lid_cavity", "name: tub_cavity"]],
+    "parts[1].name",
+    'name: tub_cavity, pattern: "^L',
+  ],
+  ["another kind of file", [["limits/1", "limits/2"]], "drumtight", "limits/2"],
+  [
+    "a motor that has stopped while it runs",
+    [["stopped_below: 5 W", "stopped_below: 100 W"]],
+    "steps[1].stopped_below",
+    "stopped_below: 100 W",
+  ],
+  [
+    "a motor that runs only where it draws too much",
+    [["running_above: 100 W", "running_above: 1.6 kW"]],
+    "steps[1].running_above",
+    "running_above: 1.6 kW",
+  ],
+  [
+    "an inrush as long as the run-up",
+    [["inrush_longest: 2 s", "inrush_longest: 6 s"]],
+    "steps[1].inrush_longest",
+    "inrush_longest: 6 s",
+  ],
+  [
+    "a steady window as long as the run-up",
+    [["window: 0.4 s", "window: 6 s"]],
+    "steps[1].steady.window",
+    "window: 6 s",
+  ],
+  [
+    "a steady window as long as a point is held",
+    [["samples_least: 8, hold_longest: 5 s", "samples_least: 8, hold_longest: 0.4 s"]],
+    "steps[1].steady.window",
+    "window: 0.4 s",
+  ],
+  ["nothing said of steadiness", [[STEADY, ""]], "steps[1].steady", "- step: airflow"],
+  [
+    "a point known to no part",
+    [["within: 0.3 %", "within: 0 %"]],
+    "steps[1].points[0].known_within",
+    "within: 0 %",
+  ],
+  [
+    "a point of three samples",
+    [["samples_least: 8", "samples_least: 3"]],
+    "steps[1].points[0].samples_least",
+    "samples_least: 3",
+  ],
+  [
+    "one orifice at two points",
+    [["name: open, orifice: open", "name: open, orifice: working"]],
+    "steps[1].points[2].orifice",
+    "name: open, orifice: working",
+  ],
+  [
+    "a motor that denser air makes faster",
+    [["speed_per_density: -0.17", "speed_per_density: 0.17"]],
+    "steps[1].correction.speed_per_density",
+    "speed_per_density: 0.17",
+  ],
+  [
+    "a motor that more voltage makes slower",
+    [["speed_per_voltage: 0.55", "speed_per_voltage: -0.55"]],
+    "steps[1].correction.speed_per_voltage",
+    "speed_per_voltage: -0.55",
+  ],
+  [
+    "a correction without its uncertainty",
+    [["      exponent_uncertainty: 0.05\n", ""]],
+    "steps[1].correction.exponent_uncertainty",
+    "correction:",
+  ],
+  ["no word on correction", [[CORRECTION, ""]], "steps[1].correction", "- step: airflow"],
+  [
+    "rated input of something else than power",
+    [["    lower: 13 kPa", "    rated_input: 1120 W\n    lower: 13 kPa"]],
+    "characteristics[2].rated_input",
+    "rated_input",
+  ],
+  [
+    "rated input beside an upper limit",
+    [["    upper: 1290 W", "    rated_input: 1120 W\n    upper: 1290 W"]],
+    "characteristics[4].rated_input",
+    "rated_input",
+  ],
+  [
+    "a lower limit above what the rated input allows",
+    [["    lower: 1010 W\n    upper: 1290 W", "    lower: 1010 W\n    rated_input: 878 W"]],
+    "characteristics[4].lower",
+    "1010 W",
+  ],
+  [
+    "a rated input of nothing",
+    [["    upper: 1290 W", "    rated_input: 0 W"]],
+    "characteristics[4].rated_input",
+    "rated_input: 0 W",
+  ],
+  [
+    "a point for what the curve gives",
+    [["measure: largest_suction_power", "measure: largest_suction_power\n    point: open"]],
+    "characteristics[5].point",
+    "point: open\n    lower: 240 W",
+  ],
+  ["a negative suction power", [["lower: 240 W", "lower: -240 W"]], "characteristics[5].lower", "-240 W"],
+  ["an efficiency over 100 %", [["upper: 40 %", "upper: 101 %"]], "characteristics[6].upper", "101 %"],
+  [
+    "an efficiency without point",
+    [["    measure: efficiency\n    point: working\n", "    measure: efficiency\n"]],
+    "characteristics[6]",
+    "- name: working efficiency",
+  ],
+  [
+    "a finding that no phase makes",
+    [["UNIT_NOT_SEALED", "UNIT_NOT_SEELED"]],
+    "suspects[0].when[0].codes[1]",
+    "UNIT_NOT_SEELED",
+  ],
+  [
+    "a suspicion without conditions",
+    [[/when:\n {6}- kind: finding\n.*/.exec(GOOD)?.[0] ?? "", "when: []"]],
+    "suspects[0].when",
+    "when: []",
+  ],
+  [
+    "a suspicion by a verdict on nothing",
+    [["of: working suction\n        is", "of: working suctoin\n        is"]],
+    "suspects[1].when[0].of",
+    "working suctoin",
+  ],
+  [
+    "a suspicion by a part that is not tracked",
+    [["part: tub_cavity", "part: tub_cavty"]],
+    "suspects[1].when[1].part",
+    "tub_cavty",
+  ],
+  [
+    "a part pattern that is not anchored",
+    [["pattern: ^T3$", "pattern: T3"]],
+    "suspects[1].when[1].pattern",
+    "pattern: T3",
+  ],
+  ["a ratio of nothing", [["of: open flow", "of: opn flow"]], "suspects[2].when[0].of", "opn flow"],
+  [
+    "a ratio to a limit that is not there",
+    [["to: lower\n        at_most", "to: upper\n        at_most"]],
+    "suspects[2].when[0].to",
+    "to: upper",
+  ],
+  [
+    "a ratio to a limit of zero",
+    [["lower: 49 L/s", "lower: 0 L/s"]],
+    "suspects[2].when[0].to",
+    "to: lower\n        at_most",
+  ],
+  ["a ratio without a bound", [["        at_most: 0.97\n", ""]], "suspects[2].when[0]", "kind: ratio"],
+  [
+    "bounds of a ratio in the wrong order",
+    [["at_most: 1.25", "at_most: 0.98"]],
+    "suspects[2].when[1].at_least",
+    "at_least: 0.98",
+  ],
+  [
+    "a negative ratio",
+    [["at_most: 0.97", "at_most: -0.97"]],
+    "suspects[2].when[0].at_most",
+    "at_most: -0.97",
+  ],
+] as const)("%s is the one problem, at its place", (_what, changes, path, piece) => {
+  const text = changed(...changes);
+  const problems = problemsIn(text);
+  expect(problems.map((problem) => problem.path)).toEqual([path]);
+  expect(problems[0]?.line).toBe(lineOf(text, piece));
+});
+
+test.each([
+  ["missing", "", "nothing: the key is missing"],
+  ["a word", "    method: fitted\n", '"fitted"'],
+])("a method that is %s: the kinds there are, as they are written", (_, written, found) => {
+  const [problem] = problemsIn(changed([`    ${METHOD}\n`, written]));
+  expect(problem?.found).toContain(found);
+  expect(problem?.expected).toBe(
+    "one of { kind: fitted }, { kind: slope, subtract_mean_curve: ... }, { kind: difference, subtract_mean_curve: ... }",
+  );
+});
+
+test("why a fixed timer has no early verdict is said", () => {
+  const text = changed([METHOD, "method: { kind: slope, subtract_mean_curve: true }"]);
+  expect(problemsIn(text)[0]?.expected).toMatch(/^"off" with method slope: only a fit tells heat from leak/);
+});
+
+test.each([
+  ["3 s", "7 s", "10 s"],
+  ["9.8 s", "0.2 s", "10 s"],
+  ["0.1 s", "0.2 s", "0.3 s"],
+])("a first look after %s and one more after %s fit into %s", (shortest, every, longest) => {
+  const text = changed(
+    ["measure_shortest: 3 s", `measure_shortest: ${shortest}`],
+    ["look_every: 0.25 s", `look_every: ${every}`],
+    ["measure_longest: 10 s", `measure_longest: ${longest}`],
+  );
+  expect(readLimitFile("m.yaml", text).model).toBe("TUB-12");
+});
+
+test("all that is wrong with an early verdict is said at once", () => {
+  const text = changed(
+    ["fill_shortest: 2 s", "fill_shortest: 9 s"],
+    [METHOD, "method: { kind: difference, subtract_mean_curve: false }"],
+    ["measure_shortest: 3 s", "measure_shortest: 11 s"],
+    ["false_accept: 0.05 %", "false_accept: 0.05"],
+    ["false_reject: 0.1 %", "false_rejct: 0.1 %"],
+  );
+  expect(problemsIn(text).map(({ path }) => path)).toEqual([
+    "steps[0].fill_shortest",
+    "steps[0].early_verdict.false_reject",
+    "steps[0].early_verdict",
+    "steps[0].early_verdict.measure_shortest",
+    "steps[0].early_verdict.false_accept",
+    "steps[0].early_verdict.false_rejct",
+  ]);
+});
+
+test.each([
+  ["two steps of one name", [["name: airflow", "name: leak"]], "steps[1].name", "name: leak\n    supply"],
+  [
+    "two points of one name",
+    [["name: open,", "name: working,"]],
+    "steps[1].points[2].name",
+    "name: working, orifice: open",
+  ],
+] as const)("%s is named, beside the references it breaks", (_what, changes, path, piece) => {
+  const text = changed(...changes);
+  const problem = problemsIn(text).find((candidate) => candidate.path === path);
+  expect(problem?.line).toBe(lineOf(text, piece));
+});
+
+test("a step that nothing judges is refused", () => {
+  const from = GOOD.indexOf("  - name: leak rate");
+  const text = GOOD.slice(0, from) + GOOD.slice(GOOD.indexOf("  - name: sealed suction"));
+  expect(problemsIn(text)).toMatchObject([{ path: "steps[0].name", found: '"leak"' }]);
+});
+
+test("mistakes of every kind are named together, contradictions too", () => {
+  const text = changed(
+    ["author: A. Marsh\n", ""],
+    ["effective_date: 2026-01-05", "effective_date: tomorrow"],
+    ["example: TUB000123", "example: TUB12"],
+    ["settle: 28 s", "setle: 28 s"],
+    ["point: working\n    lower: 13 kPa", "point: wrking\n    lower: 13 kpa"],
+    ["upper: 1290 W", "upper: 900 W"],
+  );
+  expect(problemsIn(text).map(({ path }) => path)).toEqual([
+    "author",
+    "effective_date",
+    "serial.example",
+    "steps[0].settle",
+    "steps[0].setle",
+    "characteristics[2].point",
+    "characteristics[2].lower",
+    "characteristics[4].lower",
+  ]);
+});
