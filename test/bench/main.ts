@@ -9,6 +9,7 @@ const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   fit: async () => (await import("./fit.ts")).fit,
   shift: async () => (await import("./shift.ts")).shift,
   "leak-step": async () => (await import("./leak-step.ts")).leakStep,
+  "airflow-step": async () => (await import("./airflow-step.ts")).airflowStep,
 };
 
 async function main(args: readonly string[]): Promise<number> {
