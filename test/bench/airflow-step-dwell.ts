@@ -1,12 +1,15 @@
 import type { Reading } from "../../drivers/ports.ts";
 import type { AirflowStep } from "../../limits/model.ts";
 import type { AirflowState } from "../../sim/plant/airflow.ts";
+import { steadyRoom } from "../../sim/plant/room.ts";
 import { mean } from "../../station/measure/fit/mean.ts";
 import { AirflowRig, FLOORS, type RigTrial, runStep } from "../cycle/airflow-rig.ts";
 import { quantile } from "./figure.ts";
 
 const CHANNELS = ["suction", "flow", "power"] as const;
 type Channel = (typeof CHANNELS)[number];
+/** What a fan's suction, flow and input power go by, as powers of its speed (fan laws, ISO 5801). */
+const PER_SPEED: Readonly<Record<Channel, number>> = { suction: 2, flow: 1, power: 3 };
 
 /** Errors of a point's means over what its limit file wants of them (one standard uncertainty), by channel. */
 export type PointErrors = Readonly<Record<Channel, number>>;
@@ -34,16 +37,14 @@ export function byWatching(trial: RigTrial, step: AirflowStep): Tested {
   const time_s = points.reduce((sum, { took_s }) => sum + took_s, runUp_s);
   if (stopped) return { time_s, errors: null };
   const rig = new AirflowRig(trial);
+  const room = trial.room ?? steadyRoom();
   const errors = points.map(({ orifice, samples }, k) =>
-    errorsOf(rig.truth(orifice), step.points[k]?.knownWithin ?? 0, (channel) =>
-      mean(
-        channel === "suction"
-          ? samples.suction_Pa.values
-          : channel === "flow"
-            ? samples.flow_m3_s.values
-            : samples.power_W.values,
-      ),
-    ),
+    errorsOf(rig.truth(orifice), step, step.points[k]?.knownWithin ?? 0, {
+      suction: mean(samples.suction_Pa.values),
+      flow: mean(samples.flow_m3_s.values),
+      power: mean(samples.power_W.values),
+      voltage: mean(samples.voltage_V.t_s.map((t_s) => room.mains_V(t_s))),
+    }),
   );
   return { time_s, errors };
 }
@@ -55,15 +56,17 @@ export interface Watched {
 
 export function watchUnit(trial: RigTrial, step: AirflowStep): Watched {
   const rig = new AirflowRig(trial);
+  const room = trial.room ?? steadyRoom();
   const readings = rig.readings();
   const traces = step.points.map(({ orifice, knownWithin }, k) => {
     rig.command({ orifice, motor: true });
     const from_s = rig.now_s;
     const until_s = from_s + (k === 0 ? WATCHED_s.runUp : WATCHED_s.point);
-    const sums: Record<Channel, number[]> = { suction: [0], flow: [0], power: [0] };
+    const sums: Record<Channel | "voltage", number[]> = { suction: [0], flow: [0], power: [0], voltage: [0] };
     while (rig.now_s < until_s - 1e-9) {
-      const { channel, value }: Reading = readings.next().value;
-      if (isChannel(channel)) sums[channel].push((sums[channel].at(-1) ?? 0) + value);
+      const { channel, t_s, value }: Reading = readings.next().value;
+      if (channel === "voltage") sums.voltage.push((sums.voltage.at(-1) ?? 0) + room.mains_V(t_s));
+      else if (isChannel(channel)) sums[channel].push((sums[channel].at(-1) ?? 0) + value);
     }
     return { sums, truth: rig.truth(orifice), knownWithin };
   });
@@ -73,9 +76,15 @@ export function watchUnit(trial: RigTrial, step: AirflowStep): Watched {
       if (!trace) throw new RangeError(`There is no point ${point}.`);
       const from = Math.round(settle_s / STEP_s);
       const to = Math.round((settle_s + average_s) / STEP_s);
-      return errorsOf(trace.truth, trace.knownWithin, (channel) => {
+      const meanOf = (channel: Channel | "voltage") => {
         const sums = trace.sums[channel];
         return ((sums[to] ?? Number.NaN) - (sums[from] ?? Number.NaN)) / (to - from);
+      };
+      return errorsOf(trace.truth, step, trace.knownWithin, {
+        suction: meanOf("suction"),
+        flow: meanOf("flow"),
+        power: meanOf("power"),
+        voltage: meanOf("voltage"),
       });
     },
   };
@@ -123,14 +132,17 @@ function errorQuantile(errors: readonly PointErrors[], channel: Channel, part: n
   );
 }
 
+/** Of means stated at the step's supply voltage, as they are judged; the voltage as it was, whatever the meter made of it. */
 function errorsOf(
   truth: AirflowState,
+  { correction, supplyVoltage_V }: AirflowStep,
   knownWithin: number,
-  meanOf: (channel: Channel) => number,
+  means: Readonly<Record<Channel | "voltage", number>>,
 ): PointErrors {
+  const speed = (means.voltage / supplyVoltage_V) ** (correction?.speedPerVoltage ?? 0);
   const error = (channel: Channel, true_: number) => {
     const wanted = Math.max((knownWithin / 2) * Math.abs(true_), FLOORS[channel] ?? 0);
-    return Math.abs(meanOf(channel) - true_) / wanted;
+    return Math.abs(means[channel] / speed ** PER_SPEED[channel] - true_) / wanted;
   };
   return {
     suction: error("suction", truth.suction_Pa),

@@ -24,8 +24,8 @@ const TESTED_UNITS = 80;
 const WORST = 0.99;
 /** A limit file's known_within is an expanded uncertainty, two standard ones, for 95 % of units. */
 const EXPANDED = { times: 2, part: 0.95 };
-/** The station is no slower than the best fixed times, and takes three quarters of them where units differ. */
-const REACH = { alike: 1, differ: 0.75 };
+/** Where units differ, no slower than fixed times chosen by somebody who knows all true values. */
+const REACH = 1;
 
 /**
  * The demo's airflow step at its three points, from motor on to the last point's end, on simulated cleaners with the demo's
@@ -39,8 +39,8 @@ const REACH = { alike: 1, differ: 0.75 };
  * uncertainty as wanted where that is more. Nobody who does not know true values could set them so well. Besides, the shortest that merely meet the limit file: 95 % of units within its
  * expanded uncertainty.
  *
- * Errors are of means before any gauge error: scatter, lag and what was still to come, over one standard uncertainty as
- * wanted (half of known_within, or the constant part of the gauge's certificate).
+ * Errors are of means at the supply voltage, as they are judged, before any gauge error: scatter, lag and what was still to
+ * come, over one standard uncertainty as wanted (half of known_within, or the constant part of the gauge's certificate).
  */
 export const airflowStep: Bench = async () =>
   AIRFLOW_LINES.flatMap((line) => AIRFLOW_MODELS.flatMap((model) => figuresOf(line, model)));
@@ -79,14 +79,15 @@ function figuresOf(line: AirflowLine, model: AirflowModel): Figure[] {
     ),
   );
   const voids = tested.filter(({ watching }) => watching.errors === null).length;
+  const compared = {
+    figure: `median time of the step, ${name}`,
+    value: median(times_s),
+    unit: "s",
+    against: `fixed times as good for every mean, ${fixed_s.toFixed(2)} s (${equal.map(inWords).join(", ")})`,
+    ratio: median(times_s) / fixed_s,
+  };
   return [
-    atMost(line.runUp ? REACH.differ : REACH.alike, {
-      figure: `median time of the step, ${name}`,
-      value: median(times_s),
-      unit: "s",
-      against: `fixed times as good for every mean, ${fixed_s.toFixed(2)} s (${equal.map(inWords).join(", ")})`,
-      ratio: median(times_s) / fixed_s,
-    }),
+    line.runUp ? atMost(REACH, compared) : aside(compared),
     aside({
       figure: `all but one in twenty, ${name}`,
       value: quantile(times_s, 0.95),
