@@ -4,7 +4,8 @@ import type { FlowFrom, MeasuringOrifice } from "./measure/airflow/airflow-evide
 
 /**
  * Coefficient of a plain sharp-edged orifice that nobody has calibrated, and its standard uncertainty: handbooks give 0.60
- * to 0.62 (from memory); the uncertainty covers how sharp an edge is and how the air comes to it.
+ * to 0.62, ASTM F558's orifices from half an inch 0.587 to 0.617 with our expansibility (both from memory); the uncertainty
+ * covers how sharp an edge is and how the air comes to it.
  */
 const HOUSE_COEFFICIENT = { value: 0.6, uncertainty: 0.012 };
 

@@ -2,7 +2,7 @@ import { quoted } from "../../../limits/quantity.ts";
 import { UsageError } from "../../explain.ts";
 import type { MoistAir } from "../../measure/air/moist-air.ts";
 import { airViscosity_Pa_s } from "../../measure/gas/dry-air.ts";
-import { type PressureTaps, pipeExpansibility, pipeOrificeFlow } from "../../measure/gas/iso-5167.ts";
+import { type PressureTaps, pipeOrificeFlow } from "../../measure/gas/iso-5167.ts";
 import { CRITICAL_PRESSURE_RATIO, reynoldsNumber } from "../../measure/gas/orifice-flow.ts";
 import { plenumOrificeFlow } from "../../measure/gas/plenum-orifice.ts";
 import { possibleAir } from "./possible-air.ts";
@@ -140,39 +140,38 @@ function plenumFlow(given: GivenOrifice, { density_kg_m3 }: MoistAir): FlowWords
   const flow = plenumOrificeFlow({ ...given, coefficient, density_kg_m3 });
   const reynolds = reynoldsNumber(flow.massFlow_kg_s, given.bore_m, given.temperature_K);
   const isAssumed = given.isAssumed.coefficient;
-  const notes = sharpEdgeNotes(1 - given.drop_Pa / given.upstream_Pa, flow.expansibility);
+  const pressureRatio = 1 - given.drop_Pa / given.upstream_Pa;
+  const outside = sharpEdgeOutside(pressureRatio);
   return {
     ...flow,
     fields: {
       kind: "sharp edge from a room into a plenum",
       coefficient: { value: coefficient, assumed: isAssumed, source: isAssumed ? "house default" : "given" },
       expansibility: flow.expansibility,
-      choked: flow.choked,
       reynolds,
-      notes,
+      outside,
     },
     lines: [
       "sharp edge from a room into a plenum",
-      `coefficient ${coefficient}${byDefault(isAssumed)}, expansibility ${flow.expansibility.toFixed(6)}`,
-      `${flow.choked ? "choked: a lower pressure draws no more air" : "not choked"} (chokes at a pressure ratio of ${CRITICAL_PRESSURE_RATIO.toFixed(4)})`,
+      `coefficient ${coefficient}${byDefault(isAssumed)}, expansibility ${flow.expansibility.toFixed(6)}, pressure ratio ${pressureRatio.toFixed(4)}`,
       `Reynolds number in the bore ${reynolds.toFixed(0)}`,
-      ...notes,
+      ...outside.map((sentence) => `Outside the standard: ${sentence}`),
     ],
   };
 }
 
-/** A jet from a sharp edge contracts less as the drop grows, so that one coefficient doesn't hold for all drops. */
-function sharpEdgeNotes(pressureRatio: number, expansibility: number): string[] {
-  if (pressureRatio < 0.75) {
-    return [
-      "At so large a drop a sharp edge passes far more than 0.6 of the ideal jet, 0.8 and more when choked (from memory).",
-    ];
-  }
-  const more_percent = (pipeExpansibility(0, pressureRatio) / expansibility - 1) * 100;
-  if (more_percent < 0.5) return [];
-  return [
-    `A coefficient found at small drops gives about ${more_percent.toFixed(1)} % too little here (by the expansibility of ISO 5167-2 at b = 0).`,
+/** What of the expansibility's limits of use is not kept, a sentence each. */
+function sharpEdgeOutside(pressureRatio: number): string[] {
+  if (pressureRatio >= 0.75) return [];
+  const outside = [
+    `ISO 5167-2's expansibility means at least 0.75 of the upstream pressure behind the orifice, there is ${pressureRatio.toFixed(3)}: its formula is continued.`,
   ];
+  if (pressureRatio <= CRITICAL_PRESSURE_RATIO) {
+    outside.push(
+      `Below ${CRITICAL_PRESSURE_RATIO.toFixed(4)} of it the jet is faster than sound; a sharp edge does not choke sharply there, and more suction still draws a little more air (from memory).`,
+    );
+  }
+  return outside;
 }
 
 function pipeFlow(given: GivenOrifice, pipe: NonNullable<GivenOrifice["pipe"]>, air: MoistAir): FlowWords {
@@ -206,7 +205,6 @@ function pipeFlow(given: GivenOrifice, pipe: NonNullable<GivenOrifice["pipe"]>, 
           : { relative_uncertainty: { value: uncertainty_percent, unit: "%", kind: "standard" } }),
       },
       expansibility: flow.expansibility,
-      choked: (upstream_Pa - drop_Pa) / upstream_Pa <= CRITICAL_PRESSURE_RATIO,
       reynolds: flow.reynolds,
       outside: flow.outside,
     },

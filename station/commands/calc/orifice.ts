@@ -35,13 +35,14 @@ export function orificeCommand() {
 
 const HELP = `
 Formulas, dp pressure drop, p1 and rho upstream, A bore area, k = 1.4:
-  room to plenum  m = C A sqrt(p1 rho) sqrt(2k/(k-1) (r^(2/k) - r^((k+1)/k))), r = 1 - dp/p1, at least 0.5283 (choked)
-  in a pipe       m = C / sqrt(1 - b^4) e A sqrt(2 dp rho), b = bore / pipe
-                  e = 1 - (0.351 + 0.256 b^4 + 0.93 b^8) (1 - r^(1/k)), C by Reader-Harris and Gallagher
+  in a pipe       m = C / sqrt(1 - b^4) e A sqrt(2 dp rho), b = bore / pipe, C by Reader-Harris and Gallagher
+                  e = 1 - (0.351 + 0.256 b^4 + 0.93 b^8) (1 - r^(1/k)), r = 1 - dp/p1, at least 0.75
+  room to plenum  the same with b = 0: m = C e A sqrt(2 dp rho), e = 1 - 0.351 (1 - r^(1/k))
+A sharp edge does not choke sharply: it has no ratio at which more suction draws no more air.
 Volume flow is m / rho; density by CIPM-2007, viscosity by Sutherland's formula.
-Sources: isentropic orifice of Saint-Venant and Wantzel (1839); ISO 5167-2:2003 equations 4 and 5, uncertainty by 5.3.3,
-its limits of use from memory. C 0.6 for a plenum is a house default: sharp edges have 0.60 to 0.62 in handbooks (from
-memory), and a calibration of your own plate is better. Taps: in the corners, in flanges at 25.4 mm, or at D and D/2.
+Sources: ISO 5167-2:2003 equations 4 and 5, uncertainty by 5.3.3, its limits of use from memory. C 0.6 for a plenum is a
+house default: sharp edges have 0.60 to 0.62 in handbooks, those of ASTM F558 from half an inch 0.59 to 0.605 by this formula
+(both from memory), and a calibration of your own plate is better. Taps: in the corners, in flanges at 25.4 mm, or at D and D/2.
 
 Examples:
   $ drumtight calc orifice --diameter "30 mm" --pressure-drop "9 kPa"

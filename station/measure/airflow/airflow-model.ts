@@ -1,5 +1,6 @@
 import { CIPM_RELATIVE_UNCERTAINTY, moistAir, STANDARD_DENSITY_kg_m3 } from "../air/moist-air.ts";
 import type { UncertainInput } from "../fit/propagation.ts";
+import { PLENUM_EXPANSION_UNCERTAINTY } from "../gas/plenum-orifice.ts";
 import type { AirflowChannel, AirflowConditions, MeanReading, PointMeans } from "./airflow-evidence.ts";
 import { type DrawnAir, pipeFlow_m3_s, plateUncertainty, plenumFlow_m3_s } from "./flow-at-point.ts";
 import { standardFactors } from "./standard-conditions.ts";
@@ -246,6 +247,8 @@ function plenumFlows(
   suctions: readonly Reader[],
 ): FlowReader[] {
   const known = new Map<string, FlowOfDrop>();
+  const isOpen = points.some(({ orifice }) => orifices.get(orifice));
+  const expansion = isOpen ? expansionReader(list) : () => 0;
   return points.map(({ orifice: name }, i) => {
     const orifice = orifices.get(name);
     if (orifice === undefined) throw new RangeError(`The orifice ${name} is not known.`);
@@ -254,7 +257,20 @@ function plenumFlows(
     const owner = users === 1 ? i : null;
     const flow = known.get(name) ?? orificeReader(list, name, orifice, owner);
     known.set(name, flow);
-    return (x, air) => flow(x, suctions[i]?.(x) ?? Number.NaN, air);
+    return (x, air) => {
+      const drop_Pa = suctions[i]?.(x) ?? Number.NaN;
+      return flow(x, drop_Pa, air) * (1 + (expansion(x) * drop_Pa) / air.pressure_Pa);
+    };
+  });
+}
+
+/** As a part of dp/p1, since no orifice has anything to expand without a drop. */
+function expansionReader(list: InputList): Reader {
+  return list.add({
+    component: "expansion of the air in the orifices",
+    estimate: 0,
+    uncertainty: PLENUM_EXPANSION_UNCERTAINTY,
+    unit: "1",
   });
 }
 

@@ -15,7 +15,7 @@ export interface DrawnAir {
  * a flow below zero, so that the uncertainty of a body that hardly pulls is whole.
  * @returns m3/s at the room's density
  * @example plenumFlow_m3_s({ bore_m: 0.03, coefficient: 0.6 }, 9000,
- *   { temperature_K: 293.15, pressure_Pa: 101325, density_kg_m3: 1.2 }) // 0.049410
+ *   { temperature_K: 293.15, pressure_Pa: 101325, density_kg_m3: 1.2 }) // 0.050771
  */
 export function plenumFlow_m3_s(
   orifice: { readonly bore_m: number; readonly coefficient: number },

@@ -75,7 +75,7 @@ export function fanThrough({ sealed_Pa, open_m3_s, middle }: FanPoints): StatedF
  * The inlet that passes this flow at the suction the fan then has.
  * @param coefficient what its bore is told for
  * @returns null where the fan moves less, even wide open
- * @example inletPassing(fan, 0.016, 0.6) // bore 14.957 mm, fan as in fanThrough
+ * @example inletPassing(fan, 0.016, 0.6) // bore 14.555 mm, fan as in fanThrough
  */
 export function inletPassing(fan: StatedFan, flow_m3_s: number, coefficient: number): Inlet | null {
   if (!(flow_m3_s > 0 && flow_m3_s < fan.open_m3_s)) return null;
@@ -89,8 +89,8 @@ export function inletPassing(fan: StatedFan, flow_m3_s: number, coefficient: num
  * through together. Found by halving; more suction means more flow to move and less that the fan can.
  * @param leakRate_m3_s at the house reference, at the pressures of the test; 0 is the tight cleaner
  * @example operatingPoint(fan, { bore_m: 0.0165, coefficient: 0.62 }, 1e-6, "laminar",
- *   { pressure_Pa: -8000, barometer_Pa: 101325 }) // 15670.1 Pa, 19.563 L/s and 0.00188 L/s, fan as in fanThrough
- * @see balance of fan and system; sharp edge of Saint-Venant and Wantzel 1839
+ *   { pressure_Pa: -8000, barometer_Pa: 101325 }) // 15397.3 Pa, 20.406 L/s and 0.00185 L/s, fan as in fanThrough
+ * @see balance of fan and system; sharp-edged inlet by ISO 5167-2 at b = 0
  */
 export function operatingPoint(
   fan: StatedFan,
@@ -119,7 +119,7 @@ export function operatingPoint(
  * @returns leak rate at the house reference and the test's pressures, m3/s; null where the tight cleaner has not even this
  * suction, or only a sealed one
  * @example leakLeaving(fan, { bore_m: 0.0165, coefficient: 0.62 }, 15000, "laminar",
- *   { pressure_Pa: -8000, barometer_Pa: 101325 }) // 0.00133625, fan as in fanThrough
+ *   { pressure_Pa: -8000, barometer_Pa: 101325 }) // 0.00081534, fan as in fanThrough
  */
 export function leakLeaving(
   fan: StatedFan,

@@ -8,6 +8,7 @@ import type {
 } from "../../../station/measure/airflow/airflow-evidence.ts";
 import { plenumFlow_m3_s } from "../../../station/measure/airflow/flow-at-point.ts";
 import { type AirflowPerformance, measureAirflow } from "../../../station/measure/airflow/performance.ts";
+import { PLENUM_EXPANSION_UNCERTAINTY } from "../../../station/measure/gas/plenum-orifice.ts";
 import { curveOf, told } from "./stated-airflow.ts";
 
 // Monte Carlo of the whole way (JCGM 101:2008): stations whose gauges, orifices, room and motor are as wrong as their
@@ -60,6 +61,8 @@ interface Truth {
   readonly speed: number;
   readonly voltage_V: number;
   readonly orifices: ReadonlyMap<string, MeasuringOrifice | null>;
+  /** How much more the orifices pass than ISO 5167-2 says, per dp/p1. */
+  readonly expansion: number;
 }
 
 /** A room, a motor and orifices as they might be behind what the station states of them. */
@@ -82,7 +85,8 @@ function drawTruth(random: RandomStream): Truth {
     }),
   );
   const speed = (density_kg_m3 / 1.2) ** perDensity * (voltage_V / 230) ** perVoltage;
-  return { temperature_K, pressure_Pa, density_kg_m3, speed, voltage_V, orifices };
+  const expansion = PLENUM_EXPANSION_UNCERTAINTY * random.normal();
+  return { temperature_K, pressure_Pa, density_kg_m3, speed, voltage_V, orifices, expansion };
 }
 
 /** Flow at standard conditions where the fan's curve meets the orifice, by halving. */
@@ -92,7 +96,8 @@ function operatingFlow_m3_s(truth: Truth, orificeThere: MeasuringOrifice | null)
   for (let i = 0; i < 60; i++) {
     const flow_m3_s = (low + high) / 2;
     const drop_Pa = suction_Pa(flow_m3_s) * (truth.density_kg_m3 / 1.2) * truth.speed ** 2;
-    const drawn_m3_s = plenumFlow_m3_s(orificeThere, drop_Pa, truth);
+    const more = 1 + (truth.expansion * drop_Pa) / truth.pressure_Pa;
+    const drawn_m3_s = plenumFlow_m3_s(orificeThere, drop_Pa, truth) * more;
     if (drawn_m3_s > flow_m3_s * truth.speed) low = flow_m3_s;
     else high = flow_m3_s;
   }

@@ -23,6 +23,9 @@ function drawn(point: string, suction_Pa: number, power_W = 900): PointMeans {
   };
 }
 
+/** Relative standard uncertainty of the expansibility at 9 kPa. */
+const EXPANSION = (0.027 * 9000) / 101_325;
+
 const plenum = (orifice: MeasuringOrifice = ORIFICE): AirflowConditions["flowFrom"] => ({
   kind: "plenum",
   orifices: new Map([
@@ -41,11 +44,11 @@ const contributions = (measured: { budget: readonly { component: string }[] }) =
   measured.budget.map(({ component }) => component);
 
 describe("the flow at a point", () => {
-  test("through an orifice into the plenum is the isentropic jet's times the coefficient", () => {
+  test("through an orifice into the plenum is the jet's times coefficient and expansibility", () => {
     const conditions = exactly({ flowFrom: plenum() });
     const { flow, asMeasured } = only(measureAirflow([drawn("working", 9000)], conditions));
-    // 0.049410 m3/s at 1.2 kg/m3, here 1.19931.
-    expect(flow.value).toBeCloseTo(0.04941 * Math.sqrt(1.2 / 1.199313895), 6);
+    // 0.050771 m3/s at 1.2 kg/m3, here 1.19931.
+    expect(flow.value).toBeCloseTo(0.050771 * Math.sqrt(1.2 / 1.199313895), 6);
     expect(asMeasured.flow_m3_s).toBe(flow.value);
   });
 
@@ -53,10 +56,28 @@ describe("the flow at a point", () => {
     const conditions = (isCalibrated: boolean) => exactly({ flowFrom: plenum({ ...ORIFICE, isCalibrated }) });
     const handbook = only(measureAirflow([drawn("working", 9000)], conditions(false))).flow;
     const byBore = 2 * (1e-4 / 0.03);
-    expect(handbook.uncertainty / handbook.value).toBeCloseTo(Math.hypot(byBore, 0.003 / 0.6), 5);
+    expect(handbook.uncertainty / handbook.value).toBeCloseTo(Math.hypot(byBore, 0.003 / 0.6, EXPANSION), 5);
     const calibrated = only(measureAirflow([drawn("working", 9000)], conditions(true))).flow;
-    expect(calibrated.uncertainty / calibrated.value).toBeCloseTo(0.003 / 0.6, 5);
+    expect(calibrated.uncertainty / calibrated.value).toBeCloseTo(Math.hypot(0.003 / 0.6, EXPANSION), 5);
     expect(contributions(calibrated)).not.toContain("bore of the orifice working");
+  });
+
+  test("has the expansion's doubt as one input that grows with the drop, so that two orifices err together", () => {
+    const exact = { ...ORIFICE, coefficientUncertainty: 0, isCalibrated: true };
+    const orifices = new Map([
+      ["working", exact],
+      ["open", exact],
+    ]);
+    const conditions = exactly({ flowFrom: { kind: "plenum", orifices } });
+    const { points } = measureAirflow([drawn("working", 15_000), drawn("open", 3000)], conditions);
+    for (const { flow } of points) {
+      expect(contributions(flow).filter((name) => /orifice/.test(name))).toEqual([
+        "expansion of the air in the orifices",
+      ]);
+    }
+    const relative = points.map(({ flow }) => flow.uncertainty / flow.value);
+    expect(relative[0]).toBeCloseTo((0.027 * 15_000) / 101_325, 6);
+    expect((relative[0] ?? 0) / (relative[1] ?? 0)).toBeCloseTo(5, 2);
   });
 
   test("through a closed inlet is none, exactly: no suction power, no efficiency, and no doubt about it", () => {
