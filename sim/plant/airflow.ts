@@ -2,9 +2,9 @@ import { type FanDesign, type FanOperation, fanPower_W, fanSuction_Pa, MotorRun,
 import {
   airDensity_kg_m3,
   GAS_CONSTANT_J_kgK,
-  orificeMassFlow,
   REFERENCE_TEMPERATURE_K,
   STANDARD_DENSITY_kg_m3,
+  sharpEdgeMassFlow,
   virtualTemperature_K,
 } from "./gas.ts";
 import { type LeakPath, pathsMassFlow } from "./leak-path.ts";
@@ -59,7 +59,7 @@ const INRUSH = 1.8;
 const SHUTTER_TAU_s = 0.08;
 
 /**
- * Where the fan's curve meets what it draws through: the measuring orifice (isentropic), the body's inlet, its leaks
+ * Where the fan's curve meets what it draws through: the measuring orifice, the body's inlet, its leaks
  * beside that, and its filter.
  * @param orificeArea_m2 discharge coefficient times area; 0 is a closed inlet
  * @param run part of full speed the motor has reached, 0 to 1
@@ -84,7 +84,7 @@ export function airflowAt(
   const thickness = density_kg_m3 / STANDARD_DENSITY_kg_m3;
 
   const flows = (suction_Pa: number) => {
-    const mass = orificeMassFlow(orificeArea_m2, pressure_Pa, pressure_Pa - suction_Pa, temperature_K);
+    const mass = sharpEdgeMassFlow(orificeArea_m2, pressure_Pa, pressure_Pa - suction_Pa, temperature_K);
     const inlet_m3_s = mass / density_kg_m3;
     const inBody_Pa = suction_Pa + cleaner.inletResistance * thickness * inlet_m3_s * inlet_m3_s;
     const inside = { pressure_Pa: pressure_Pa - inBody_Pa, temperature_K };

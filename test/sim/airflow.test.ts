@@ -52,7 +52,7 @@ describe("airflow", () => {
     const r = 1 - (0.03607 * h_inH2O) / (0.4912 * 29.92);
     const k1 = (0.5692 * r - 0.5767) / (r - 1.0104);
     const expected_L_s = 10.309 * (16.5 / 25.4) ** 2 * k1 * Math.sqrt(h_inH2O);
-    expect(Math.abs((flow_m3_s * 1000) / expected_L_s - 1)).toBeLessThan(0.04);
+    expect(Math.abs((flow_m3_s * 1000) / expected_L_s - 1)).toBeLessThan(0.03);
     expect(ORIFICE_DISCHARGE).toBeCloseTo(0.62, 2);
   });
 
