@@ -161,7 +161,7 @@ describe("a run-up that fails, fails clearly:", () => {
   });
 
   it("and whose readings above it are all the same has a power meter that stands still", () => {
-    const stuck = (t_s: number) => (t_s > 2.52 ? 1800 : 760);
+    const stuck = (t_s: number) => (t_s > 2.52 ? 1800 : 760 + Math.sin(997 * t_s));
     const { end } = runUp({ power: stuck }, { noiseOf: { power: 0 } });
     expect(reasonOf(end)).toMatchObject({ against: "station", code: "GAUGE_FROZEN" });
   });
@@ -189,6 +189,24 @@ describe("gauges in a run-up", () => {
     expect(reasonOf(end)).toMatchObject({ code: "GAUGE_FROZEN", against: "station" });
     expect(reasonOf(end).sentence).toContain(channel);
     expect(at_s).toBeLessThan(3);
+  });
+
+  it("that stand still late, near where they would end, pass nothing on either", () => {
+    const { end } = runUp(
+      { suction: (t_s) => (t_s > 2.2 ? 19_900 : 19_900 * RISEN(0.4)(t_s) + 5 * Math.sin(997 * t_s)) },
+      { noiseOf: { suction: 0 } },
+    );
+    expect(reasonOf(end)).toMatchObject({ code: "GAUGE_FROZEN" });
+  });
+
+  it("that stand still for a second and a half, and then go on, hold it up and no more", () => {
+    const resting = (t_s: number) => (t_s > 1.5 && t_s < 3 ? 19_500 : 19_900 + 5 * Math.sin(997 * t_s));
+    const { end, at_s } = runUp(
+      { suction: (t_s) => (t_s < 1.5 ? SOUND.suction(t_s) : resting(t_s)) },
+      { noiseOf: { suction: 0 } },
+    );
+    expect(end.kind).toBe("run_up");
+    expect(at_s).toBeGreaterThan(3);
   });
 
   it("may show a flow of exactly nothing through a closed inlet, but no other flow without noise, nor through an open one", () => {
