@@ -21,7 +21,7 @@ const CAUSE_OF: Readonly<Record<DefectName, string>> = {
   shorted_winding: "shorted winding",
 };
 
-/** The rules' sizes were set on seeds 101 to 103, 201 and 202. */
+/** The rules' sizes were set on seeds 101 to 103 and 201 to 204. */
 const HELD_OUT_SEED = 4001;
 const UNITS_PER_MODEL = 300;
 const MODELS = ["POD-4", "TUB-12"] as const;
