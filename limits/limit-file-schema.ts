@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { airflowStep } from "./airflow-step-schema.ts";
+import { MEASURANDS } from "./measurand.ts";
 import { positive, quantity, wholeNumber } from "./quantity-schema.ts";
 import { suspect } from "./suspect-schema.ts";
 import { name, pattern, sentence } from "./text-schema.ts";
@@ -105,22 +106,10 @@ const limitText = z
 const characteristic = z.strictObject({
   name: name("name of the judged quantity, unique in the file"),
   step: name("name of the step it is measured in"),
-  measure: z
-    .enum([
-      "leak_rate",
-      "suction",
-      "flow",
-      "power",
-      "suction_power",
-      "efficiency",
-      "largest_suction_power",
-      "suction_at_zero_flow",
-      "flow_at_zero_suction",
-    ])
-    .meta({
-      description:
-        "leak_rate in a leak step; at a point of an airflow step suction (positive below ambient), flow, power, suction_power or efficiency; from the fan curve through its points largest_suction_power, suction_at_zero_flow or flow_at_zero_suction",
-    }),
+  measure: z.enum(MEASURANDS).meta({
+    description:
+      "leak_rate in a leak step; at a point of an airflow step suction (positive below ambient), flow, power, suction_power or efficiency; from the fan curve through its points largest_suction_power, suction_at_zero_flow or flow_at_zero_suction",
+  }),
   point: name("airflow: the point it is taken at").optional(),
   lower: limitText.optional(),
   upper: limitText.optional(),

@@ -14,6 +14,9 @@ export const DIMENSION_OF: Readonly<Record<Measurand, Dimension>> = {
   flow_at_zero_suction: "flow",
 };
 
+/** All there are. */
+export const MEASURANDS = Object.keys(DIMENSION_OF).filter(isMeasurand);
+
 const CURVE_MEASURANDS: ReadonlySet<string> = new Set<CurveMeasurand>([
   "largest_suction_power",
   "suction_at_zero_flow",

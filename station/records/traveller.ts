@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { MEASURANDS } from "../../limits/measurand.ts";
 import { Sha256Hex } from "./chain.ts";
 import { CURVE_ENCODING, CURVE_UNITS } from "./curve.ts";
 import { TravellerAirflow, TravellerSuspect } from "./traveller-airflow.ts";
@@ -69,17 +70,7 @@ const MeasuredCharacteristic = z
     name: Name,
     step: Name,
     point: Name.optional(),
-    measurand: z.enum([
-      "leak_rate",
-      "suction",
-      "flow",
-      "power",
-      "suction_power",
-      "efficiency",
-      "largest_suction_power",
-      "suction_at_zero_flow",
-      "flow_at_zero_suction",
-    ]),
+    measurand: z.enum(MEASURANDS),
     value: z.number().nullable(),
     unit: Name,
     /** Standard uncertainty. */

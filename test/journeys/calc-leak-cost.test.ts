@@ -1,29 +1,10 @@
 import { describe, expect, it } from "vitest";
-import { calcCommand } from "../../station/commands/calc.ts";
-import { explain } from "../../station/explain.ts";
+import { answer, refusal } from "./calc-answers.ts";
 import { drumtight } from "./command-line.ts";
 
 const FAN = ["leak-cost", "--sealed-suction", "22 kPa", "--open-flow", "68 L/s"];
 const TEST = ["--pressure", "-8 kPa"];
 const WORKING = [...FAN, "--orifice", "16.5 mm", "--coefficient", "0.62", ...TEST];
-
-async function answer(...args: string[]): Promise<Record<string, unknown>> {
-  const { code, stdout, stderr } = await drumtight(["calc", ...args, "--json"]);
-  expect(stderr).toBe("");
-  expect(code).toBe(0);
-  expect(stdout.trimEnd().split("\n")).toHaveLength(1);
-  return JSON.parse(stdout) as Record<string, unknown>;
-}
-
-/** The one sentence of a refusal, without a program of its own: `calc.test.ts` sees how any refusal ends one. */
-async function refusal(...args: string[]): Promise<string> {
-  const refused = await calcCommand()
-    .parseAsync(args, { from: "user" })
-    .then(() => null, explain);
-  expect(refused?.exitCode).toBe(2);
-  expect(refused?.text).not.toMatch(/\n/);
-  return refused?.text ?? "";
-}
 
 const near = (value: number, digits = 4) => expect.closeTo(value, digits);
 

@@ -1,22 +1,6 @@
 import { describe, expect, it } from "vitest";
+import { answer, text } from "./calc-answers.ts";
 import { drumtight } from "./command-line.ts";
-
-/** What a program gets of `drumtight calc ... --json`. */
-async function answer(...args: string[]): Promise<Record<string, unknown>> {
-  const { code, stdout, stderr } = await drumtight(["calc", ...args, "--json"]);
-  expect(stderr).toBe("");
-  expect(code).toBe(0);
-  expect(stdout.trimEnd().split("\n")).toHaveLength(1);
-  return JSON.parse(stdout) as Record<string, unknown>;
-}
-
-/** What a person gets. */
-async function text(...args: string[]): Promise<string> {
-  const { code, stdout, stderr } = await drumtight(["calc", ...args]);
-  expect(stderr).toBe("");
-  expect(code).toBe(0);
-  return stdout;
-}
 
 /** The one sentence of a refusal. */
 async function refusal(...args: string[]): Promise<string> {

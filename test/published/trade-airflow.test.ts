@@ -1,8 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { convert, toUnit } from "../../limits/quantity.ts";
-import { bodyDesign } from "../../sim/bodies.ts";
-import { airflowAt, type Cleaner, STANDARD_CONDITIONS } from "../../sim/plant/airflow.ts";
+import { airflowAt, STANDARD_CONDITIONS } from "../../sim/plant/airflow.ts";
 import { openArea_m2 } from "../../sim/plant/shutters.ts";
+import { soundCleaner } from "../sim/sound-cleaner.ts";
 
 // Common practice, no source: a suction cleaner with a motor of about 620 W moves about 500 US gallons of air a minute at open
 // inlet, and its air stream runs near 100 mph. Hoses are 32 to 38 mm wide.
@@ -32,17 +32,7 @@ describe("500 gallons of air a minute at 100 mph", () => {
 });
 
 describe("the simulated cleaner of that class", () => {
-  const { fan, inletResistance, filterResistance } = bodyDesign("POD-4");
-  const sound: Cleaner = {
-    fan,
-    speedFactor: 1,
-    powerFactor: 1,
-    runUpFactor: 1,
-    shortedLoss_W: 0,
-    inletResistance,
-    filterResistance,
-    leakPaths: [],
-  };
+  const sound = soundCleaner("POD-4");
 
   it.each([
     ["the station's open orifice", openArea_m2(["orifice_2"])],

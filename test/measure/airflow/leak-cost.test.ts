@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
-import { airflowAt, type Cleaner, STANDARD_CONDITIONS } from "../../../sim/plant/airflow.ts";
+import { airflowAt, STANDARD_CONDITIONS } from "../../../sim/plant/airflow.ts";
 import { capillariesLeaking, type LeakPath, orificeLeaking } from "../../../sim/plant/leak-path.ts";
 import {
   fanThrough,
@@ -10,6 +10,7 @@ import {
   operatingPoint,
   type StatedFan,
 } from "../../../station/measure/airflow/leak-cost.ts";
+import { soundCleaner } from "../../sim/sound-cleaner.ts";
 
 const SUCTION_TEST = { pressure_Pa: -8000, barometer_Pa: 101_325 };
 const PRESSURE_TEST = { pressure_Pa: 10_000, barometer_Pa: 101_325 };
@@ -31,16 +32,12 @@ const BENT = stated({
 
 /** The plant's cleaner of the same fan: its own physics, its own solver. */
 function plantSuction_Pa(straightness: number, leakPaths: readonly LeakPath[]): number {
-  const cleaner: Cleaner = {
+  const cleaner = soundCleaner("TUB-12", {
     fan: { sealed_Pa: 22_000, free_m3_s: 0.068, straightness, sealedPower_W: 760, freePower_W: 1205 },
-    speedFactor: 1,
-    powerFactor: 1,
-    runUpFactor: 1,
-    shortedLoss_W: 0,
     inletResistance: 0,
     filterResistance: 0,
     leakPaths,
-  };
+  });
   return airflowAt(cleaner, 0.62 * (Math.PI / 4) * 0.0165 ** 2, STANDARD_CONDITIONS).suction_Pa;
 }
 
