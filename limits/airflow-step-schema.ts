@@ -9,7 +9,7 @@ const airflowPoint = z.strictObject({
     above: "0 %",
     atMost: "10 %",
     description:
-      "the point ends when its means are known this well: expanded uncertainty (k = 2) of their scatter",
+      "the point ends when its means are known this well, or as well as the constant part of the gauge's certificate, where that is more: expanded uncertainty (k = 2) of their scatter",
     examples: ["0.3 %"],
   }),
   samples_least: wholeNumber({
@@ -35,7 +35,7 @@ const steady = z
 
 const exponent = (least: number, most: number, description: string) =>
   z
-    .number({ error: () => "a number: the exponent of the motor's speed" })
+    .number({ error: () => `a number from ${least} to ${most}: the exponent of the motor's speed` })
     .min(least)
     .max(most)
     .meta({ description });
@@ -56,7 +56,7 @@ const correction = z
           "speed answers as (voltage / supply voltage) to this power; a series motor: 0.55, one held at constant speed: 0",
         ),
         exponent_uncertainty: z
-          .number({ error: () => "a number: the standard uncertainty of either exponent" })
+          .number({ error: () => "a number from 0 to 0.5: the standard uncertainty of either exponent" })
           .min(0)
           .max(0.5)
           .meta({ description: "standard uncertainty of either exponent" }),

@@ -34,7 +34,7 @@ export function namesIn(entries: readonly unknown[]): string[] {
   return entries.map((entry) => keyOf(entry, "name")).filter((name) => typeof name === "string");
 }
 
-/** @example quotedList(["closed", "open"]) // "\"closed\", \"open\"" */
+/** Each name once, in quotes. @example quotedList(["closed", "open", "closed"]) // "\"closed\", \"open\"" */
 export function quotedList(names: readonly string[]): string {
-  return names.map((name) => JSON.stringify(name)).join(", ");
+  return [...new Set(names)].map((name) => JSON.stringify(name)).join(", ");
 }

@@ -4,7 +4,7 @@ import { name, pattern, sentence } from "./text-schema.ts";
 
 const times = (description: string) =>
   z
-    .number({ error: () => "a number: how many times the limit" })
+    .number({ error: () => "a number, at least 0: how many times the limit" })
     .min(0)
     .meta({ description });
 
