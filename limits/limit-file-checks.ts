@@ -53,7 +53,7 @@ function serialContradictions(file: unknown): Contradiction[] {
 function stepContradictions(file: unknown, step: unknown, i: number): Contradiction[] {
   const kind = keyOf(step, "step");
   const path = ["steps", i] as const;
-  if (kind === "airflow") return airflowContradictions(step, path);
+  if (kind === "airflow") return airflowContradictions(file, step, path);
   if (kind !== "leak") return [];
   return [
     ...ratingContradictions(file, step, path),

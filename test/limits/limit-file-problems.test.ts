@@ -144,10 +144,25 @@ test.each([
       ] as const,
   ),
   [
-    "a supply tolerance as large as the supply",
-    [["supply_tolerance: 5 V", "supply_tolerance: 230 V"]],
+    "a supply tolerance over 15 % of the supply",
+    [["supply_tolerance: 5 V", "supply_tolerance: 34.6 V"]],
     "steps[1].supply_tolerance",
-    "supply_tolerance: 230 V",
+    "supply_tolerance: 34.6 V",
+  ],
+  [
+    "a motor switched off at the most it may take",
+    [["power_highest: 1600 W", "power_highest: 1.29 kW"]],
+    "steps[1].power_highest",
+    "power_highest: 1.29 kW",
+  ],
+  [
+    "a motor switched off below what its rated input allows",
+    [
+      ["power_highest: 1600 W", "power_highest: 1280 W"],
+      ["    upper: 1290 W", "    rated_input: 1120 W"],
+    ],
+    "steps[1].power_highest",
+    "power_highest: 1280 W",
   ],
   [
     "two characteristics of one name",
@@ -446,6 +461,43 @@ test.each([
   const text = changed(...changes);
   const problem = problemsIn(text).find((candidate) => candidate.path === path);
   expect(problem?.line).toBe(lineOf(text, piece));
+});
+
+test.each([
+  [
+    "speed_per_density: -0.17",
+    "speed_per_density: -17",
+    "a number from -0.5 to 0: the exponent of the motor's speed",
+  ],
+  [
+    "speed_per_voltage: 0.55",
+    "speed_per_voltage: 55",
+    "a number from 0 to 1: the exponent of the motor's speed",
+  ],
+  [
+    "exponent_uncertainty: 0.05",
+    "exponent_uncertainty: 5",
+    "a number from 0 to 0.5: the standard uncertainty of either exponent",
+  ],
+  ["at_most: 0.97", "at_most: -0.97", "a number, at least 0: how many times the limit"],
+  ["supply_tolerance: 5 V", "supply_tolerance: 40 V", "at most 15 % of supply_voltage, 34.5 V"],
+  ["power_highest: 1600 W", "power_highest: 1200 W", 'more than the upper limit of "input power", 1290 W'],
+])("for %s, %s is refused with the words %s", (from, to, words) => {
+  expect(problemsIn(changed([from, to])).map(({ expected }) => expected)).toEqual([words]);
+});
+
+test("a supply tolerance of just 15 % of the supply is taken, and power a watt above its upper limit", () => {
+  const text = changed(
+    ["supply_tolerance: 5 V", "supply_tolerance: 34.5 V"],
+    ["power_highest: 1600 W", "power_highest: 1291 W"],
+  );
+  expect(readLimitFile("m.yaml", text).model).toBe("TUB-12");
+});
+
+test("the points there are, one of them twice, are named once each", () => {
+  const text = changed(["name: open,", "name: closed,"]);
+  const problem = problemsIn(text).find(({ path }) => path === "characteristics[3].point");
+  expect(problem?.expected).toBe('one of the points "closed", "working"');
 });
 
 test("a step that nothing judges is refused", () => {

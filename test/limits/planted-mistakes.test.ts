@@ -116,6 +116,13 @@ const MISTAKES: readonly Mistake[] = [
   changed("a risk too high", "false_accept: 0.05 %", "false_accept: 6 %", [lineOf("early_verdict")]),
   changed("a mistyped method", "kind: fitted", "kind: fited"),
   changed("a tolerance over the supply", "5 V", "231 V", [lineOf("supply_voltage"), ...steps]),
+  changed("a tolerance too wide to correct for", "5 V", "35 V", [lineOf("supply_voltage"), ...steps]),
+  changed("a motor off before its limit", "power_highest: 1600 W", "power_highest: 1290 W", [
+    lineOf("upper: 1290 W"),
+    lineOf("measure: power"),
+    ...stepNames,
+    ...steps,
+  ]),
   changed("a lower limit over the upper", "1010 W", "1300 W", [
     lineOf("upper: 1290 W"),
     lineOf("measure: power"),
