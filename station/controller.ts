@@ -19,7 +19,7 @@ import {
   refuseUncalibrated,
 } from "./cycle/refusals.ts";
 import { type Identified, type Scan, type StationNews, stationMachine } from "./cycle/station-machine.ts";
-import type { AttemptEvidence, Recorded } from "./cycle/unit-context.ts";
+import type { AttemptEvidence, Recorded, UnitEvidence } from "./cycle/unit-context.ts";
 import { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
@@ -81,6 +81,7 @@ export class StationController {
   readonly #listeners: Partial<StationListener>[] = [];
   readonly #actor;
   #open: OpenAttempt | null = null;
+  #motorStoodStill: string | null = null;
   /** Recorded, and not told yet. */
   #finished: FinishedAttempt | null = null;
 
@@ -114,6 +115,7 @@ export class StationController {
           stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
           newLook: (attempt, evidence, step) => lookAtLeak(attempt, evidence, step, file.knowledge),
           newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
+          motorStoodStill: () => this.#motorStoodStill,
           scatterFloor: (channel) => file.knowledge.channels.get(channel)?.absolute ?? 0,
           flowChannel: flowChannelOf(file.knowledge.flowFrom),
           referenceInForce: () => this.dueReferences().length === 0,
@@ -356,6 +358,7 @@ export class StationController {
     if (!this.#open) throw new Error("There is no open attempt to record.");
     const seconds = clock.now_s() - evidence.start_s;
     const result: AttemptResult = judgeAttempt(attempt, evidence, file.knowledge);
+    this.#keepWhetherMotorRan(attempt, evidence);
     const ended = { at_ms: clock.wall_ms(), after_s: seconds };
     const outcome = attemptOutcome(attempt, evidence, result, ended, file);
     const { path, sha256, traveller } = await store.commit(this.#open, outcome);
@@ -363,6 +366,14 @@ export class StationController {
     this.#finished = { attempt, traveller, path, seconds };
     if (attempt.reference) this.#keepCheck(attempt.reference, traveller, sha256);
     return { path, sha256 };
+  }
+
+  /** One motor that stands still may be its unit's; the unit after it tells. Once the station stopped for that, it begins anew. */
+  #keepWhetherMotorRan({ serial }: PreparedAttempt, { fails, voids, airflow }: UnitEvidence): void {
+    const codes = new Set([...fails, ...voids].map(({ code }) => code));
+    const ran = airflow.length > 0 || codes.has("MOTOR_STAYS_SLOW") || codes.has("MOTOR_DRAWS_TOO_MUCH");
+    if (codes.has("MOTOR_DID_NOT_START")) this.#motorStoodStill = serial;
+    else if (ran || codes.has("NO_MOTOR_STARTS")) this.#motorStoodStill = null;
   }
 
   #recordContext(attempt: PreparedAttempt): RecordContext {

@@ -179,6 +179,7 @@ export class DecayBench {
           stepConforms: () => true,
           newLook: () => null,
           newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
+          motorStoodStill: () => null,
           scatterFloor: (channel) => file.knowledge.channels.get(channel)?.absolute ?? 0,
           flowChannel: flowChannelOf(file.knowledge.flowFrom),
         },

@@ -25,9 +25,29 @@ export const MOTOR_DID_NOT_START: AirflowFinding = {
   against: "unit",
   reason: {
     code: "MOTOR_DID_NOT_START",
-    sentence: `The motor did not start although the supply is there: look at the plug, the switch and the motor. ${BEFORE_OPENING}`,
+    sentence: `The motor did not start although the supply is there: look at the plug in the station's socket, then at the unit's switch and motor. ${BEFORE_OPENING}`,
   },
 };
+
+/**
+ * A finding as it stands beside the unit before: two units one after the other whose motors do not start point at what both
+ * were plugged into.
+ * @param before serial of the unit before, where its motor did not start either; else null
+ */
+export function besideTheUnitBefore(
+  finding: AirflowFinding,
+  serial: string,
+  before: string | null,
+): AirflowFinding {
+  if (finding.reason.code !== "MOTOR_DID_NOT_START" || before === null || before === serial) return finding;
+  return {
+    against: "station",
+    reason: {
+      code: "NO_MOTOR_STARTS",
+      sentence: `Two units in a row did not start, ${before} and this one: it may be the station. Have its motor contactor, fuse and socket checked by the local procedure, then acknowledge and test both units again.`,
+    },
+  };
+}
 
 /** @param rising_Pa_s of the suction, when the time was over */
 export function motorStaysSlow(longest_s: number, rising_Pa_s: number): AirflowFinding {

@@ -13,6 +13,7 @@ import {
 } from "./characteristic-result.ts";
 import { NOT_REACHED } from "./missing-values.ts";
 import type { ChannelSamples } from "./point-watch.ts";
+import type { Reason } from "./reason.ts";
 import type { AirflowEvidence, Ambient, UnitEvidence } from "./unit-context.ts";
 
 /** What one airflow step yielded. */
@@ -72,7 +73,44 @@ export function judgeAirflow(
   const figure = figureOf(characteristic, result);
   if (!figure) return notMeasured(characteristic, NOT_REACHED);
   if ("kind" in figure) return notMeasured(characteristic, figure.why);
-  return judged(characteristic, figure.value, figure.uncertainty, figure.budget);
+  const judgement = judged(characteristic, figure.value, figure.uncertainty, figure.budget);
+  if (judgement.verdict !== "pass") return judgement;
+  const doubt = tooVague(characteristic, figure.uncertainty);
+  return doubt ? { ...judgement, ...doubt } : judgement;
+}
+
+/** However far inside its limit a value is: from one this vague nothing follows. */
+const MOST_UNCERTAIN_PASS = 1 / 6;
+
+function tooVague({ lower, upper }: Characteristic, uncertainty: number) {
+  const limits = [lower, upper].filter((limit) => limit !== undefined);
+  if (!limits.some((limit) => limit > 0 && uncertainty > MOST_UNCERTAIN_PASS * limit)) return null;
+  const why = "its uncertainty is more than a sixth of the limit, too much to pass a unit by";
+  return { verdict: "void" as const, why, conformance: null };
+}
+
+/**
+ * What no cleaner can do, by more than two standard uncertainties: then an orifice, a gauge or a connection is not as the
+ * station file says, and nothing of the step counts, for the unit or against it.
+ * @returns null where nothing contradicts itself
+ */
+export function airflowDoubt(
+  { performance: { points, curve } }: AirflowResult,
+  judgedCurve: boolean,
+): Reason | null {
+  const impossible = points.find(
+    ({ efficiency }) => !("kind" in efficiency) && efficiency.value - 2 * efficiency.uncertainty > 1,
+  );
+  const what = impossible
+    ? `At ${impossible.point} more suction power comes out than input power goes in.`
+    : judgedCurve && curve.kind === "none" && curve.isContradiction
+      ? curve.why
+      : null;
+  if (what === null) return null;
+  return {
+    code: "NOT_TRUSTED",
+    sentence: `${what} Compare the orifices, their outputs and the gauges with the station file, look for a loose hose, then test the unit again.`,
+  };
 }
 
 function figureOf(

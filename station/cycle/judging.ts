@@ -1,5 +1,6 @@
+import { isCurveMeasurand } from "../../limits/measurand.ts";
 import type { AirflowStep, Characteristic, Step } from "../../limits/model.ts";
-import { type AirflowResult, judgeAirflow, measureAirflowStep } from "./airflow-judging.ts";
+import { type AirflowResult, airflowDoubt, judgeAirflow, measureAirflowStep } from "./airflow-judging.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import { type CharacteristicResult, notMeasured, type StationKnowledge } from "./characteristic-result.ts";
 import { judgeLeak } from "./leak-judging.ts";
@@ -29,7 +30,7 @@ export function judgeAttempt(
 ): AttemptResult {
   const judging = new Judging(attempt, evidence, station);
   const characteristics = characteristicsOf(attempt).map((characteristic) => judging.judge(characteristic));
-  const verdict = verdictOf(evidence, characteristics);
+  const verdict = verdictOf(evidence, characteristics, judging.doubts);
   const { limits, parts } = attempt;
   return {
     ...verdict,
@@ -43,6 +44,7 @@ export function judgeAttempt(
 function verdictOf(
   evidence: UnitEvidence,
   characteristics: readonly CharacteristicResult[],
+  doubts: readonly Reason[],
 ): Pick<AttemptResult, "verdict" | "reasons"> {
   const failing = characteristics.filter((result) => result.verdict === "fail");
   const missing = characteristics.filter((result) => result.verdict === "void");
@@ -54,7 +56,8 @@ function verdictOf(
       (finding) => finding.code === "OUT_OF_LIMITS" || !evidence.fails.some((it) => isGross(it.code)),
     ),
   ];
-  if (evidence.voids.length > 0) return { verdict: "void", reasons: evidence.voids };
+  const voids = [...evidence.voids, ...doubts];
+  if (voids.length > 0) return { verdict: "void", reasons: voids };
   if (fails.length > 0) return { verdict: "fail", reasons: fails };
   if (characteristics.length === 0 || missing.length > 0) {
     const values = missing.map(({ characteristic: { name }, why = NOT_REACHED }) => ({ name, why }));
@@ -110,6 +113,17 @@ class Judging {
 
   get airflow(): AirflowResult[] {
     return [...this.#steps.values()].flatMap((result) => ("kind" in result ? [] : [result]));
+  }
+
+  /** Steps whose readings contradict themselves. */
+  get doubts(): Reason[] {
+    const { characteristics } = this.#attempt.limits;
+    return this.airflow.flatMap((result) => {
+      const judgesCurve = characteristics.some(
+        ({ step, measurand }) => step === result.step.name && isCurveMeasurand(measurand),
+      );
+      return airflowDoubt(result, judgesCurve) ?? [];
+    });
   }
 
   judge(characteristic: Characteristic): CharacteristicResult {

@@ -28,6 +28,7 @@ export type ReasonCode =
   | "INTERRUPTED"
   // the fixture is at fault: the station stops until somebody looks
   | "BLOCKED_FIXTURE"
+  | "NO_MOTOR_STARTS"
   | "INSTRUMENT_FAULT"
   | "OUTPUT_FAULT"
   | "VENT_NOT_COMPLETED"
@@ -60,6 +61,7 @@ export type ReasonCode =
 const STOPPING: ReadonlySet<ReasonCode> = new Set<ReasonCode>([
   "SOURCE_FAULT",
   "BLOCKED_FIXTURE",
+  "NO_MOTOR_STARTS",
   "GAUGE_FROZEN",
   "GAUGE_INVALID",
   "GAUGE_OVER_RANGE",

@@ -38,7 +38,13 @@ export type StationNews =
 export interface StationInput
   extends Pick<
     UnitInput,
-    "orificeOutputs" | "stepConforms" | "newLook" | "newestPressure_Pa" | "scatterFloor" | "flowChannel"
+    | "orificeOutputs"
+    | "stepConforms"
+    | "newLook"
+    | "newestPressure_Pa"
+    | "motorStoodStill"
+    | "scatterFloor"
+    | "flowChannel"
   > {
   readonly clock: Pick<Clock, "now_s" | "wall_ms">;
   /** Whether a reference check is in force now. */
@@ -200,6 +206,7 @@ export const stationMachine = setup({
           stepConforms: context.stepConforms,
           newLook: context.newLook,
           newestPressure_Pa: context.newestPressure_Pa,
+          motorStoodStill: context.motorStoodStill,
           scatterFloor: context.scatterFloor,
           flowChannel: context.flowChannel,
         }),

@@ -69,6 +69,8 @@ export interface UnitInput {
   readonly newLook: (attempt: PreparedAttempt, evidence: UnitEvidence, step: LeakStep) => LookAtCurve | null;
   /** The newest reading of leak_pressure in any phase; null before the first. */
   readonly newestPressure_Pa: () => number | null;
+  /** The unit before, where its motor did not start; null where a motor has run since, or somebody has looked. */
+  readonly motorStoodStill: () => string | null;
   /** Constant part of the channel's certificate, SI: no mean needs to be known better; 0 where there is none. */
   readonly scatterFloor: (channel: string) => number;
   /** Where flow is read; null where it follows from the suction over the orifices. */

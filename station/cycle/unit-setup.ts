@@ -1,6 +1,6 @@
 import { assign, fromCallback, fromPromise, setup } from "xstate";
 import type { Levels } from "../../drivers/ports.ts";
-import type { AirflowFinding } from "./airflow-findings.ts";
+import { type AirflowFinding, besideTheUnitBefore } from "./airflow-findings.ts";
 import { type FillFinding, type FillSeen, fillFinding, sourceFinding } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
 import {
@@ -90,7 +90,7 @@ export const unitSetup = setup({
     lastPointKnown: ({ context, event }) =>
       isPointKnown(event) && context.pointIndex + 1 >= airflowStep(context).points.length,
     pointKnown: ({ event }) => isPointKnown(event),
-    unitFailsAirflow: ({ event }) => airflowFinding(event)?.against === "unit",
+    unitFailsAirflow: ({ context, event }) => airflowFinding(context, event)?.against === "unit",
     hasMotor: ({ context }) => context.steps.some((step) => step.kind === "airflow"),
     stopsHere: ({ context }) => {
       const step = context.steps[context.stepIndex];
@@ -163,7 +163,7 @@ export const unitSetup = setup({
       return finding.against === "unit" ? failFor(context, finding.reason) : voidFor(context, finding.reason);
     }),
     addAirflowFinding: assign(({ context, event }) => {
-      const finding = airflowFinding(event);
+      const finding = airflowFinding(context, event);
       if (!finding) return {};
       return finding.against === "unit" ? failFor(context, finding.reason) : voidFor(context, finding.reason);
     }),
@@ -203,8 +203,9 @@ function isPointKnown(event: UnitEvent): boolean {
   return event.type === "OUTCOME" && event.outcome.kind === "steady";
 }
 
-function airflowFinding(event: UnitEvent): AirflowFinding | null {
-  return event.type === "OUTCOME" && event.outcome.kind === "finding" ? event.outcome.finding : null;
+function airflowFinding({ attempt, motorStoodStill }: UnitContext, event: UnitEvent): AirflowFinding | null {
+  if (event.type !== "OUTCOME" || event.outcome.kind !== "finding") return null;
+  return besideTheUnitBefore(event.outcome.finding, attempt.serial, motorStoodStill());
 }
 
 function isBlocked({ code }: Reason): boolean {

@@ -151,6 +151,78 @@ describe("an airflow figure", () => {
   });
 });
 
+describe("readings that contradict themselves", () => {
+  const limits: ModelLimits = {
+    ...pod,
+    steps: [step],
+    characteristics: pod.characteristics.filter(({ measurand }) => measurand !== "leak_rate"),
+  };
+  const verdictOf = (points: readonly Point[], judgedBy = limits) => {
+    const { verdict, reasons } = judgeAttempt(
+      attemptOn(judgedBy),
+      {
+        startedAt_ms: 0,
+        start_s: 0,
+        ambient: standardAir,
+        leaks: [],
+        airflow: held(points),
+        phases: [],
+        fails: [],
+        voids: [],
+      },
+      station.knowledge,
+    );
+    return [verdict, ...reasons.map(({ code }) => code)];
+  };
+  const withoutCurve = {
+    ...limits,
+    characteristics: limits.characteristics.filter(({ point }) => point !== undefined),
+  };
+
+  it("are void, neither pass nor fail, where more power comes out than goes in", () => {
+    const wrongOrifice: readonly Point[] = [
+      [13_900, 0, 425],
+      [9_100, 0.09, 530],
+      [380, 0.0302, 600],
+    ];
+    expect(verdictOf(wrongOrifice)).toEqual(["void", "NOT_TRUSTED"]);
+    expect(verdictOf(wrongOrifice, withoutCurve)).toEqual(["void", "NOT_TRUSTED"]);
+  });
+
+  it("are void where suction rises with flow and the curve is judged, though a value is out of its limits", () => {
+    const wrongOrifice: readonly Point[] = [
+      [13_900, 0, 425],
+      [6_000, 0.0155, 530],
+      [6_500, 0.045, 600],
+    ];
+    expect(verdictOf(wrongOrifice)).toEqual(["void", "NOT_TRUSTED"]);
+  });
+});
+
+describe("a value that is hardly known", () => {
+  it("passes no unit, however far inside its limit it is", () => {
+    const rough = held(sound).map((it) => {
+      const { t_s, values } = it.samples.suction_Pa;
+      const swing = values.map((value, n) => value * (1 + (n % 2 === 0 ? 0.9 : -0.9)));
+      return { ...it, samples: { ...it.samples, suction_Pa: { t_s, values: swing } } };
+    });
+    const characteristic: Characteristic = {
+      name: "it",
+      step: step.name,
+      measurand: "suction",
+      point: "working",
+      lower: 2_000,
+      unit: "kPa",
+      rule: { kind: "simple" },
+    };
+    const evidence = { ambient: standardAir, airflow: rough };
+    const result = judgeAirflow(characteristic, measureAirflowStep(step, evidence, station.knowledge));
+    expect(result.value).toBeGreaterThan(8_000);
+    expect(result).toMatchObject({ verdict: "void", conformance: null });
+    expect(result.why).toMatch(/sixth of the limit/);
+  });
+});
+
 describe("what a failed unit is suspected of", () => {
   const suspects: readonly SuspectRule[] = [
     {

@@ -74,6 +74,8 @@ export interface BenchFaults {
   readonly stepConforms?: boolean;
   /** Of the leak gauge, when a test is broken off. */
   readonly newestPressure_Pa?: number;
+  /** The unit before, whose motor did not start. */
+  readonly motorStoodStill?: string;
 }
 
 export interface BenchAttempt {
@@ -133,6 +135,7 @@ export async function unitBench(
         stepConforms: () => faults.stepConforms ?? true,
         newLook,
         newestPressure_Pa: () => faults.newestPressure_Pa ?? 0,
+        motorStoodStill: () => faults.motorStoodStill ?? null,
         scatterFloor: () => 0,
         flowChannel: "flow",
       },

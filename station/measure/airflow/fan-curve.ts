@@ -20,6 +20,8 @@ import {
 export interface Undetermined {
   readonly kind: "none";
   readonly why: string;
+  /** What was read contradicts itself, and is not merely too little. */
+  readonly isContradiction?: true;
 }
 
 /** A figure read off the curve. */
@@ -187,9 +189,12 @@ function shapeOf(names: readonly string[], { flows, suctions }: Places): Shape |
     if (before !== undefined && at(flows, i) - at(flows, before) > apart_m3_s) {
       places += 1;
       if (!(at(suctions, i) < at(suctions, before))) {
-        return none(
-          `More air flows at ${names[i]} than at ${names[before]}, but the suction is not lower: no fan curve goes through them.`,
-        );
+        return {
+          ...none(
+            `More air flows at ${names[i]} than at ${names[before]}, but the suction is not lower: no fan curve goes through them.`,
+          ),
+          isContradiction: true,
+        };
       }
     }
     if (places <= 2) near_m3_s = at(flows, i);
