@@ -29,7 +29,7 @@ export const DEMO_FIXTURE: Fixture = {
   regulator_kg_sPa: 2.4e-6,
 };
 
-/** Bad days of valves, contactor, source and mains, set at the I/O block. */
+/** Bad days of valves, shutters, hoses, contactor, source and mains, set at the I/O block. */
 const PLANT_BAD_DAYS = [
   "source_weak",
   "isolate_stuck_open",
@@ -40,12 +40,18 @@ const PLANT_BAD_DAYS = [
   "contactor_open",
   "mains_low",
   "fixture_leak",
+  "shutters_stuck",
+  "shutter_1_shut",
+  "shutter_1_open",
+  "plenum_hose_off",
 ] as const;
 
 /** The regulator stands this much beyond the test pressure, so that a fill arrives. */
 const SOURCE_BEYOND = 1.03;
 const WEAK_PART = 0.6;
 const LOW_MAINS_PART = 0.87;
+/** Whether orifice_1's shutter stands open, whatever its output says. */
+const FIRST_SHUTTER_OPEN: Readonly<Record<string, boolean>> = { shutter_1_shut: false, shutter_1_open: true };
 const START_PRESS_s = 0.3;
 
 /**
@@ -64,6 +70,7 @@ export class StationPlant {
   #unit: SimulatedUnit | null = null;
   #plantDay: string | null = null;
   #isGuardClosed = true;
+  #openShutters: readonly string[] = [];
   #startUntil_s = Number.NEGATIVE_INFINITY;
 
   constructor({
@@ -173,7 +180,14 @@ export class StationPlant {
     const isMotorOn = this.#airflow.isMotorOn;
     const motor = levels.motor === true ? day !== "contactor_open" : day === "contactor_welded" && isMotorOn;
     this.#airflow.setMotor(t_s, motor);
-    this.#airflow.setOrifice(t_s, openArea_m2(Object.keys(SHUTTER_BORES_m).filter((name) => levels[name])));
+    if (day !== "shutters_stuck") {
+      this.#openShutters = Object.keys(SHUTTER_BORES_m).filter((name) =>
+        name === "orifice_1" && day !== null && day in FIRST_SHUTTER_OPEN
+          ? FIRST_SHUTTER_OPEN[day]
+          : levels[name],
+      );
+    }
+    this.#airflow.setOrifice(t_s, openArea_m2(this.#openShutters));
   }
 
   #applyPlantDay(): void {
@@ -181,6 +195,7 @@ export class StationPlant {
     this.#housing.setSource(t_s, this.#sourceSetting());
     this.#housing.setFixtureLeak(t_s, this.#plantDay === "fixture_leak" ? FIXTURE_LEAK_m2 : 0);
     this.#housing.setCutOff(t_s, this.#plantDay === "hose_blocked");
+    this.#airflow.setHoseOff(this.#plantDay === "plenum_hose_off");
     this.#drive(this.outputs);
   }
 

@@ -27,7 +27,7 @@ type Meaning = "identity" | "clear" | "error" | "unknown" | ScpiChannel;
  * @see SCPI-99 volume 1, 6.2 (headers, paths), 7.2.1.4-5 (not a number, infinity), 21.8 (error queue); IEEE 488.2 for *IDN?, NR3
  */
 export class ScpiInstrument extends LineInstrument {
-  readonly badDays = [...LINE_BAD_DAYS, "stuck", "over_range", "not_a_number"];
+  readonly badDays: readonly string[];
   readonly #options: ScpiOptions;
   readonly #shown = new Map<string, string>();
   readonly #errors: string[] = [];
@@ -37,6 +37,14 @@ export class ScpiInstrument extends LineInstrument {
   constructor(options: ScpiOptions) {
     super(options, "\n");
     this.#options = options;
+    const { channels } = options;
+    this.badDays = [
+      ...LINE_BAD_DAYS,
+      "stuck",
+      ...(channels.length > 1 ? channels.map(stuckDayOf) : []),
+      "over_range",
+      "not_a_number",
+    ];
   }
 
   protected override receive(command: string): void {
@@ -97,15 +105,22 @@ export class ScpiInstrument extends LineInstrument {
     return `DEMO WORKS,${kind},SN0001,1.0`;
   }
 
-  #measure({ node, read }: ScpiChannel): string {
+  #measure(channel: ScpiChannel): string {
+    const { node, read } = channel;
     if (this.badDay === "not_a_number") return NOT_A_NUMBER;
     if (this.badDay === "over_range") return OVER_RANGE;
     const before = this.#shown.get(node);
-    if (this.badDay === "stuck" && before !== undefined) return before;
+    const isStuck = this.badDay === "stuck" || this.badDay === stuckDayOf(channel);
+    if (isStuck && before !== undefined) return before;
     const shown = nr3(read(this.clock.now_s()));
     this.#shown.set(node, shown);
     return shown;
   }
+}
+
+/** The bad day on which one channel stands still while the others go on, such as `voltage_stuck`. */
+function stuckDayOf({ node }: ScpiChannel): string {
+  return `${node.toLowerCase()}_stuck`;
 }
 
 /** Decimal number with exponent as IEEE 488.2 NR3: `+1.20345E+04`. */

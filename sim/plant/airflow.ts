@@ -57,6 +57,8 @@ const STILL: AirflowState = { suction_Pa: 0, flow_m3_s: 0, power_W: 0 };
 /** Small extra power while the motor is still slow, in parts of its rated power. */
 const INRUSH = 1.8;
 const SHUTTER_TAU_s = 0.08;
+/** What a cleaner draws through whose hose to the plenum is off: the open end of a usual hose, 32 mm across (common practice, no source). */
+const HOSE_END_m2 = (Math.PI * 0.032 ** 2) / 4;
 
 /**
  * Where the fan's curve meets what it draws through: the measuring orifice, the body's inlet, its leaks
@@ -127,6 +129,7 @@ export class AirflowPlant {
   #area_m2 = 0;
   #areaThen_m2 = 0;
   #areaSince_s = 0;
+  #isHoseOff = false;
 
   constructor(room: Room) {
     this.#room = room;
@@ -154,6 +157,11 @@ export class AirflowPlant {
     this.#area_m2 = area_m2;
   }
 
+  /** Off, the cleaner draws room air past the plenum, where then nothing moves. */
+  setHoseOff(off: boolean): void {
+    this.#isHoseOff = off;
+  }
+
   /** Part of full speed, for knowing when the fan stands. */
   speedAt(t_s: number): number {
     return this.#cleaner && this.#cleaner.speedFactor > 0 ? this.#motor.speedAt(t_s) : 0;
@@ -164,7 +172,9 @@ export class AirflowPlant {
     const run = this.speedAt(t_s);
     const isOn = this.#motor.isOn;
     if (!cleaner || cleaner.speedFactor <= 0 || (run === 0 && !isOn)) return STILL;
-    const air = airflowAt(cleaner, this.#areaAt(t_s), conditionsIn(this.#room, t_s), run);
+    const area_m2 = this.#isHoseOff ? HOSE_END_m2 : this.#areaAt(t_s);
+    const drawn = airflowAt(cleaner, area_m2, conditionsIn(this.#room, t_s), run);
+    const air = this.#isHoseOff ? { ...drawn, suction_Pa: 0, flow_m3_s: 0 } : drawn;
     if (!isOn) return { ...air, power_W: 0 };
     const inrush_W = INRUSH * cleaner.powerFactor * cleaner.fan.freePower_W * (1 - run);
     return { ...air, power_W: air.power_W + inrush_W };

@@ -235,6 +235,18 @@ describe("SCPI-style instruments", () => {
     expect(await ask("MEAS:VOLT?\n", 5)).toEqual(await ask("MEAS:VOLT?\n", 5));
   });
 
+  it("lets one channel stand still while the other goes on", async () => {
+    const { instrument, ask } = bench("power_meter");
+    const read = async () => (await ask("MEAS:VOLT?;POW?\n", 5)).join().split(";");
+    await read();
+    instrument.misbehave("voltage_stuck");
+    const [first, second] = [await read(), await read()];
+    expect(second[0]).toBe(first[0]);
+    expect(second[1]).not.toBe(first[1]);
+    instrument.misbehave(null);
+    expect((await read())[0]).not.toBe(first[0]);
+  });
+
   it.each([
     [12034.5, "+1.20345E+04"],
     [-8450.12, "-8.45012E+03"],

@@ -154,6 +154,37 @@ describe("the simulated station", () => {
         return mains_V < 205 && plant.air.suction_Pa < 20_000;
       },
     ],
+    [
+      "shutters_stuck",
+      async ({ plant, drive }: ReturnType<typeof bench>) => {
+        await drive("motor=1 orifice_2=1", 5);
+        return plant.air.flow_m3_s === 0 && plant.air.suction_Pa > 20_000;
+      },
+    ],
+    [
+      "shutter_1_shut",
+      async ({ plant, drive }: ReturnType<typeof bench>) => {
+        await drive("motor=1 orifice_2=1", 5);
+        const isOtherFree = plant.air.flow_m3_s > 0.05;
+        await drive("orifice_1=1 orifice_2=0", 2);
+        return isOtherFree && plant.air.flow_m3_s === 0;
+      },
+    ],
+    [
+      "shutter_1_open",
+      async ({ plant, drive }: ReturnType<typeof bench>) => {
+        await drive("motor=1", 5);
+        return plant.air.flow_m3_s > 0.015 && plant.air.flow_m3_s < 0.03;
+      },
+    ],
+    [
+      "plenum_hose_off",
+      async ({ plant, drive }: ReturnType<typeof bench>) => {
+        await drive("motor=1 orifice_1=1", 5);
+        const { suction_Pa, flow_m3_s, power_W } = plant.air;
+        return suction_Pa === 0 && flow_m3_s === 0 && power_W > 1000;
+      },
+    ],
   ])("can have a day of %s", async (day, hasHappened) => {
     const station = bench();
     station.plant.mount(reference("TUB-12", "tight"));
@@ -174,6 +205,19 @@ describe("the simulated station", () => {
     plant.instruments.get("io_block")?.misbehave(null);
     await drive("motor=0", 8);
     expect(plant.motorSpeed).toBe(0);
+  });
+
+  it("leaves the shutters where they were when they stick, and moves them again afterwards", async () => {
+    const { plant, drive } = bench();
+    plant.mount(reference("TUB-12", "tight"));
+    await drive("motor=1 orifice_2=1", 5);
+    const open_m3_s = plant.air.flow_m3_s;
+    plant.instruments.get("io_block")?.misbehave("shutters_stuck");
+    await drive("orifice_2=0", 2);
+    expect(plant.air.flow_m3_s / open_m3_s).toBeCloseTo(1, 2);
+    plant.instruments.get("io_block")?.misbehave(null);
+    await drive("orifice_2=0", 2);
+    expect(plant.air.flow_m3_s).toBe(0);
   });
 
   it("repeats to the last byte for the same seed, and not for another", async () => {
