@@ -15,6 +15,7 @@ import {
   flowCalibrations,
   flowFromOf,
   flowFromShape,
+  openingsOf,
   orificesShape,
 } from "./station-flow.ts";
 import { ambientShape, enteredChannels, type RoomSource, roomSource } from "./station-room.ts";
@@ -198,6 +199,7 @@ export function readStationFile(path: string, text: string, around?: Surrounding
         ...enteredChannels(file.ambient),
       ]),
       flowFrom: flowFromOf(file.orifices, file.flow_from),
+      openings: openingsOf(file.orifices),
     },
     orificeOutputs: new Map(Object.entries(file.orifices).map(([orifice, { output }]) => [orifice, output])),
     flowCalibrations: flowCalibrations(file.orifices, file.flow_from),

@@ -88,6 +88,16 @@ export function flowFromOf(orifices: Orifices, from: z.output<typeof flowFromSha
   };
 }
 
+/** @returns what each orifice lets air through; null for a closed inlet, and none where its bore is not said */
+export function openingsOf(orifices: Orifices): ReadonlyMap<string, MeasuringOrifice | null> {
+  return new Map(
+    Object.entries(orifices).flatMap(([name, it]) => {
+      const opening = measuringOrifice(it);
+      return opening || it.output === null ? [[name, opening] as const] : [];
+    }),
+  );
+}
+
 function measuringOrifice(given: Orifices[string]): MeasuringOrifice | null {
   const { output, bore: bore_m, bore_uncertainty, coefficient, coefficient_uncertainty } = given;
   if (output === null || bore_m === undefined || bore_uncertainty === undefined) return null;

@@ -13,7 +13,6 @@ import {
 } from "./characteristic-result.ts";
 import { NOT_REACHED } from "./missing-values.ts";
 import type { ChannelSamples } from "./point-watch.ts";
-import type { Reason } from "./reason.ts";
 import type { AirflowEvidence, Ambient, UnitEvidence } from "./unit-context.ts";
 
 /** What one airflow step yielded. */
@@ -89,30 +88,6 @@ function tooVague({ lower, upper }: Characteristic, uncertainty: number) {
   return { verdict: "void" as const, why, conformance: null };
 }
 
-/**
- * What no cleaner can do, by more than two standard uncertainties: then an orifice, a gauge or a connection is not as the
- * station file says, and nothing of the step counts, for the unit or against it.
- * @returns null where nothing contradicts itself
- */
-export function airflowDoubt(
-  { performance: { points, curve } }: AirflowResult,
-  judgedCurve: boolean,
-): Reason | null {
-  const impossible = points.find(
-    ({ efficiency }) => !("kind" in efficiency) && efficiency.value - 2 * efficiency.uncertainty > 1,
-  );
-  const what = impossible
-    ? `At ${impossible.point} more suction power comes out than input power goes in.`
-    : judgedCurve && curve.kind === "none" && curve.isContradiction
-      ? curve.why
-      : null;
-  if (what === null) return null;
-  return {
-    code: "NOT_TRUSTED",
-    sentence: `${what} Compare the orifices, their outputs and the gauges with the station file, look for a loose hose, then test the unit again.`,
-  };
-}
-
 function figureOf(
   { measurand, point: name }: Characteristic,
   { step, performance: { points, curve } }: AirflowResult,
@@ -158,7 +133,10 @@ function airflowConditions(
     room: {
       temperature_K: ambient.temperature_K,
       // The part of a reading counts from 0 degC, as thermometers read; from 0 K it would be a tenth of a kelvin and more.
-      temperatureUncertainty_K: thermometer.absolute,
+      temperatureUncertainty_K: Math.hypot(
+        thermometer.absolute,
+        thermometer.relative * (ambient.temperature_K - 273.15),
+      ),
       pressure_Pa: ambient.pressure_Pa,
       pressureUncertainty_Pa: Math.hypot(barometer.absolute, barometer.relative * ambient.pressure_Pa),
       relativeHumidity: ambient.relativeHumidity,

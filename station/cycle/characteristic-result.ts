@@ -1,6 +1,6 @@
 import { type FailWhy, judge, type VoidWhy } from "../../limits/judge.ts";
 import type { Characteristic } from "../../limits/model.ts";
-import type { FlowFrom } from "../measure/airflow/airflow-evidence.ts";
+import type { FlowFrom, MeasuringOrifice } from "../measure/airflow/airflow-evidence.ts";
 import type { BudgetLine } from "../measure/fit/uncertainty.ts";
 import type { HowMeasured } from "../measure/leak/leak-slope.ts";
 
@@ -12,6 +12,8 @@ export interface StationKnowledge {
   /** Standard uncertainties from the calibration certificate, per channel. */
   readonly channels: ReadonlyMap<string, ChannelUncertainty>;
   readonly flowFrom: FlowFrom;
+  /** What each orifice lets air through; null for a closed inlet, absent where the station file does not say its bore. */
+  readonly openings: ReadonlyMap<string, MeasuringOrifice | null>;
 }
 
 export interface ChannelUncertainty {

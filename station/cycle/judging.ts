@@ -1,6 +1,6 @@
-import { isCurveMeasurand } from "../../limits/measurand.ts";
 import type { AirflowStep, Characteristic, Step } from "../../limits/model.ts";
-import { type AirflowResult, airflowDoubt, judgeAirflow, measureAirflowStep } from "./airflow-judging.ts";
+import { airflowDoubt } from "./airflow-doubt.ts";
+import { type AirflowResult, judgeAirflow, measureAirflowStep } from "./airflow-judging.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import { type CharacteristicResult, notMeasured, type StationKnowledge } from "./characteristic-result.ts";
 import { judgeLeak } from "./leak-judging.ts";
@@ -115,15 +115,10 @@ class Judging {
     return [...this.#steps.values()].flatMap((result) => ("kind" in result ? [] : [result]));
   }
 
-  /** Steps whose readings contradict themselves. */
+  /** Of steps whose readings contradict themselves. */
   get doubts(): Reason[] {
     const { characteristics } = this.#attempt.limits;
-    return this.airflow.flatMap((result) => {
-      const judgesCurve = characteristics.some(
-        ({ step, measurand }) => step === result.step.name && isCurveMeasurand(measurand),
-      );
-      return airflowDoubt(result, judgesCurve) ?? [];
-    });
+    return this.airflow.flatMap((result) => airflowDoubt(result, characteristics, this.#station) ?? []);
   }
 
   judge(characteristic: Characteristic): CharacteristicResult {

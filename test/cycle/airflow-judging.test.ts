@@ -1,48 +1,12 @@
 import { describe, expect, it } from "vitest";
-import type { AirflowStep, Characteristic, ModelLimits, SuspectRule } from "../../limits/model.ts";
+import type { Characteristic, ModelLimits, SuspectRule } from "../../limits/model.ts";
 import { DEMO_ORIFICES } from "../../sim/plant/shutters.ts";
 import { judgeAirflow, measureAirflowStep } from "../../station/cycle/airflow-judging.ts";
 import { judgeAttempt } from "../../station/cycle/judging.ts";
 import type { UnitEvidence } from "../../station/cycle/unit-context.ts";
 import { station } from "../made-traveller.ts";
+import { held, NOTHING, type Point, sound, standardAir, step, thinAir } from "./held-points.ts";
 import { attemptOn, pod } from "./unit-bench.ts";
-
-const step = pod.steps.find((it): it is AirflowStep => it.kind === "airflow") as AirflowStep;
-const standardAir = { temperature_K: 293.15, pressure_Pa: 101_325, relativeHumidity: 0.5 };
-/** A morning in the hills: 5 % thinner air, and mains 2 V down. */
-const thinAir = { temperature_K: 296.15, pressure_Pa: 97_000, relativeHumidity: 0.4 };
-
-const NOTHING = { t_s: [], values: [] };
-
-type Point = readonly [suction_Pa: number, flow_m3_s: number, power_W: number];
-const sound: readonly Point[] = [
-  [13_900, 0, 425],
-  [9_100, 0.0155, 530],
-  [380, 0.0302, 600],
-];
-
-function held(points: readonly Point[], voltage_V = 230): UnitEvidence["airflow"] {
-  return step.points.slice(0, points.length).map(({ name }, i) => {
-    const [suction, flow, power] = points[i] as Point;
-    const t_s = Array.from({ length: 21 }, (_, n) => 3 + n * 0.05);
-    const rough = (mean: number) => ({
-      t_s,
-      values: t_s.map((_, n) => mean * (1 + 1e-4 * (((n * 8) % 21) - 10))),
-    });
-    return {
-      step: step.name,
-      point: name,
-      samples: {
-        since_s: 0,
-        suction_Pa: rough(suction),
-        flow_m3_s: rough(flow),
-        power_W: rough(power),
-        drop_Pa: NOTHING,
-        voltage_V: rough(voltage_V),
-      },
-    };
-  });
-}
 
 function figure(
   measurand: Characteristic["measurand"],
@@ -148,54 +112,6 @@ describe("an airflow figure", () => {
     // 0.62 pi/4 (16.5 mm)^2 sqrt(2 x 9100 Pa / 1.1993 kg/m3), less 2.3 % for expansion: 15.96 L/s.
     expect(working?.flow.value).toBeGreaterThan(0.0158);
     expect(working?.flow.value).toBeLessThan(0.0161);
-  });
-});
-
-describe("readings that contradict themselves", () => {
-  const limits: ModelLimits = {
-    ...pod,
-    steps: [step],
-    characteristics: pod.characteristics.filter(({ measurand }) => measurand !== "leak_rate"),
-  };
-  const verdictOf = (points: readonly Point[], judgedBy = limits) => {
-    const { verdict, reasons } = judgeAttempt(
-      attemptOn(judgedBy),
-      {
-        startedAt_ms: 0,
-        start_s: 0,
-        ambient: standardAir,
-        leaks: [],
-        airflow: held(points),
-        phases: [],
-        fails: [],
-        voids: [],
-      },
-      station.knowledge,
-    );
-    return [verdict, ...reasons.map(({ code }) => code)];
-  };
-  const withoutCurve = {
-    ...limits,
-    characteristics: limits.characteristics.filter(({ point }) => point !== undefined),
-  };
-
-  it("are void, neither pass nor fail, where more power comes out than goes in", () => {
-    const wrongOrifice: readonly Point[] = [
-      [13_900, 0, 425],
-      [9_100, 0.09, 530],
-      [380, 0.0302, 600],
-    ];
-    expect(verdictOf(wrongOrifice)).toEqual(["void", "NOT_TRUSTED"]);
-    expect(verdictOf(wrongOrifice, withoutCurve)).toEqual(["void", "NOT_TRUSTED"]);
-  });
-
-  it("are void where suction rises with flow and the curve is judged, though a value is out of its limits", () => {
-    const wrongOrifice: readonly Point[] = [
-      [13_900, 0, 425],
-      [6_000, 0.0155, 530],
-      [6_500, 0.045, 600],
-    ];
-    expect(verdictOf(wrongOrifice)).toEqual(["void", "NOT_TRUSTED"]);
   });
 });
 

@@ -11,6 +11,7 @@ const station: StationKnowledge = {
   fixtureVolumeUncertainty_m3: 1e-5,
   fixtureLeakBound_m3_s: 0,
   flowFrom: { kind: "gauge" },
+  openings: new Map(),
   channels: new Map(
     [
       "leak_pressure",
