@@ -4,6 +4,7 @@ import type { ModelLimits } from "../limits/model.ts";
 import { nearest } from "../limits/nearest.ts";
 import { dimensionHelp, findUnit } from "../limits/quantity.ts";
 import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
+import { missingOrifices } from "./limit-orifices.ts";
 import {
   CHANNEL_DIMENSIONS,
   isStationChannel,
@@ -241,7 +242,8 @@ function instrumentProfile(
 ): { problems: Contradiction[]; profile?: Profile } {
   const problems: Contradiction[] = [];
   if (around.cables === "real" && keyOf(keyOf(settings, "transport"), "kind") === "memory") {
-    const expected = '"serial" or "tcp"; only simulated stations have a memory transport';
+    const expected =
+      '"serial" or "tcp"; only simulated stations have a memory transport, and the demo plant runs with drumtight run --simulate';
     problems.push({ path: [...path, "transport", "kind"], expected });
   }
   const name = textOf(settings, "profile");
@@ -286,14 +288,7 @@ function limitMismatches(file: unknown, around: Surroundings): Contradiction[] {
 function orificeMismatches(file: unknown, limits: ModelLimits, around: Surroundings): Contradiction[] {
   if (keyOf(file, "orifices") === undefined) return [];
   const known = entriesOf(file, "orifices").map(([name]) => name);
-  const missing = new Map<string, Path>();
-  for (const [i, step] of limits.steps.entries()) {
-    for (const [j, { orifice }] of step.kind === "airflow" ? step.points.entries() : []) {
-      if (known.includes(orifice) || missing.has(orifice)) continue;
-      missing.set(orifice, ["steps", i, "points", j, "orifice"]);
-    }
-  }
-  return [...missing].map(([orifice, path]) => ({
+  return missingOrifices(limits, known).map(({ orifice, path }) => ({
     path: ["orifices"],
     isAboutKey: true,
     found: `no orifice ${orifice}, which ${around.placeIn(limits, path)} asks for`,

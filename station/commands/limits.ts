@@ -26,7 +26,10 @@ function checkCommand() {
   return new Command("check")
     .description("name every mistake in limit files: file, line, column, found, expected")
     .argument("<file...>", "limit files (YAML)")
-    .option("--station <file>", "also warn of leak limits too fine for this station (YAML)")
+    .option(
+      "--station <file>",
+      "also name orifices this station has not, and warn of leak limits too fine for it (YAML)",
+    )
     .option("--json", "one JSON object per file")
     .addHelpText(
       "after",
@@ -35,11 +38,17 @@ function checkCommand() {
     )
     .action(async (files, { station: stationPath, json }) => {
       const { limitWarnings } = await import("../limit-warnings.ts");
+      const { describeProblem } = await import("../../limits/checked-yaml.ts");
       const stationFor = stationPath === undefined ? null : await openStation(stationPath);
       const unchecked = new Set<E2930Rule>();
       process.exitCode = DONE;
       for (const file of files) {
-        const result = await readOne(file);
+        const read = await readOne(file);
+        const unfit = read.ok ? (stationFor?.unfit(read.limits) ?? []) : [];
+        const result: ReadResult =
+          unfit.length === 0
+            ? read
+            : { ok: false, exitCode: CHECK_FAILED, problems: unfit, sentences: unfit.map(describeProblem) };
         if (!result.ok) {
           process.exitCode = Math.max(Number(process.exitCode), result.exitCode);
           if (json) print(JSON.stringify({ file, ok: false, problems: result.problems }));
@@ -47,7 +56,7 @@ function checkCommand() {
           continue;
         }
         const { model, revision, source } = result.limits;
-        const doubts = limitWarnings(result.limits, stationFor?.(result.limits) ?? null);
+        const doubts = limitWarnings(result.limits, stationFor?.known(result.limits) ?? null);
         for (const rule of doubts.unchecked) unchecked.add(rule);
         if (json) {
           print(JSON.stringify({ file, ok: true, model, revision, sha256: source.sha256, ...doubts }));
@@ -62,11 +71,18 @@ function checkCommand() {
     });
 }
 
-/** @returns what the station knows of each model */
-async function openStation(path: string): Promise<(limits: ModelLimits) => LimitStation> {
+interface StationOfLimits {
+  /** What the station knows of a model. */
+  known(limits: ModelLimits): LimitStation;
+  /** What a limit file asks for and the station has not, at its places. */
+  unfit(limits: ModelLimits): readonly FileProblem[];
+}
+
+async function openStation(path: string): Promise<StationOfLimits> {
   const { readStationFileAlone } = await import("../load-station.ts");
   const { calibrationsInForce, misnamedCalibrations } = await import("../calibrations-in-force.ts");
   const { readLimitFolder } = await import("../../limits/limit-file.ts");
+  const { orificeProblems } = await import("../limit-orifices.ts");
   const { NOT_CALIBRATED } = await import("../cycle/attempt.ts");
   const station = readStationFileAlone(path);
   const folder = readLimitFolder(station.limitsFolder);
@@ -75,11 +91,12 @@ async function openStation(path: string): Promise<(limits: ModelLimits) => Limit
     const models = folder.models.map(({ model }) => model);
     complain(misnamedCalibrations(path, models).map(({ sentence }) => sentence));
   }
-  return (limits) => {
+  const known = (limits: ModelLimits) => {
     const found = calibrationsInForce(path, station, [limits], Date.now()).get(limits.model);
     complain(found?.problems.map(({ sentence }) => sentence) ?? []);
     return { knowledge: station.knowledge, calibration: found ?? NOT_CALIBRATED };
   };
+  return { known, unfit: (limits) => orificeProblems(limits, [...station.orificeOutputs.keys()]) };
 }
 
 /** Said once, however many files there are. */

@@ -60,6 +60,17 @@ describe("a quality engineer checks a new limit file", () => {
     expect(code).toBe(1);
   });
 
+  it("an orifice that the station has not is a mistake of the limit file, at its place", async () => {
+    const other = written("other.yaml", tub.replace("orifice: working", "orifice: workin"));
+    const { code, stdout, stderr } = await drumtight(["limits", "check", other, "--station", STATION]);
+    expect(stderr).toMatch(
+      /other\.yaml:47:\d+: steps\[1\]\.points\[1\]\.orifice: found "workin", expected one of the station file's orifices closed, working, open \(did you mean working\?\)\n/,
+    );
+    expect(stdout).toBe("");
+    expect(code).toBe(1);
+    expect((await drumtight(["limits", "check", other])).code).toBe(0);
+  });
+
   it.each([
     ["is not there", () => join(scratch, "nowhere.yaml"), /nowhere\.yaml can't be read/],
     [

@@ -105,7 +105,7 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
   it("memory transports are refused on a real station", async () => {
     const { code, stderr } = await drumtight(["run", "--station", stationFile("memory.yaml", demo)]);
     expect(stderr).toMatch(
-      /memory\.yaml:\d+:\d+: io_block\.transport\.kind: found "memory", expected "serial" or "tcp"/,
+      /memory\.yaml:\d+:\d+: io_block\.transport\.kind: found "memory", expected "serial" or "tcp"; .* runs with drumtight run --simulate$/m,
     );
     expect(code).toBe(2);
   });
