@@ -33,14 +33,17 @@ const WAYS: Readonly<Record<string, (text: string) => string>> = {
       .replace("\n  power_meter:", FLOW_DROP),
 };
 
-/** A good body tested at the demo station whose flow comes from there, with the truth of what it is judged by. */
-async function tested(way: string) {
+/**
+ * A good body tested at the demo station whose flow comes from there, with the truth of what it is judged by.
+ * @param also what else is changed in the station file
+ */
+async function tested(way: string, also = (text: string) => text) {
   const stationPath = join(scratchFolder(), "demo-station.yaml");
   const demo = readFileSync("sim/demo-station.yaml", "utf8").replace(
     "../limits/models",
     resolve("limits/models"),
   );
-  writeFileSync(stationPath, WAYS[way]?.(demo) ?? "");
+  writeFileSync(stationPath, also(WAYS[way]?.(demo) ?? ""));
   for (const name of readdirSync("sim").filter((file) => file.endsWith(".json"))) {
     copyFileSync(join("sim", name), join(stationPath, "..", name));
   }
@@ -100,5 +103,19 @@ test("an orifice that somebody has calibrated knows the suction power better tha
         }),
       },
     ]),
+  });
+});
+
+test("a good body at a station whose file has a wider working orifice than is there has the station suspected first", async () => {
+  const { traveller } = await tested("calibrated orifices", (text) =>
+    text.replace("bore: 16.5 mm", "bore: 19 mm"),
+  );
+  expect(traveller.verdict).toBe("fail");
+  expect(
+    traveller.characteristics.filter(({ verdict }) => verdict === "fail").map(({ name }) => name),
+  ).toEqual(["working efficiency"]);
+  expect(traveller.suspects?.[0]).toMatchObject({
+    cause: "orifice or gauge of the station wrong",
+    evidence: [expect.stringContaining("working efficiency")],
   });
 });
