@@ -121,6 +121,7 @@ async function stateText(
   const { formatQuantity } = await import("../../limits/print-quantity.ts");
   const { hoursMinutes } = await import("../room-air.ts");
   const { entry, until_ms } = state;
+  const left_ms = until_ms - now_ms;
   const values = [
     formatQuantity(entry.temperature_K, "temperature", "degC", { significant: 6 }),
     formatQuantity(entry.pressure_Pa, "pressure", "hPa", { significant: 6 }),
@@ -129,7 +130,7 @@ async function stateText(
   return [
     `${room.station}: ${values.join(", ")}`,
     `  entered by ${entry.by} at ${minuteOf(Date.parse(entry.at))}`,
-    `  holds for another ${hoursMinutes(until_ms - now_ms)}, until ${minuteOf(until_ms)}`,
+    `  holds for ${left_ms < 60_000 ? "less than another minute" : `another ${hoursMinutes(left_ms)}`}, until ${minuteOf(until_ms)}`,
     "",
   ].join("\n");
 }

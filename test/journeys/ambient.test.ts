@@ -103,6 +103,12 @@ describe("drumtight ambient", () => {
     expect(left_s).toBeGreaterThan(3 * 3600 - 120);
   });
 
+  it("tells of the last minute in words", async () => {
+    const { stationPath } = await enteredAgo(4 * HOUR_ms - 55_000);
+    const { stdout } = await drumtight(["ambient", "--station", stationPath]);
+    expect(stdout).toMatch(/^ {2}holds for less than another minute, until \d{4}-/m);
+  });
+
   it.each([
     ["has run out", 5 * HOUR_ms, /as B\. Imani entered it ran out 1 h 0 min ago/],
     ["is dated in the future", -HOUR_ms, /line-2\.ambient\.json was entered at a time still to come/],
