@@ -53,7 +53,7 @@ function recordedPoint(
 }
 
 function recordedCurve(curve: FanCurve | Undetermined): TravellerAirflow["curve"] {
-  if (curve.kind === "none") return curve;
+  if (curve.kind === "none") return { kind: "none", why: curve.why };
   const { suctionAtZeroFlow, flowAtZeroSuction, largestSuctionPower } = curve;
   return {
     kind: curve.kind,
