@@ -26,6 +26,8 @@ export type FlowChannel = "flow" | "flow_drop";
 
 /** So long, and a gauge has frozen. */
 const FROZEN_s = 2;
+/** Calm mains move no more than the last digit of many voltmeters, which so repeat themselves longer. */
+const VOLTAGE_FROZEN_s = 4;
 /**
  * A supply is out of tolerance with three readings in a row, 0.15 s at 20 Hz: a motor's own inrush, or a neighbour's, makes it
  * dip for a few periods, and one wild reading is no supply at all.
@@ -63,7 +65,7 @@ export class AirflowReadings {
     if (channel === "voltage" && this.of("voltage").rowOf((it) => !this.isSupplyGood(it)) >= SUPPLY_ROW) {
       return supplyOutOfTolerance(value, this.#order);
     }
-    return this.isRunning ? this.frozen(FROZEN_s) : null;
+    return this.isRunning ? this.frozen(FROZEN_s, VOLTAGE_FROZEN_s) : null;
   }
 
   /** @throws Error for a channel that is not watched */
@@ -107,14 +109,21 @@ export class AirflowReadings {
   }
 
   /** @returns the reason, when a gauge has shown one value for so long, and should not have */
-  frozen(time_s: number): Reason | null {
-    const channel = this.#alive.find((it) => this.of(it).hasFrozenFor(time_s));
+  frozen(time_s: number, voltageTime_s = time_s): Reason | null {
+    const channel = this.#alive.find((it) =>
+      this.of(it).hasFrozenFor(it === "voltage" ? voltageTime_s : time_s),
+    );
     return channel === undefined ? null : gaugeStoodStill(channel);
   }
 
-  /** Whether a gauge has shown one value so often that nothing may rest on it yet. */
-  get standsStill(): boolean {
-    return this.#alive.some((channel) => this.of(channel).standsStill);
+  /** A channel whose gauge has shown one value so often that nothing may rest on it yet. */
+  get standingStill(): string | undefined {
+    return this.#alive.find((channel) => this.of(channel).standsStill);
+  }
+
+  /** Whether nobody knows what the supply was: with a motor that does not run, no other gauge has to show noise. */
+  get isVoltageFrozen(): boolean {
+    return this.of("voltage").hasFrozenFor(0);
   }
 
   /**
@@ -135,7 +144,7 @@ export class AirflowReadings {
 
   /** Channels whose gauges must show noise while the motor runs. A flow of nothing has none. */
   get #alive(): readonly string[] {
-    return this.channels.filter((channel) => channel !== "voltage" && !this.#showsNoFlow(channel));
+    return this.channels.filter((channel) => !this.#showsNoFlow(channel));
   }
 
   #showsNoFlow(channel: string): boolean {

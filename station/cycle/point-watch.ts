@@ -4,6 +4,7 @@ import { settledMean } from "../measure/steady/settled-mean.ts";
 import { LEAST_READINGS } from "../measure/steady/trend.ts";
 import {
   type AirflowFinding,
+  gaugeStoodStill,
   motorStopped,
   notKnown,
   notSteady,
@@ -67,17 +68,26 @@ export function pointWatch(order: PointOrder) {
     if (doubt) return { kind: "untrusted", reason: doubt };
     const tooMuch = reading.channel === "power" ? excess(0) : null;
     if (tooMuch) return tooMuch;
-    if (readings.isRunning && !readings.standsStill) {
+    if (readings.isRunning && !readings.standingStill) {
       const from_s = readings
         .windowStarts_s()
         .find((start_s) => isSteadySince(start_s) && isKnownSince(start_s));
       if (from_s !== undefined) return ended(from_s);
     }
     if (readings.elapsed_s - earlier_s < order.longest_s) return undefined;
-    const frozen = readings.isRunning ? readings.frozen(0) : null;
+    const frozen = readings.isRunning ? whatIsFrozen() : null;
     if (frozen) return { kind: "untrusted", reason: frozen };
     return { kind: "finding", finding: whyNotKnown() };
   };
+
+  /** What nothing may rest on: a gauge that is surely frozen, or the only one that the point still waited for. */
+  function whatIsFrozen(): Reason | null {
+    const { standingStill } = readings;
+    const waits =
+      standingStill !== undefined &&
+      readings.allWindowStarts_s().some((from_s) => isSteadySince(from_s) && isKnownSince(from_s));
+    return waits ? gaugeStoodStill(standingStill) : readings.frozen(0);
+  }
 
   function isSteadySince(from_s: number): boolean {
     return STEADY_CHANNELS.every((channel) => isChannelSteady(order, readings, channel, from_s));

@@ -45,14 +45,20 @@ export function runUpWatch(order: RunUpOrder) {
     if (doubt) return { kind: "untrusted", reason: doubt };
     const tooMuch = reading.channel === "power" ? excess(order.inrushLongest_s) : null;
     if (tooMuch) return tooMuch;
-    if (readings.isRunning && !readings.standsStill && readings.windowStarts_s().some(isSteadySince)) {
+    if (readings.isRunning && !readings.standingStill && readings.windowStarts_s().some(isSteadySince)) {
       return { kind: "run_up", readings: readings.all };
     }
     if (readings.elapsed_s < order.longest_s) return undefined;
-    const frozen = readings.isRunning ? readings.frozen(0) : null;
+    const frozen = whatIsFrozen();
     if (frozen) return { kind: "untrusted", reason: frozen };
     return { kind: "finding", finding: whyNotSteady() };
   };
+
+  function whatIsFrozen(): Reason | null {
+    if (!readings.isRunning) return readings.isVoltageFrozen ? gaugeStoodStill("voltage") : null;
+    const standing = readings.allWindowStarts_s().some(isSteadySince) ? readings.standingStill : undefined;
+    return standing === undefined ? readings.frozen(0) : gaugeStoodStill(standing);
+  }
 
   function isSteadySince(from_s: number): boolean {
     return STEADY_CHANNELS.every((channel) => isChannelSteady(order, readings, channel, from_s));

@@ -195,9 +195,21 @@ describe("a point that does not end well", () => {
     expect(after_s).toBeLessThan(0.7);
   });
 
-  it.each(["suction", "flow", "power"] as const)("never rests on a %s that stands still", (channel) => {
-    const { end } = hold({ truth: { [channel]: () => TRUTH[channel](60) }, noise: { [channel]: 0 } });
-    expect(reasonOf(end)).toMatchObject({ code: "GAUGE_FROZEN" });
+  it.each(["suction", "flow", "power", "voltage"] as const)(
+    "never rests on a %s that stands still",
+    (channel) => {
+      const { end } = hold({ truth: { [channel]: () => TRUTH[channel](60) }, noise: { [channel]: 0 } });
+      expect(reasonOf(end)).toMatchObject({ code: "GAUGE_FROZEN" });
+    },
+  );
+
+  it("never rests on a coarse voltmeter that froze, and says so", () => {
+    const coarse = randomStream(4, "coarse voltmeter");
+    const voltage = (t_s: number) => (t_s > 51 || coarse.chance(0.8) ? 230 : 230.1);
+    const noisy = { flow: 0.008, voltage: 0 };
+    const { code, sentence } = reasonOf(hold({ truth: { voltage }, noise: noisy }).end);
+    expect(code).toBe("GAUGE_FROZEN");
+    expect(sentence).toContain("supply voltage");
   });
 
   it("never rests on a gauge that froze while the orifice moved", () => {

@@ -233,12 +233,34 @@ describe("gauges in a run-up", () => {
   });
 
   it.each([
-    [235, "run_up"],
-    [235.3, "untrusted"],
-    [225, "run_up"],
-    [224.7, "untrusted"],
+    [234.9, "run_up"],
+    [235.1, "untrusted"],
+    [225.1, "run_up"],
+    [224.9, "untrusted"],
   ])("at %d V of an allowed 225 to 235 V end it as %s", (mains_V, kind) => {
-    expect(runUp({ voltage: () => mains_V }, { noiseOf: { voltage: 0 } }).end.kind).toBe(kind);
+    expect(runUp({ voltage: () => mains_V }, { noiseOf: { voltage: 1e-4 } }).end.kind).toBe(kind);
+  });
+
+  it("that go on showing the voltage of before void the unit, whatever the motor does", () => {
+    const frozen = { voltage: () => 230 };
+    const options = { order: { ...ORDER, longest_s: 6 }, noiseOf: { voltage: 0 } };
+    for (const motor of [{}, { suction: () => 0, power: () => 0 }] satisfies Shown[]) {
+      const { end } = runUp({ ...frozen, ...motor }, options);
+      expect(reasonOf(end)).toMatchObject({ against: "station", code: "GAUGE_FROZEN" });
+      expect(reasonOf(end).sentence).toContain("supply voltage");
+    }
+  });
+
+  it("may repeat a voltage of 0.1 V resolution on calm mains now and then", () => {
+    for (let seed = 0; seed < 100; seed++) {
+      const calm = randomStream(seed, "calm mains");
+      let mains_V = 230 + calm.between(-0.05, 0.05);
+      const voltage = () => {
+        mains_V += 0.01 * calm.normal();
+        return Math.round((mains_V + 0.02 * calm.normal()) * 10) / 10;
+      };
+      expect(runUp({ voltage }, { seed, noiseOf: { voltage: 0 } }).end.kind).toBe("run_up");
+    }
   });
 
   it("let the supply dip for two readings, as an inrush makes it, and not for three", () => {
