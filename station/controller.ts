@@ -57,8 +57,8 @@ export interface FinishedAttempt {
 export interface StationListener {
   armed(attempt: PreparedAttempt): void;
   started(attempt: PreparedAttempt): void;
-  /** The running test has entered a phase, such as "leak.settle". */
-  phase(attempt: PreparedAttempt, phase: string): void;
+  /** The running test has entered a phase, such as "settle", or gone to another point. */
+  phase(attempt: PreparedAttempt, phase: UnitProgress["phase"], progress: UnitProgress): void;
   refused(serial: string, reasons: readonly Reason[]): void;
   finished(finished: FinishedAttempt): void;
   faulted(reasons: readonly Reason[]): void;
@@ -344,12 +344,12 @@ export class StationController {
   }
 
   #followPhases(attempt: PreparedAttempt): void {
-    let last: string | null = null;
+    let last: UnitProgress | null = null;
     this.#actor.system.get("unit")?.subscribe(() => {
-      const phase = this.progress()?.phase ?? null;
-      if (phase === null || phase === last) return;
-      last = phase;
-      for (const listener of this.#listeners) listener.phase?.(attempt, phase);
+      const now = this.progress();
+      if (!now || (now.phase === last?.phase && now.step === last.step && now.point === last.point)) return;
+      last = now;
+      for (const listener of this.#listeners) listener.phase?.(attempt, now.phase, now);
     });
   }
 

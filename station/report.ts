@@ -1,6 +1,7 @@
 import { formatNumber } from "../limits/print-quantity.ts";
 import type { FinishedAttempt } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
+import type { UnitProgress } from "./cycle/unit-progress.ts";
 import { decidedEarly } from "./records/early-verdict-text.ts";
 import type { Traveller } from "./records/traveller.ts";
 import {
@@ -15,7 +16,7 @@ import {
 
 /** Tells of a run as it goes: lines for people or events for programs. */
 export interface Reporter {
-  phase(serial: string, phase: string): void;
+  phase(serial: string, progress: UnitProgress): void;
   unit(finished: FinishedAttempt): void;
   reference(finished: FinishedAttempt): void;
   refused(serial: string, reasons: readonly Reason[]): void;
@@ -167,8 +168,14 @@ export class EventReporter implements Reporter {
     this.#write = (event) => write(`${JSON.stringify(event)}\n`);
   }
 
-  phase(serial: string, phase: string): void {
-    this.#write({ event: "phase", serial, phase });
+  phase(serial: string, { phase, step, point }: UnitProgress): void {
+    this.#write({
+      event: "phase",
+      serial,
+      phase,
+      ...(step === null ? {} : { step: step.name }),
+      ...(point === null ? {} : { point: point.name }),
+    });
   }
 
   unit(finished: FinishedAttempt): void {

@@ -74,7 +74,7 @@ async function testAll(
 
 function reportOn({ station }: RunningStation, reporter: Reporter, tally: Tally): void {
   station.listen({
-    phase: (attempt, phase) => reporter.phase(attempt.serial, phase),
+    phase: (attempt, _, progress) => reporter.phase(attempt.serial, progress),
     refused: (serial, reasons) => {
       tally.refused++;
       reporter.refused(serial, reasons);

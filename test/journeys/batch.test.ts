@@ -98,6 +98,7 @@ describe("a tally", () => {
 describe("the verdicts of 200 simulated units", () => {
   let truths: Event[];
   let tested: Event[];
+  let phases: Event[];
   beforeAll(async () => {
     const args = ["--seed", "7", "--json"];
     const units = drumtight(["sim", "units", "--count", "200", ...args]);
@@ -114,12 +115,26 @@ describe("the verdicts of 200 simulated units", () => {
       .split("\n")
       .filter((line) => line !== "")
       .map((line) => JSON.parse(line));
-    tested = events((await run).stdout).filter((event) => event.event === "unit");
+    const told = events((await run).stdout);
+    tested = told.filter((event) => event.event === "unit");
+    phases = told.filter((event) => event.event === "phase");
   });
 
   it("come in the order of the population, one for each", () => {
     expect(tested.map((unit) => unit.serial)).toEqual(truths.map((unit) => unit.serial));
     expect(tested).toHaveLength(200);
+  });
+
+  it("are led up to by the phases of each test, with the step and the point they belong to", () => {
+    const passed = tested.find(({ verdict, attempt }) => verdict === "pass" && attempt === 1);
+    const ways = phases
+      .filter(({ serial }) => serial === passed?.serial)
+      .map(({ phase, step, point }) => [phase, step, point].filter((word) => word !== undefined).join(" "));
+    expect(ways).toEqual([
+      ...["opening", "ambient", "rest leak", "fill leak", "settle leak", "measure leak", "vent leak"],
+      ...["run_up airflow closed", "hold airflow closed", "hold airflow working", "hold airflow open"],
+      ...["coast airflow", "recording"],
+    ]);
   });
 
   it("equal the truth wherever the true values are clear of the limits by more than the uncertainty", () => {
