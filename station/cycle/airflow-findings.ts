@@ -100,6 +100,18 @@ export const SUCTION_WITHOUT_POWER: AirflowFinding = {
   },
 };
 
+/** A hose that is off looks like the weakest of motors, so nothing is said of the unit. */
+export function powerWithoutSuction(power_W: number, point?: string): AirflowFinding {
+  const at = point === undefined ? "The" : `At ${point}: the`;
+  return {
+    against: "station",
+    reason: {
+      code: "NOT_TRUSTED",
+      sentence: `${at} motor draws ${power_W.toFixed(0)} W, but no suction arrives at the plenum: see that the hose is on the unit and on the plenum, and the suction gauge's tube too, then test the unit again. If they are, look for a loose fan. ${BEFORE_OPENING}`,
+    },
+  };
+}
+
 /** @param channels those that moved too much */
 export function notSteady(channels: readonly string[], longest_s: number, point?: string): AirflowFinding {
   return unsteady(

@@ -4,6 +4,7 @@ import type { FlowFrom } from "../measure/airflow/airflow-evidence.ts";
 import { ChannelSeries } from "../measure/steady/channel-series.ts";
 import { windowLengths_s } from "../measure/steady/steady-window.ts";
 import { gaugeStoodStill, supplyOutOfTolerance } from "./airflow-findings.ts";
+import { median } from "./fill-watch.ts";
 import type { Reason } from "./reason.ts";
 
 /** What both phases with a running motor are told. */
@@ -34,6 +35,10 @@ const VOLTAGE_FROZEN_s = 4;
  */
 const SUPPLY_ROW = 3;
 const RUNNING_ROW = 3;
+/** So many newest readings tell where a channel stands. */
+const NEWEST = 5;
+/** What a fan moves, and no draught does: the least of it, SI, or so many times what the gauge is certified to where that is more. */
+const MADE = { floors: 10, least: { suction: 100, flow: 5e-4, flow_drop: 5 } };
 /** Looks at the windows are no closer than this; fast gauges need no more. */
 const LOOK_EVERY_s = 0.02;
 
@@ -102,6 +107,25 @@ export class AirflowReadings {
   /** Whether it has drawn power at any time. */
   get hasRun(): boolean {
     return this.#hasRun;
+  }
+
+  /** Where the channel stands now; NaN before its first reading. */
+  now(channel: string): number {
+    return median(this.of(channel).since(Number.NEGATIVE_INFINITY).values.slice(-NEWEST));
+  }
+
+  get hasSuction(): boolean {
+    return this.#isMade("suction");
+  }
+
+  /** Whether what the motor does arrives at the plenum; through a wide open inlet that is flow with hardly any suction. */
+  get doesAirMove(): boolean {
+    const { isInletClosed, flowChannel } = this.#order;
+    return this.hasSuction || (!isInletClosed && flowChannel !== null && this.#isMade(flowChannel));
+  }
+
+  #isMade(channel: "suction" | FlowChannel): boolean {
+    return this.now(channel) > Math.max(MADE.floors * this.#order.scatterFloor(channel), MADE.least[channel]);
   }
 
   isSupplyGood(voltage_V: number): boolean {

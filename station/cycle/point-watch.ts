@@ -8,6 +8,7 @@ import {
   motorStopped,
   notKnown,
   notSteady,
+  powerWithoutSuction,
   supplyOutOfTolerance,
   tooFewReadings,
 } from "./airflow-findings.ts";
@@ -68,7 +69,7 @@ export function pointWatch(order: PointOrder) {
     if (doubt) return { kind: "untrusted", reason: doubt };
     const tooMuch = reading.channel === "power" ? excess(0) : null;
     if (tooMuch) return tooMuch;
-    if (readings.isRunning && !readings.standingStill) {
+    if (readings.isRunning && readings.doesAirMove && !readings.standingStill) {
       const from_s = readings
         .windowStarts_s()
         .find((start_s) => isSteadySince(start_s) && isKnownSince(start_s));
@@ -132,6 +133,7 @@ export function pointWatch(order: PointOrder) {
   function whyNotKnown(): AirflowFinding {
     const { longest_s, point, samplesLeast } = order;
     if (!readings.isRunning) return motorStopped(point);
+    if (!readings.doesAirMove) return powerWithoutSuction(readings.now("power"), point);
     const from_s = readings.allWindowStarts_s().filter(isSteadySince).at(-1);
     if (from_s === undefined) return notSteady(unsteadyChannels(order, readings), longest_s, point);
     for (const channel of readings.channels) {

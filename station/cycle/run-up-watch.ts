@@ -8,6 +8,7 @@ import {
   motorStaysSlow,
   motorStopped,
   notSteady,
+  powerWithoutSuction,
   SUCTION_WITHOUT_POWER,
 } from "./airflow-findings.ts";
 import { type AirflowOrder, AirflowReadings } from "./airflow-readings.ts";
@@ -29,9 +30,6 @@ export type RunUpEnd =
 const TOO_MUCH_ROW = 6;
 /** An inrush is followed so long before it is said not to fall. */
 const INRUSH_SEEN_s = 0.5;
-/** Suction that a fan makes, and no draught does, where the gauge's certificate does not ask for more. */
-const SUCTION_MADE = { floors: 10, least_Pa: 100 };
-
 /**
  * Follows a motor from switching on until suction and power are steady. It fails clearly: never drew power, draws too much,
  * still comes up when the time is over; anything else that is not steady by then is void.
@@ -45,14 +43,18 @@ export function runUpWatch(order: RunUpOrder) {
     if (doubt) return { kind: "untrusted", reason: doubt };
     const tooMuch = reading.channel === "power" ? excess(order.inrushLongest_s) : null;
     if (tooMuch) return tooMuch;
-    if (readings.isRunning && !readings.standingStill && readings.windowStarts_s().some(isSteadySince)) {
-      return { kind: "run_up", readings: readings.all };
-    }
+    if (isUp()) return { kind: "run_up", readings: readings.all };
     if (readings.elapsed_s < order.longest_s) return undefined;
     const frozen = whatIsFrozen();
     if (frozen) return { kind: "untrusted", reason: frozen };
     return { kind: "finding", finding: whyNotSteady() };
   };
+
+  /** A motor without suction is waited for to the end: nothing in the air may be as steady as nothing. */
+  function isUp(): boolean {
+    if (!readings.isRunning || !readings.doesAirMove || readings.standingStill) return false;
+    return readings.windowStarts_s().some(isSteadySince);
+  }
 
   function whatIsFrozen(): Reason | null {
     if (!readings.isRunning) return readings.isVoltageFrozen ? gaugeStoodStill("voltage") : null;
@@ -65,8 +67,9 @@ export function runUpWatch(order: RunUpOrder) {
   }
 
   function whyNotSteady(): AirflowFinding {
-    if (!readings.hasRun) return hasSuction() ? SUCTION_WITHOUT_POWER : MOTOR_DID_NOT_START;
+    if (!readings.hasRun) return readings.hasSuction ? SUCTION_WITHOUT_POWER : MOTOR_DID_NOT_START;
     if (!readings.isRunning) return motorStopped();
+    if (!readings.doesAirMove) return powerWithoutSuction(readings.now("power"));
     const rising_Pa_s = suctionStillRising_Pa_s();
     if (rising_Pa_s !== null) return motorStaysSlow(order.longest_s, rising_Pa_s);
     return notSteady(unsteadyChannels(order, readings), order.longest_s);
@@ -82,12 +85,6 @@ export function runUpWatch(order: RunUpOrder) {
     const floor_Pa = order.scatterFloor("suction");
     const isRising = window && newer && isStillRising(window, newer, order.steady, floor_Pa);
     return isRising ? newer.slope : null;
-  }
-
-  function hasSuction(): boolean {
-    const { values } = readings.of("suction").since(Number.NEGATIVE_INFINITY);
-    const enough_Pa = Math.max(SUCTION_MADE.floors * order.scatterFloor("suction"), SUCTION_MADE.least_Pa);
-    return median(values.slice(-5)) > enough_Pa;
   }
 }
 

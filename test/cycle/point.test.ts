@@ -189,6 +189,20 @@ describe("a point that does not end well", () => {
     });
   });
 
+  it("is void when the hose has come off, and says where to look", () => {
+    const still = randomStream(6, "hose off");
+    const truth = { suction: () => 2 * still.normal(), flow: () => 1e-5 * still.normal() };
+    const { against, code, sentence } = reasonOf(hold({ truth }, { scatterFloor: () => 10 }).end);
+    expect({ against, code }).toEqual({ against: "station", code: "NOT_TRUSTED" });
+    expect(sentence).toMatch(/^At working: the motor draws 9\d\d W, but no suction .* hose/);
+    const plenum = hold({ truth }, { flowChannel: null, scatterFloor: () => 10 }, [
+      "suction",
+      "power",
+      "voltage",
+    ]);
+    expect(reasonOf(plenum.end).code).toBe("NOT_TRUSTED");
+  });
+
   it("fails a motor that begins to draw too much, and has it switched off at once", () => {
     const { end, after_s } = hold({ truth: { power: (t_s) => (t_s < 50.3 ? 960 : 1900) } });
     expect(reasonOf(end)).toMatchObject({ against: "unit", code: "MOTOR_DRAWS_TOO_MUCH" });

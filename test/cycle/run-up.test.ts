@@ -116,6 +116,40 @@ describe("a run-up that fails, fails clearly:", () => {
     expect(reasonOf(end)).toMatchObject({ against: "station", code: "NOT_TRUSTED" });
   });
 
+  it.each([
+    [90, 0, "MOTOR_DID_NOT_START"],
+    [110, 0, "NOT_TRUSTED"],
+    [110, 10, "NOT_TRUSTED"],
+    [190, 20, "MOTOR_DID_NOT_START"],
+    [210, 20, "NOT_TRUSTED"],
+  ])(
+    "but a draught of %d Pa on a gauge certified to %d Pa is no suction: %s",
+    (draught_Pa, floor_Pa, code) => {
+      const shown = { suction: () => draught_Pa, power: () => 0 };
+      const { end } = runUp(shown, { order: { ...order, scatterFloor: () => floor_Pa } });
+      expect(reasonOf(end).code).toBe(code);
+    },
+  );
+
+  it("a motor that runs while nothing arrives at the plenum is void: the hose may be off", () => {
+    const nothing = randomStream(5, "plenum at rest");
+    const { end } = runUp({ suction: () => 2 * nothing.normal() }, { order });
+    const { against, code, sentence } = reasonOf(end);
+    expect({ against, code }).toEqual({ against: "station", code: "NOT_TRUSTED" });
+    expect(sentence).toMatch(/^The motor draws 7[56]\d W, but no suction .* hose is on .* loose fan/);
+  });
+
+  it("but through an inlet that stands wide open, flow shows it as well as suction", () => {
+    const open = { ...order, isInletClosed: false };
+    const draught = randomStream(5, "wide open");
+    const suction = () => 20 + 2 * draught.normal();
+    expect(runUp({ suction, flow: (t_s) => 0.05 * RISEN(0.4)(t_s) }, { order: open }).end.kind).toBe(
+      "run_up",
+    );
+    const { end } = runUp({ suction, flow: () => 1e-5 * draught.normal() }, { order: open });
+    expect(reasonOf(end)).toMatchObject({ against: "station", code: "NOT_TRUSTED" });
+  });
+
   it.each([1.8, 3, 4.5])("a motor with a time constant of %d s stays slow", (tau_s) => {
     const shown: Shown = {
       suction: (t_s) => 20_000 * RISEN(tau_s)(t_s) ** 2,
