@@ -1,6 +1,6 @@
 #!/usr/bin/env node
 import { Command, CommanderError } from "commander";
-import { explain } from "./explain.ts";
+import { explain, UsageError } from "./explain.ts";
 import { endOnLostOutput } from "./lost-output.ts";
 import { softwareName } from "./package-root.ts";
 
@@ -21,6 +21,7 @@ async function main(args: readonly string[]): Promise<void> {
     .showHelpAfterError("(add --help for how to use it)");
   for (const load of COMMANDS) program.addCommand(inherit(await load()));
   inherit(program);
+  refuseRepeats(program);
   await program.parseAsync(args, { from: "user" });
 }
 
@@ -31,6 +32,19 @@ function inherit<C extends { exitOverride(): C; readonly commands: readonly unkn
   command.exitOverride();
   for (const sub of command.commands) inherit(sub as Command);
   return command as unknown as Command;
+}
+
+/** Of two values commander would silently take the last. */
+function refuseRepeats(command: Command): void {
+  for (const sub of command.commands) refuseRepeats(sub);
+  for (const option of command.options) {
+    if (option.variadic || option.isBoolean()) continue;
+    let isGiven = false;
+    command.on(`option:${option.name()}`, () => {
+      if (isGiven) throw new UsageError(`${option.long ?? option.flags} is given twice: give it once.`);
+      isGiven = true;
+    });
+  }
 }
 
 endOnLostOutput();

@@ -40,6 +40,16 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
       /package\.json/,
     ],
     ["a records folder that is not there", ["find", "POD000001", "--records", "nowhere"], /nowhere/],
+    [
+      "one option twice",
+      ["run", "--simulate", "--seed", "7", "--seed=8"],
+      /^--seed is given twice: give it once\.\n$/,
+    ],
+    [
+      "one option of a command's command twice",
+      ["calc", "hole", "--pressure", "8 kPa", "--pressure", "-8 kPa"],
+      /^--pressure is given twice/,
+    ],
     ["no serial to find", ["find"], /missing required argument 'serial'/],
   ])("%s", async (_, args, words) => {
     const { code, stdout, stderr } = await drumtight(args);
