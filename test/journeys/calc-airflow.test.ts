@@ -203,6 +203,22 @@ describe("calc orifice", () => {
       [...PIPE, "--taps", "corner", "--upstream-pressure", "5 kPa"],
       /absolute pressure in the pipe/,
     ],
+    [
+      "air hotter than the humidity nobody gave",
+      [...PLENUM, "9 kPa", "--temperature", "300 degC"],
+      /^--temperature: .*at 50 % relative humidity, the house default; check --temperature, /,
+    ],
+    [
+      "a bore as wide as the world",
+      ["orifice", "--diameter", "1e30 m", "--pressure-drop", "9 kPa"],
+      /^--diameter: .*at most 10 m/,
+    ],
+    ["a pipe wider than any", [...PIPE.slice(0, -1), "11 m", "--taps", "corner"], /^--pipe: .*at most 10 m/],
+    [
+      "an option given twice",
+      [...PLENUM, "9 kPa", "--diameter", "31 mm"],
+      /^--diameter is given twice: give it once\.$/m,
+    ],
   ])("refuses %s in one sentence that says what to write", async (_, args, sentence) => {
     expect(await refusal(...args)).toMatch(sentence);
   });

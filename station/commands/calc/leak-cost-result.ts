@@ -16,6 +16,7 @@ import {
   DEFAULT_COEFFICIENT,
   readAboveZero,
   readBelowRoom,
+  readBore,
   readCoefficient,
   readLeakRate,
   readTestPressure,
@@ -108,7 +109,7 @@ function readInlet(
   if (orifice !== undefined && workingFlow !== undefined) {
     throw new UsageError("--orifice and --working-flow both say where the cleaner works: give one of them.");
   }
-  if (orifice !== undefined) return { bore_m: readAboveZero("--orifice", orifice, "length"), coefficient };
+  if (orifice !== undefined) return { bore_m: readBore("--orifice", orifice), coefficient };
   if (workingFlow === undefined) {
     throw new UsageError(
       'Say where the cleaner works: --orifice, like "16.5 mm", or --working-flow, like "16 L/s".',

@@ -15,6 +15,7 @@ import {
   readAboveZero,
   readBarometer,
   readBelowRoom,
+  readBore,
   readCoefficient,
   readHumidity,
   readPipePressure,
@@ -51,7 +52,7 @@ interface GivenOrifice {
  * @throws UsageError, one sentence, where they are no possible orifice
  */
 export function readGivenOrifice(given: OrificeTexts): GivenOrifice {
-  const bore_m = readAboveZero("--diameter", given.diameter, "length");
+  const bore_m = readBore("--diameter", given.diameter);
   const pipe = readPipe(given, bore_m);
   const upstreamText = given.upstreamPressure ?? DEFAULT_BAROMETER;
   const upstream_Pa = pipe
@@ -88,7 +89,7 @@ function readPipe({ pipe, taps, diameter }: OrificeTexts, bore_m: number): Given
     throw new UsageError('--taps: those are a pipe\'s; give --pipe too, like "100 mm".');
   if (taps === undefined)
     throw new UsageError("--pipe: say where the pressures are taken, --taps corner, flange or d-d2.");
-  const pipe_m = readAboveZero("--pipe", pipe, "length");
+  const pipe_m = readBore("--pipe", pipe);
   if (bore_m < pipe_m) return { pipe_m, taps };
   throw new UsageError(
     `--diameter: an orifice of ${diameter} does not fit into a pipe of ${pipe}; --diameter is the bore, --pipe the pipe.`,
@@ -98,7 +99,7 @@ function readPipe({ pipe, taps, diameter }: OrificeTexts, bore_m: number): Given
 /** The flow, for programs and for people. */
 export function orificeResult(given: GivenOrifice): Answer {
   const { upstream_Pa, drop_Pa, temperature_K, relativeHumidity, isAssumed } = given;
-  const air = possibleAir({ temperature_K, pressure_Pa: upstream_Pa, relativeHumidity });
+  const air = possibleAir({ temperature_K, pressure_Pa: upstream_Pa, relativeHumidity }, isAssumed.humidity);
   const flow = given.pipe ? pipeFlow(given, given.pipe, air) : plenumFlow(given, air);
   return {
     fields: {

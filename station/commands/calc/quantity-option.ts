@@ -30,6 +30,21 @@ export function readAboveZero(option: string, text: string, dimension: Dimension
   return value;
 }
 
+/** Wider than any duct air is measured in; more is a wrong unit. */
+const WIDEST_BORE_M = 10;
+
+/**
+ * The diameter of an orifice or a pipe, m.
+ * @throws UsageError, also where it is not above zero, or wider than any duct
+ */
+export function readBore(option: string, text: string): number {
+  const bore_m = readAboveZero(option, text, "length");
+  if (bore_m <= WIDEST_BORE_M) return bore_m;
+  throw new UsageError(
+    `${option}: found ${quoted(text)}, expected a diameter of at most ${WIDEST_BORE_M} m.`,
+  );
+}
+
 /**
  * A temperature of gas, K.
  * @throws UsageError, also at absolute zero
