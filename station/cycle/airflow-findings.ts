@@ -49,6 +49,11 @@ export function besideTheUnitBefore(
   };
 }
 
+/** Whether the motor was switched off for what it did. */
+export function isOfMotor({ code }: Reason): boolean {
+  return code === "MOTOR_DID_NOT_START" || code === "MOTOR_STAYS_SLOW" || code === "MOTOR_DRAWS_TOO_MUCH";
+}
+
 /** @param rising_Pa_s of the suction, when the time was over */
 export function motorStaysSlow(longest_s: number, rising_Pa_s: number): AirflowFinding {
   return {

@@ -5,28 +5,44 @@ import { commandInvoke, observeInvoke, unitSetup } from "./unit-setup.ts";
 
 /** A unit that fails is switched off and has stopped before anything else happens; all else goes the safe way out. */
 const FOUND = [
-  { guard: "unitFailsAirflow", target: "coast", actions: "addAirflowFinding" },
+  { guard: "unitFailsAirflow", target: "#unit.testing.airflow.coast", actions: "addAirflowFinding" },
   { target: "#unit.safing", actions: "addAirflowFinding" },
 ] as const;
 
-/** The phases of an airflow step. */
+/**
+ * The phases of an airflow step. Nothing is watched before the I/O block has confirmed the levels: readings of before would
+ * be taken for what came of them. A phase's time runs over both.
+ */
 export const airflowStates = unitSetup.createStateConfig({
   initial: "runUp",
   states: {
     runUp: {
       entry: { type: "startPhase", params: { name: "run_up" } },
       exit: "endPhase",
-      invoke: [
-        commandInvoke((context) => ({
-          ...orificeLevels(context),
-          vent: true,
-          isolate: false,
-          source: false,
-          motor: true,
-        })),
-        observeInvoke(runUpOrder),
-      ],
-      on: { OUTCOME: [{ guard: "isUp", target: "hold", actions: "keepRunUp" }, ...FOUND] },
+      initial: "commanding",
+      states: {
+        commanding: {
+          invoke: commandInvoke(
+            (context) => ({
+              ...orificeLevels(context),
+              vent: true,
+              isolate: false,
+              source: false,
+              motor: true,
+            }),
+            "watching",
+          ),
+        },
+        watching: {
+          invoke: observeInvoke(runUpOrder),
+          on: {
+            OUTCOME: [
+              { guard: "isUp", target: "#unit.testing.airflow.hold", actions: "keepRunUp" },
+              ...FOUND,
+            ],
+          },
+        },
+      },
       after: {
         runUpLongest: { target: "#unit.safing", actions: { type: "addVoid", params: AIRFLOW_SILENT } },
       },
@@ -34,13 +50,24 @@ export const airflowStates = unitSetup.createStateConfig({
     hold: {
       entry: { type: "startPhase", params: { name: "hold" } },
       exit: "endPhase",
-      invoke: [commandInvoke((context) => orificeLevels(context)), observeInvoke(pointOrder)],
-      on: {
-        OUTCOME: [
-          { guard: "lastPointKnown", target: "coast", actions: "keepPoint" },
-          { guard: "pointKnown", target: "hold", reenter: true, actions: ["keepPoint", "nextPoint"] },
-          ...FOUND,
-        ],
+      initial: "commanding",
+      states: {
+        commanding: { invoke: commandInvoke((context) => orificeLevels(context), "watching") },
+        watching: {
+          invoke: observeInvoke(pointOrder),
+          on: {
+            OUTCOME: [
+              { guard: "lastPointKnown", target: "#unit.testing.airflow.coast", actions: "keepPoint" },
+              {
+                guard: "pointKnown",
+                target: "#unit.testing.airflow.hold",
+                reenter: true,
+                actions: ["keepPoint", "nextPoint"],
+              },
+              ...FOUND,
+            ],
+          },
+        },
       },
       after: {
         holdLongest: { target: "#unit.safing", actions: { type: "addVoid", params: AIRFLOW_SILENT } },
@@ -49,11 +76,24 @@ export const airflowStates = unitSetup.createStateConfig({
     coast: {
       entry: { type: "startPhase", params: { name: "coast" } },
       exit: "endPhase",
-      invoke: [
-        commandInvoke((context) => ({ ...allOrificesShut(context), ...SAFE_LEVELS })),
-        observeInvoke((context) => ({ watch: "stopped", below_W: airflowStep(context).stoppedBelow_W })),
-      ],
-      on: { OUTCOME: { target: "#unit.testing.next", actions: "nextStep" } },
+      initial: "commanding",
+      states: {
+        commanding: {
+          invoke: commandInvoke((context) => ({ ...allOrificesShut(context), ...SAFE_LEVELS }), "watching"),
+        },
+        watching: {
+          invoke: observeInvoke((context) => ({
+            watch: "stopped",
+            below_W: airflowStep(context).stoppedBelow_W,
+          })),
+          on: {
+            OUTCOME: [
+              { guard: "motorFailed", target: "#unit.recording" },
+              { target: "#unit.testing.next", actions: "nextStep" },
+            ],
+          },
+        },
+      },
       after: {
         coastLongest: {
           target: "#unit.safing",

@@ -1,6 +1,6 @@
 import { assign, fromCallback, fromPromise, setup } from "xstate";
 import type { Levels } from "../../drivers/ports.ts";
-import { type AirflowFinding, besideTheUnitBefore } from "./airflow-findings.ts";
+import { type AirflowFinding, besideTheUnitBefore, isOfMotor } from "./airflow-findings.ts";
 import { type FillFinding, type FillSeen, fillFinding, sourceFinding } from "./fill-findings.ts";
 import type { Reason } from "./reason.ts";
 import {
@@ -91,6 +91,8 @@ export const unitSetup = setup({
       isPointKnown(event) && context.pointIndex + 1 >= airflowStep(context).points.length,
     pointKnown: ({ event }) => isPointKnown(event),
     unitFailsAirflow: ({ context, event }) => airflowFinding(context, event)?.against === "unit",
+    /** A motor that was switched off for what it did is not switched on again, whatever steps are left. */
+    motorFailed: ({ context }) => context.evidence.fails.some(isOfMotor),
     hasMotor: ({ context }) => context.steps.some((step) => step.kind === "airflow"),
     stopsHere: ({ context }) => {
       const step = context.steps[context.stepIndex];
@@ -238,11 +240,15 @@ function withLeak(context: UnitContext, found: Partial<LeakEvidence>): UnitEvide
   return { ...evidence, leaks: [...others, { ...before, ...found }] };
 }
 
-/** Commands levels while a state lasts; an I/O block that does not confirm them ends the test. */
-export function commandInvoke(levels: (context: UnitContext) => Levels) {
+/**
+ * Commands levels while a state lasts; an I/O block that does not confirm them ends the test.
+ * @param confirmed state to go to when it has
+ */
+export function commandInvoke(levels: (context: UnitContext) => Levels, confirmed?: string) {
   return {
     src: "command" as const,
     input: ({ context }: { context: UnitContext }) => levels(context),
+    ...(confirmed === undefined ? {} : { onDone: confirmed }),
     onError: {
       target: "#unit.safing",
       actions: {

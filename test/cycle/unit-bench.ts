@@ -55,7 +55,7 @@ export interface UnitBench {
   readonly commands: Levels[];
   readonly recorded: UnitEvidence[];
   send(event: UnitEvent): void;
-  /** The phase whose observation is open, like "leak.fill". */
+  /** The phase whose observation is open, like "leak.fill", or that waits for its command, like "airflow.hold.commanding". */
   phase(): string;
   /** What is being watched for. */
   observed(): Observation;
@@ -71,6 +71,8 @@ export interface BenchFaults {
   readonly begin?: Error;
   readonly record?: Error;
   readonly command?: (levels: Levels) => Error | undefined;
+  /** When the I/O block confirms the levels; at once, where absent. */
+  readonly confirmed?: (levels: Levels) => Promise<void>;
   readonly stepConforms?: boolean;
   /** Of the leak gauge, when a test is broken off. */
   readonly newestPressure_Pa?: number;
@@ -106,6 +108,7 @@ export async function unitBench(
         command: fromPromise(async ({ input }) => {
           const fault = faults.command?.(input);
           if (fault) throw fault;
+          await faults.confirmed?.(input);
           commands.push(input);
         }),
         observe: fromCallback(({ input, sendBack }) => {
@@ -176,5 +179,6 @@ function pathOf(value: unknown): string {
   if (typeof value === "string") return value;
   const [entry] = Object.entries(value as object);
   if (!entry) return "";
-  return entry[0] === "testing" ? pathOf(entry[1]) : `${entry[0]}.${pathOf(entry[1])}`;
+  if (entry[0] === "testing") return pathOf(entry[1]);
+  return `${entry[0]}.${pathOf(entry[1])}`.replace(/\.watching$/, "");
 }

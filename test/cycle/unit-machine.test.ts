@@ -3,7 +3,7 @@ import type { Levels } from "../../drivers/ports.ts";
 import type { UnitEvent } from "../../station/cycle/unit-context.ts";
 import { ABORTED, PROGRAM_STOPPED } from "../../station/cycle/unit-reasons.ts";
 import type { Outcome } from "../../station/cycle/watchers.ts";
-import { pod, type UnitBench, unitBench } from "./unit-bench.ts";
+import { attemptOn, pod, type UnitBench, unitBench } from "./unit-bench.ts";
 
 const PHASES = [
   "leak.rest",
@@ -164,6 +164,51 @@ describe("phases that time out", () => {
   });
 });
 
+describe("an airflow phase whose command is not confirmed yet", () => {
+  /** The bench in this phase, whose command stays without an answer until `confirm`, or for good. */
+  async function unconfirmed(phase: string) {
+    let isSlow = false;
+    let confirm = () => {};
+    const bench = await unitBench({
+      confirmed: () =>
+        isSlow ? new Promise((resolve) => (confirm = () => resolve(undefined))) : Promise.resolve(),
+    });
+    await bench.reach(phase === "airflow.runUp" ? "leak.vent" : "airflow.runUp");
+    if (phase === "airflow.coast") await bench.reach("airflow.hold");
+    isSlow = true;
+    if (phase === "airflow.coast") {
+      const reason = { code: "MOTOR_DRAWS_TOO_MUCH", sentence: "too much" } as const;
+      await bench.fulfil({ kind: "finding", finding: { against: "unit", reason } });
+    } else await bench.fulfil();
+    return { bench, confirm: () => confirm() };
+  }
+
+  it.each(["airflow.runUp", "airflow.hold", "airflow.coast"])(
+    "watches nothing in %s, so that no reading of before can end it",
+    async (phase) => {
+      const { bench, confirm } = await unconfirmed(phase);
+      expect(bench.phase()).toBe(`${phase}.commanding`);
+      expect(() => bench.observed()).toThrow("Nothing is observed");
+      confirm();
+      await bench.clock.advance_s(0);
+      expect(bench.phase()).toBe(phase);
+      expect(bench.observed()).toBeDefined();
+    },
+  );
+
+  it.each([
+    ["airflow.runUp", airflow.runUpLongest_s + 3, "PHASE_SILENT"],
+    ["airflow.hold", (airflow.points[0]?.holdLongest_s ?? 0) + 3, "PHASE_SILENT"],
+    ["airflow.coast", airflow.coastLongest_s + 0.001, "MOTOR_STILL_RUNNING"],
+  ])("is void in %s when %d s are over: its time runs while it waits", async (phase, after_s, code) => {
+    const { bench, confirm } = await unconfirmed(phase);
+    await bench.clock.advance_s(after_s);
+    expect(bench.phase()).toMatch(/^safing/);
+    confirm();
+    expect(await voidCodes(bench)).toContain(code);
+  });
+});
+
 describe("what an airflow phase finds", () => {
   const against = (who: "unit" | "station"): Outcome => ({
     kind: "finding",
@@ -196,6 +241,30 @@ describe("what an airflow phase finds", () => {
       expect(await voidCodes(bench)).toEqual(expect.arrayContaining(["MOTOR_DRAWS_TOO_MUCH"]));
     },
   );
+
+  it.each(["MOTOR_DID_NOT_START", "MOTOR_STAYS_SLOW", "MOTOR_DRAWS_TOO_MUCH"] as const)(
+    "against the motor, %s, keeps it off for good, whatever steps are left",
+    async (code) => {
+      const again = { ...airflow, name: "airflow again" };
+      const bench = await unitBench({}, { attempt: attemptOn({ ...pod, steps: [...pod.steps, again] }) });
+      await bench.reach("airflow.runUp");
+      const reason = { code, sentence: "found" };
+      await bench.fulfil({ kind: "finding", finding: { against: "unit", reason } });
+      const switchedOn = bench.commands.filter(({ motor }) => motor).length;
+      await bench.fulfil();
+      const { evidence } = await bench.end();
+      expect(bench.commands.filter(({ motor }) => motor)).toHaveLength(switchedOn);
+      expect(evidence.fails.map((it) => it.code)).toEqual([code]);
+    },
+  );
+
+  it("nowhere keeps a sound motor from a second airflow step", async () => {
+    const again = { ...airflow, name: "airflow again" };
+    const bench = await unitBench({}, { attempt: attemptOn({ ...pod, steps: [...pod.steps, again] }) });
+    await bench.reach("airflow.coast");
+    await bench.fulfil();
+    expect(bench.phase()).toBe("airflow.runUp");
+  });
 
   it("hands the run-up's readings to the first point only, whose orifice it had", async () => {
     const bench = await unitBench();
