@@ -214,11 +214,6 @@ describe("calc orifice", () => {
       /^--diameter: .*at most 10 m/,
     ],
     ["a pipe wider than any", [...PIPE.slice(0, -1), "11 m", "--taps", "corner"], /^--pipe: .*at most 10 m/],
-    [
-      "an option given twice",
-      [...PLENUM, "9 kPa", "--diameter", "31 mm"],
-      /^--diameter is given twice: give it once\.$/m,
-    ],
   ])("refuses %s in one sentence that says what to write", async (_, args, sentence) => {
     expect(await refusal(...args)).toMatch(sentence);
   });
