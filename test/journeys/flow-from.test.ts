@@ -1,52 +1,17 @@
-import { copyFileSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
-import { join, resolve } from "node:path";
 import { describe, expect, it, test } from "vitest";
 import { DIMENSION_OF } from "../../limits/measurand.ts";
 import { toUnit } from "../../limits/quantity.ts";
 import { truthOf } from "../../sim/truth.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
-import { scratchFolder } from "../records/scratch-folder.ts";
+import { stationWithFlowFrom, WAYS_OF_FLOW, type WayOfFlow } from "./flow-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
-
-const PLATE =
-  "\nflow_from: { plate_in_pipe: { pipe: 80 mm, pipe_uncertainty: 0.1 mm, bore: 48 mm, bore_uncertainty: 0.02 mm, taps: d-d2 } }";
-const FLOW_DROP = `
-  flow_plate:
-    profile: scpi-flow-drop
-    transport: { kind: memory }
-    identity: "FLOW-DROP"
-    calibration_due: 2027-02-28
-    channels:
-      flow_drop: { uncertainty: "2 Pa", uncertainty_of_reading: "0.2 %" }
-  power_meter:`;
-
-const byOrifices = (text: string) => text.replace("\nflow_from: gauge", "\nflow_from: plenum_orifices");
-const WAYS: Readonly<Record<string, (text: string) => string>> = {
-  "a flow gauge": (text) => text,
-  "calibrated orifices": byOrifices,
-  "orifices nobody has calibrated": (text) =>
-    byOrifices(text).replace(/coefficient: [\s\S]*?calibration_due: 2026-12-10,\n {4}\}/g, "}"),
-  "a plate in the pipe": (text) =>
-    text
-      .replace("\nflow_from: gauge", PLATE)
-      .replace(/\n {6}flow: \{.*/, "")
-      .replace("\n  power_meter:", FLOW_DROP),
-};
 
 /**
  * A good body tested at the demo station whose flow comes from there, with the truth of what it is judged by.
  * @param also what else is changed in the station file
  */
-async function tested(way: string, also = (text: string) => text) {
-  const stationPath = join(scratchFolder(), "demo-station.yaml");
-  const demo = readFileSync("sim/demo-station.yaml", "utf8").replace(
-    "../limits/models",
-    resolve("limits/models"),
-  );
-  writeFileSync(stationPath, also(WAYS[way]?.(demo) ?? ""));
-  for (const name of readdirSync("sim").filter((file) => file.endsWith(".json"))) {
-    copyFileSync(join("sim", name), join(stationPath, "..", name));
-  }
+async function tested(way: WayOfFlow, also = (text: string) => text) {
+  const stationPath = stationWithFlowFrom(way, also);
   const shift = await SimulatedShift.proven({ stationPath });
   const unit = shift.unitWith();
   const { traveller } = await shift.tryBody(unit.serial);
@@ -62,7 +27,7 @@ async function tested(way: string, also = (text: string) => text) {
 const uncertaintyOf = ({ characteristics }: Traveller, name: string) =>
   characteristics.find((it) => it.name === name)?.expanded_uncertainty ?? Number.NaN;
 
-describe.each(Object.keys(WAYS))("a good body whose flow comes from %s", (way) => {
+describe.each(WAYS_OF_FLOW)("a good body whose flow comes from %s", (way) => {
   it("passes, with every value as near the truth as its uncertainty says", async () => {
     const { traveller, truths } = await tested(way);
     expect(traveller).toMatchObject({ verdict: "pass", reasons: [] });
