@@ -6,10 +6,12 @@ import {
   type Outputs,
   type Reading,
 } from "../drivers/ports.ts";
+import { formatQuantity } from "../limits/print-quantity.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Ambient, UnitEvent } from "./cycle/unit-context.ts";
 import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
 import { createWatcher, type Observation } from "./cycle/watchers.ts";
+import { LIKELY_ROOM } from "./room-entry.ts";
 
 export interface FixtureParts {
   readonly gauges: readonly Gauge[];
@@ -108,11 +110,22 @@ export class Fixture {
     return reading.value;
   }
 
+  /** @throws DriverError; Error when a gauge can't measure, or shows what no room has */
   async readAmbient(): Promise<Ambient> {
-    const temperature_K = await this.read("ambient_temperature");
-    const pressure_Pa = await this.read("ambient_pressure");
-    const relativeHumidity = await this.read("ambient_humidity");
+    const temperature_K = await this.#readLikely("ambient_temperature", LIKELY_ROOM.temperature_K);
+    const pressure_Pa = await this.#readLikely("ambient_pressure", LIKELY_ROOM.pressure_Pa);
+    const relativeHumidity = await this.#readLikely("ambient_humidity", LIKELY_ROOM.relativeHumidity);
     return { temperature_K, pressure_Pa, relativeHumidity };
+  }
+
+  async #readLikely(
+    channel: string,
+    { least, most, words, dimension, unit }: (typeof LIKELY_ROOM)[keyof typeof LIKELY_ROOM],
+  ): Promise<number> {
+    const value = await this.read(channel);
+    if (value >= least && value <= most) return value;
+    const shown = formatQuantity(value, dimension, unit, { significant: 5 });
+    throw new Error(`${this.#gaugeFor(channel).name} shows ${shown}, expected ${words}.`);
   }
 
   /**

@@ -35,23 +35,40 @@ export type RoomDue =
   /** Something is there, and must not be used; `why` follows on the name of its file. */
   | { readonly kind: "unusable"; readonly why: string };
 
-/** Rooms that people work in, mines and high mountains included; anything else is a slip of the pen or a wrong unit. */
+/**
+ * Rooms that people work in; anything else is a slip of the pen, a wrong unit, or a gauge that is wrong. Pressures are those
+ * that CIPM-2007 gives the density of air for.
+ * @see Picard, Davis, Glaeser, Fujii, Metrologia 45 (2008) 149
+ */
 export const LIKELY_ROOM = {
-  temperature_K: { least: 263.15, most: 323.15, words: "a room's temperature from -10 degC to 50 degC" },
-  relativeHumidity: { least: 0, most: 1, words: "a relative humidity from 0 % to 100 %" },
+  temperature_K: {
+    least: 263.15,
+    most: 323.15,
+    words: "a room's temperature from -10 degC to 50 degC",
+    dimension: "temperature",
+    unit: "degC",
+  },
+  pressure_Pa: {
+    least: 60_000,
+    most: 110_000,
+    words: "a room's absolute pressure from 600 hPa to 1100 hPa",
+    dimension: "pressure",
+    unit: "hPa",
+  },
+  relativeHumidity: {
+    least: 0,
+    most: 1,
+    words: "a relative humidity from 0 % to 100 %",
+    dimension: "relativeHumidity",
+    unit: "%",
+  },
 } as const;
-
-const ROOM_PRESSURE = {
-  least: 30_000,
-  most: 120_000,
-  words: "an absolute pressure from 300 hPa to 1200 hPa",
-};
 
 const entryFile = z.strictObject({
   drumtight: z.literal("ambient/1"),
   station: z.string().min(1),
   temperature_K: within(LIKELY_ROOM.temperature_K),
-  pressure_Pa: within(ROOM_PRESSURE),
+  pressure_Pa: within(LIKELY_ROOM.pressure_Pa),
   relative_humidity: within(LIKELY_ROOM.relativeHumidity),
   by: z.string().min(1).max(100),
   at: z.iso.datetime("a date and time like 2026-01-05T05:55:00.000Z"),

@@ -96,9 +96,14 @@ async function givenEntry(options: AmbientOptions): Promise<RoomEntry | null> {
     );
   }
   const temperature_K = readTemperature("--temperature", temperature);
-  const { least, most, words } = LIKELY_ROOM.temperature_K;
-  if (temperature_K < least || temperature_K > most) {
-    throw new UsageError(`--temperature: found ${quoted(temperature)}, expected ${words}.`);
+  const pressure_Pa = readBarometer("--pressure", pressure);
+  for (const [option, text, value, { least, most, words }] of [
+    ["--temperature", temperature, temperature_K, LIKELY_ROOM.temperature_K],
+    ["--pressure", pressure, pressure_Pa, LIKELY_ROOM.pressure_Pa],
+  ] as const) {
+    if (value < least || value > most) {
+      throw new UsageError(`${option}: found ${quoted(text)}, expected ${words}.`);
+    }
   }
   const by = as.trim();
   if (by === "" || by.length > 100 || /\p{Cc}/u.test(by)) {
@@ -106,7 +111,7 @@ async function givenEntry(options: AmbientOptions): Promise<RoomEntry | null> {
   }
   return {
     temperature_K,
-    pressure_Pa: readBarometer("--pressure", pressure),
+    pressure_Pa,
     relativeHumidity: readHumidity("--humidity", humidity),
     by,
     at: new Date().toISOString(),

@@ -128,6 +128,8 @@ describe("drumtight ambient", () => {
     ],
     [["--temperature", "214 degC", ...values.slice(2), "--as", "A. Marsh"], /a room's temperature/],
     [[...values.slice(0, 3), "9 kPa", ...values.slice(4), "--as", "A. Marsh"], /--pressure: .*absolute/],
+    [[...values.slice(0, 3), "500 hPa", ...values.slice(4), "--as", "A. Marsh"], /600 hPa to 1100 hPa/],
+    [[...values.slice(0, 3), "1140 hPa", ...values.slice(4), "--as", "A. Marsh"], /600 hPa to 1100 hPa/],
     [[...values.slice(0, 4), "--humidity", "45", "--as", "A. Marsh"], /--humidity: .*the unit is missing/],
     [[...values.slice(0, 4), "--humidity", "145 %", "--as", "A. Marsh"], /0 to 100 %/],
     [[...values, "--as", " "], /your name/],
