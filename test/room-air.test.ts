@@ -42,7 +42,7 @@ describe("the room's air as an instrument shows it", () => {
     [
       "a hygrometer",
       (text: string) => text.replace('unit: "%"', "unit: fraction"),
-      /ambient shows 4\d\d\d(\.\d)? %, expected .* 0 % to 100 %/,
+      /ambient shows \d{4}(\.\d)? %, expected .* 0 % to 100 %/,
     ],
   ])("is not used from %s that shows what no room has, and the station stops", async (_, change, words) => {
     const shift = await shiftReading(change);
