@@ -125,6 +125,14 @@ export function notSteady(channels: readonly string[], longest_s: number, point?
   );
 }
 
+/** Within its tolerance all the while: it is the change that suction and power follow. */
+export function supplyDrifts(longest_s: number, point?: string): AirflowFinding {
+  return unsteady(
+    point,
+    `the supply voltage drifts, and suction with it: neither was steady within ${longest_s} s. Have the supply checked, then test the unit again.`,
+  );
+}
+
 export function motorStopped(point?: string): AirflowFinding {
   return unsteady(
     point,

@@ -13,6 +13,8 @@ export interface AirflowOrder
     AirflowStep,
     "steady" | "runningAbove_W" | "powerHighest_W" | "supplyVoltage_V" | "supplyTolerance_V"
   > {
+  /** Suction answers to the voltage to this power. */
+  readonly suctionPerVoltage: number;
   /** The channel that flow is taken from; null where it follows from the suction over an orifice. */
   readonly flowChannel: FlowChannel | null;
   /** No air flows by design: a flow of nothing may stay exactly that. */

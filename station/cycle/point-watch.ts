@@ -9,12 +9,14 @@ import {
   notKnown,
   notSteady,
   powerWithoutSuction,
+  supplyDrifts,
   supplyOutOfTolerance,
   tooFewReadings,
 } from "./airflow-findings.ts";
 import { type AirflowOrder, AirflowReadings } from "./airflow-readings.ts";
 import type { Reason } from "./reason.ts";
 import { excessWatch, isChannelSteady, STEADY_CHANNELS, unsteadyChannels } from "./run-up-watch.ts";
+import { doesSupplyDrift } from "./suction-rise.ts";
 
 export interface PointOrder extends AirflowOrder {
   readonly point: string;
@@ -135,7 +137,10 @@ export function pointWatch(order: PointOrder) {
     if (!readings.isRunning) return motorStopped(point);
     if (!readings.doesAirMove) return powerWithoutSuction(readings.now("power"), point);
     const from_s = readings.allWindowStarts_s().filter(isSteadySince).at(-1);
-    if (from_s === undefined) return notSteady(unsteadyChannels(order, readings), longest_s, point);
+    if (from_s === undefined) {
+      if (doesSupplyDrift(order, readings)) return supplyDrifts(longest_s, point);
+      return notSteady(unsteadyChannels(order, readings), longest_s, point);
+    }
     for (const channel of readings.channels) {
       const { t_s, values } = readings.of(channel).since(from_s);
       if (t_s.length < samplesLeast) return tooFewReadings(channel, samplesLeast, longest_s, point);

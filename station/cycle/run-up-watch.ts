@@ -1,5 +1,5 @@
 import type { Reading } from "../../drivers/ports.ts";
-import { isSteady, isStillRising, staysAbove } from "../measure/steady/steady-window.ts";
+import { isSteady, staysAbove } from "../measure/steady/steady-window.ts";
 import {
   type AirflowFinding,
   gaugeStoodStill,
@@ -10,10 +10,12 @@ import {
   notSteady,
   powerWithoutSuction,
   SUCTION_WITHOUT_POWER,
+  supplyDrifts,
 } from "./airflow-findings.ts";
 import { type AirflowOrder, AirflowReadings } from "./airflow-readings.ts";
 import { median } from "./fill-watch.ts";
 import type { Reason } from "./reason.ts";
+import { doesSupplyDrift, suctionRise } from "./suction-rise.ts";
 
 export interface RunUpOrder extends AirflowOrder {
   /** A sound motor's inrush is over by then. */
@@ -70,21 +72,10 @@ export function runUpWatch(order: RunUpOrder) {
     if (!readings.hasRun) return readings.hasSuction ? SUCTION_WITHOUT_POWER : MOTOR_DID_NOT_START;
     if (!readings.isRunning) return motorStopped();
     if (!readings.doesAirMove) return powerWithoutSuction(readings.now("power"));
-    const rising_Pa_s = suctionStillRising_Pa_s();
-    if (rising_Pa_s !== null) return motorStaysSlow(order.longest_s, rising_Pa_s);
+    const rise = suctionRise(order, readings);
+    if (rise.kind === "motor") return motorStaysSlow(order.longest_s, rise.slope_Pa_s);
+    if (rise.kind === "supply" || doesSupplyDrift(order, readings)) return supplyDrifts(order.longest_s);
     return notSteady(unsteadyChannels(order, readings), order.longest_s);
-  }
-
-  /** What is known of the window must hold of its newer half too: a rise that has just come to its end fails nobody. */
-  function suctionStillRising_Pa_s(): number | null {
-    const [from_s] = readings.allWindowStarts_s();
-    if (from_s === undefined) return null;
-    const suction = readings.of("suction");
-    const window = suction.trendSince(from_s);
-    const newer = suction.trendSince((from_s + readings.now_s) / 2);
-    const floor_Pa = order.scatterFloor("suction");
-    const isRising = window && newer && isStillRising(window, newer, order.steady, floor_Pa);
-    return isRising ? newer.slope : null;
   }
 }
 

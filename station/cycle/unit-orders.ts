@@ -8,6 +8,11 @@ import type { LooksOrder, Observation } from "./watchers.ts";
 /** Source off, vent open, motor off, no orifice open: what every way out of a test commands. */
 export const SAFE_LEVELS: Levels = { source: false, isolate: false, vent: true, motor: false };
 
+/** By the fan laws; test/published/fan-laws.test.ts. */
+const SUCTION_PER_SPEED = 2;
+/** Speed of a series motor with a fan answers to its voltage to about this power (common practice, no source), where the limit file does not say. */
+const SERIES_MOTOR_PER_VOLTAGE = 0.55;
+
 export function fillOrder(context: UnitContext): Observation {
   const { testPressure_Pa, fillTolerance_Pa, fillLongest_s } = leakStep(context);
   return {
@@ -58,13 +63,15 @@ export function pointOrder(context: UnitContext): { readonly watch: "point" } & 
 }
 
 function airflowOrder(context: UnitContext, longest_s: number): AirflowOrder {
-  const { steady, runningAbove_W, powerHighest_W, supplyVoltage_V, supplyTolerance_V } = airflowStep(context);
+  const step = airflowStep(context);
+  const { steady, runningAbove_W, powerHighest_W, supplyVoltage_V, supplyTolerance_V } = step;
   return {
     steady,
     runningAbove_W,
     powerHighest_W,
     supplyVoltage_V,
     supplyTolerance_V,
+    suctionPerVoltage: SUCTION_PER_SPEED * (step.correction?.speedPerVoltage ?? SERIES_MOTOR_PER_VOLTAGE),
     flowChannel: context.flowChannel,
     isInletClosed: context.orificeOutputs.get(airflowPoint(context).orifice) === null,
     scatterFloor: context.scatterFloor,

@@ -4,7 +4,7 @@ import type { AirflowStep, ModelLimits } from "../../limits/model.ts";
 import { steadyRoom, withRipple } from "../../sim/plant/room.ts";
 import { Population } from "../../sim/population.ts";
 import { mean } from "../../station/measure/fit/mean.ts";
-import { AirflowRig, FLOORS, runStep } from "./airflow-rig.ts";
+import { AirflowRig, FLOORS, type RigTrial, runStep } from "./airflow-rig.ts";
 
 const MODELS = ["tub-12", "pod-4"].map((name) => loadLimitFile(`limits/models/${name}.yaml`));
 
@@ -54,6 +54,40 @@ describe.each(MODELS.map((limits) => [limits.model, limits] as const))("the demo
       }
     }
     expect(far / means).toBeLessThanOrEqual(0.05);
+  });
+
+  const verdicts = (trials: number, trial: Partial<RigTrial>) => {
+    const [cleaner] = cleaners(limits, 1);
+    if (!cleaner) throw new Error("no sound unit");
+    const count = { held: 0, slow: 0, supply: 0, other: 0 };
+    for (let seed = 0; seed < trials; seed++) {
+      const { stopped } = runStep({ cleaner, ...trial, seed }, step);
+      if (stopped?.kind !== "finding") count[stopped === null ? "held" : "other"]++;
+      else if (stopped.finding.reason.code === "MOTOR_STAYS_SLOW") count.slow++;
+      else if (/supply voltage drifts/.test(stopped.finding.reason.sentence)) count.supply++;
+      else count.other++;
+    }
+    return count;
+  };
+
+  it.each([
+    ["rises", 8],
+    ["falls", -8],
+  ])(
+    "never fails a sound motor whose supply %s within its tolerance, but says what drifts",
+    (_name, drift_V) => {
+      const mains_V = (t_s: number) => 230 + drift_V * (Math.min(1, t_s / 6) - 0.5);
+      const count = verdicts(20, { room: { ...steadyRoom(), mains_V } });
+      expect(count.slow).toBe(0);
+      expect(count.supply).toBeGreaterThanOrEqual(18);
+    },
+  );
+
+  it("finds a motor slow that comes up twice as slowly as a sound one, and no sound one whatever the gauges' noise", () => {
+    const [cleaner] = cleaners(limits, 1);
+    if (!cleaner) throw new Error("no sound unit");
+    expect(verdicts(20, { cleaner: { ...cleaner, runUpFactor: 2 } }).slow).toBeGreaterThanOrEqual(18);
+    for (const noise of [1, 4, 8]) expect(verdicts(100, { noise }).slow).toBe(0);
   });
 
   it.each([

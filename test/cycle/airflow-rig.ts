@@ -166,6 +166,7 @@ function commonOrder(step: AirflowStep, orifice: string, longest_s: number) {
     powerHighest_W: step.powerHighest_W,
     supplyVoltage_V: step.supplyVoltage_V,
     supplyTolerance_V: step.supplyTolerance_V,
+    suctionPerVoltage: 2 * (step.correction?.speedPerVoltage ?? 0.55),
     flowChannel: "flow" as const,
     isInletClosed: area_m2(orifice) === 0,
     scatterFloor: (channel: string) => FLOORS[channel] ?? 0,

@@ -15,6 +15,7 @@ const ORDER: PointOrder = {
   powerHighest_W: 1600,
   supplyVoltage_V: 230,
   supplyTolerance_V: 5,
+  suctionPerVoltage: 1.1,
   flowChannel: "flow",
   isInletClosed: false,
   scatterFloor: () => 0,
@@ -161,6 +162,17 @@ describe("a point that does not end well", () => {
       /^At working: input power did not become steady within 5 s/,
     );
     expect(drifting.after_s).toBeCloseTo(5.05, 1);
+  });
+
+  it("is void when the supply drifts, and says that it is the supply", () => {
+    const drift = (t_s: number) => 1 + 0.01 * (t_s - 52);
+    const truth = {
+      suction: (t_s: number) => TRUTH.suction(t_s) * drift(t_s) ** 1.1,
+      power: (t_s: number) => TRUTH.power(t_s) * drift(t_s) ** 1.65,
+      voltage: (t_s: number) => 230 * drift(t_s),
+    };
+    const { end } = hold({ truth }, { supplyTolerance_V: 20 });
+    expect(reasonOf(end).sentence).toMatch(/^At working: the supply voltage drifts/);
   });
 
   it("is void when a mean scatters too much, and says of which channel and by how much", () => {

@@ -11,6 +11,7 @@ const ORDER: RunUpOrder = {
   inrushLongest_s: 2,
   supplyVoltage_V: 230,
   supplyTolerance_V: 5,
+  suctionPerVoltage: 1.1,
   flowChannel: "flow",
   isInletClosed: true,
   scatterFloor: (channel) => ({ suction: 10, flow: 5e-5, power: 1, voltage: 0.1 })[channel] ?? 0,
@@ -166,6 +167,24 @@ describe("a run-up that fails, fails clearly:", () => {
       against: "station",
       code: "NOT_STEADY",
     });
+  });
+
+  it("and one whose supply explains the rise is void: the motor may be sound", () => {
+    const rise = (t_s: number) => 1 + 0.012 * (t_s - 3);
+    const shown: Shown = {
+      suction: (t_s) => SOUND.suction(t_s) * rise(t_s) ** 1.1,
+      power: (t_s) => SOUND.power(t_s) * rise(t_s) ** 1.65,
+    };
+    const noiseOf = { voltage: 1e-4 };
+    const wide = { ...order, supplyTolerance_V: 20 };
+    expect(reasonOf(runUp(shown, { order: wide, noiseOf }).end).code).toBe("MOTOR_STAYS_SLOW");
+    const drifting = runUp({ ...shown, voltage: (t_s) => 230 * rise(t_s) }, { order: wide, noiseOf });
+    expect(reasonOf(drifting.end)).toMatchObject({ against: "station", code: "NOT_STEADY" });
+    expect(reasonOf(drifting.end).sentence).toMatch(/^The supply voltage drifts/);
+    // A motor held at constant speed does not answer to its voltage.
+    const held = { ...wide, suctionPerVoltage: 0 };
+    const { end } = runUp({ ...shown, voltage: (t_s) => 230 * rise(t_s) }, { order: held, noiseOf });
+    expect(reasonOf(end).code).toBe("MOTOR_STAYS_SLOW");
   });
 
   it("a motor that draws too much once its inrush is over is switched off within half a second", () => {

@@ -13,6 +13,8 @@ export interface SteadyRule {
 const MOST_SWING = 2;
 /** A slope is taken as this many of its standard uncertainties steeper than it seems. */
 const SURE = 2;
+/** Nobody is failed on less. */
+const VERY_SURE = 4;
 /**
  * A window is at least this part of the time since the command (motor on, other orifice). What is still to come of a slow
  * approach is no less a part of what came before; over a window that grows with it, neither noise nor a slow ripple that
@@ -49,10 +51,28 @@ export function isSteady(trend: Trend, rule: SteadyRule, floor: number): boolean
   return mostMoved(trend, rule) <= most && trend.deviation <= MOST_SWING * most;
 }
 
-/** Whether it surely rises by more than the rule allows over a window, and still seems to in the newer half of that. */
-export function isStillRising(window: Trend, newer: Trend, rule: SteadyRule, floor: number): boolean {
-  const most = mayMove(window, rule, floor) / rule.ahead_s;
-  return window.slope > SURE * window.slopeUncertainty && window.slope > most && newer.slope > most;
+/**
+ * Whether a quantity that never became steady was surely still rising all the time: over every window by more than the rule
+ * allows, over the shortest by half of that, and not, as the newer half of that shows, to its end just now.
+ * @param windows trends over windows that all end now, the shortest first, what is explained taken off
+ * @param newer over the newer half of the shortest window
+ * @example // 20 kPa after 6 s: rising by 80 Pa/s at last, by 300 Pa/s on the way there; 100 Pa/s are allowed
+ * isStillRising([at(80, 12), at(160, 20), at(300, 60)], at(50, 30), { within: 0.01, window_s: 0.4, ahead_s: 2 }, 0) // true
+ */
+export function isStillRising(
+  windows: readonly Trend[],
+  newer: Trend,
+  rule: SteadyRule,
+  floor: number,
+): boolean {
+  const [shortest, ...longer] = windows;
+  if (!shortest) return false;
+  const most = mayMove(shortest, rule, floor) / rule.ahead_s;
+  return (
+    shortest.slope > Math.max(most / 2, VERY_SURE * shortest.slopeUncertainty) &&
+    longer.every(({ slope, slopeUncertainty }) => slope > Math.max(most, SURE * slopeUncertainty)) &&
+    newer.slope + SURE * newer.slopeUncertainty > shortest.slope / 2
+  );
 }
 
 /**

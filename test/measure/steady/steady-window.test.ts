@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { isSteady, windowLengths_s } from "../../../station/measure/steady/steady-window.ts";
+import { isSteady, isStillRising, windowLengths_s } from "../../../station/measure/steady/steady-window.ts";
 import type { Trend } from "../../../station/measure/steady/trend.ts";
 
 const RULE = { within: 0.01, window_s: 0.4, ahead_s: 2 };
@@ -46,6 +46,38 @@ describe("a quantity", () => {
     [241, false],
   ])("that swings about its trend by %d Pa, standard deviation, is steady: %s", (deviation, steady) => {
     expect(isSteady(trend({ deviation }), RULE, 0)).toBe(steady);
+  });
+});
+
+describe("a quantity that never became steady", () => {
+  /** Of 60 Pa/s allowed; shortest window first, as 1.5 s to 3.7 s after 6 s. */
+  const rising = (slopes: readonly number[], slopeUncertainty = 7) =>
+    slopes.map((slope) => trend({ slope, slopeUncertainty }));
+  const newer = (slope: number) => trend({ slope, slopeUncertainty: 20 });
+
+  it("was still rising when every window says so, the longer ones by more than a steady one may", () => {
+    expect(isStillRising(rising([50, 75, 105, 170, 300]), newer(25), RULE, 0)).toBe(true);
+  });
+
+  it.each([
+    ["hardly at last, whatever came before", rising([29, 75, 105, 170, 300]), newer(25)],
+    ["by less than it may over some longer window", rising([50, 59, 105, 170, 300]), newer(25)],
+    ["not surely at last", rising([50, 75, 105, 170, 300], 13), newer(25)],
+    [
+      "not surely over a longer window",
+      [...rising([50, 75]), trend({ slope: 90, slopeUncertainty: 46 })],
+      newer(25),
+    ],
+    ["and has just come to its end", rising([50, 75, 105, 170, 300]), newer(-16)],
+    ["in no window, as there is none", [], newer(25)],
+  ])("was not when it rose %s", (_, windows, last) => {
+    expect(isStillRising(windows, last, RULE, 0)).toBe(false);
+  });
+
+  it("must rise by more than its gauge is certified to, where that is more", () => {
+    const windows = rising([50, 75, 105]);
+    expect(isStillRising(windows, newer(25), RULE, 140)).toBe(true);
+    expect(isStillRising(windows, newer(25), RULE, 160)).toBe(false);
   });
 });
 
