@@ -230,6 +230,7 @@ export class StationController {
   /** Stops with safe outputs; a running test must have been aborted before. */
   async close(): Promise<void> {
     this.#actor.stop();
+    this.#parts.fixture.stopListening();
     await this.#parts.fixture.makeSafe();
     await this.#parts.fixture.close();
   }

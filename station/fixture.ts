@@ -165,9 +165,14 @@ export class Fixture {
     return stop;
   }
 
-  async close(): Promise<void> {
+  /** Tells the listener nothing from here on. */
+  stopListening(): void {
     this.#stopInputs?.();
     this.#stopInputs = null;
+  }
+
+  async close(): Promise<void> {
+    this.stopListening();
     for (const gauge of this.#parts.gauges) await gauge.close();
     await this.#parts.outputs.close();
   }
