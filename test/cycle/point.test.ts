@@ -215,6 +215,13 @@ describe("a point that does not end well", () => {
     expect(reasonOf(plenum.end).code).toBe("NOT_TRUSTED");
   });
 
+  it("is void when the power meter shows no motor, however steadily", () => {
+    const shown = { truth: { power: () => 0.3 }, noise: { power: 0.5 } };
+    const { end } = hold(shown, { scatterFloor: (it) => (it === "power" ? 1 : 0) });
+    expect(reasonOf(end)).toMatchObject({ against: "station", code: "NOT_STEADY" });
+    expect(reasonOf(end).sentence).toMatch(/stopped drawing power/);
+  });
+
   it("fails a motor that begins to draw too much, and has it switched off at once", () => {
     const { end, after_s } = hold({ truth: { power: (t_s) => (t_s < 50.3 ? 960 : 1900) } });
     expect(reasonOf(end)).toMatchObject({ against: "unit", code: "MOTOR_DRAWS_TOO_MUCH" });

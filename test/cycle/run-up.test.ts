@@ -112,6 +112,12 @@ describe("a run-up that fails, fails clearly:", () => {
     expect(at_s).toBeCloseTo(6.05, 1);
   });
 
+  it("and a wild reading or two of power do not make it one that has run", () => {
+    const wild = (t_s: number) => (t_s > 2.02 && t_s < 2.12 ? 400 : 0.3);
+    const { end } = runUp({ suction: () => 0, power: wild }, { order, noiseOf: { power: 0.5 } });
+    expect(reasonOf(end)).toMatchObject({ against: "unit", code: "MOTOR_DID_NOT_START" });
+  });
+
   it("but with suction there, the power meter is doubted and not the motor", () => {
     const { end } = runUp({ power: () => 0 }, { order });
     expect(reasonOf(end)).toMatchObject({ against: "station", code: "NOT_TRUSTED" });
@@ -251,6 +257,23 @@ describe("gauges in a run-up", () => {
     );
     expect(reasonOf(end)).toMatchObject({ code: "GAUGE_FROZEN" });
   });
+
+  it.each([
+    ["suction", 19_900],
+    ["power", 760],
+    ["voltage", 230],
+  ] as const)(
+    "end no run-up while %s still shows the one value it has shown for a while",
+    (channel, value) => {
+      // Too short to be called frozen: suction and power would end a sound run-up within that time.
+      const rests = (t_s: number) =>
+        t_s > 1.82 && t_s < 3.72 ? value : SOUND[channel](t_s) + 5 * Math.sin(997 * t_s) * 1e-3;
+      const { end, at_s } = runUp({ [channel]: rests }, { noiseOf: { [channel]: 0 } });
+      expect(end.kind).toBe("run_up");
+      expect(at_s).toBeGreaterThan(3.72);
+      expect(runUp({}).at_s).toBeLessThan(3.72);
+    },
+  );
 
   it("that stand still for a second and a half, and then go on, hold it up and no more", () => {
     const resting = (t_s: number) => (t_s > 1.5 && t_s < 3 ? 19_500 : 19_900 + 5 * Math.sin(997 * t_s));

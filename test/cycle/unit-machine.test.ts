@@ -138,6 +138,26 @@ describe("every way out of every phase", () => {
     expect(await voidCodes(bench)).toContain("OUTPUT_FAULT");
   });
 
+  it("looks on the way out whether the motor has stopped, and says so when it has not", async () => {
+    const bench = await unitBench();
+    await bench.reach("airflow.hold");
+    bench.send({ type: "ABORT", reason: ABORTED });
+    await bench.clock.advance_s(0);
+    expect(bench.observed().watch).toBe("vented");
+    await bench.fulfil();
+    expect(bench.observed()).toEqual({ watch: "stopped", below_W: airflow.stoppedBelow_W });
+    expect(await voidCodes(bench)).toEqual(["ABORTED", "MOTOR_STILL_RUNNING"]);
+  });
+
+  it("does not wait for a motor that the limit file has no step for", async () => {
+    const bench = await unitBench({}, { attempt: attemptOn({ ...pod, steps: [leak] }) });
+    await bench.reach("leak.measure");
+    bench.send({ type: "ABORT", reason: ABORTED });
+    await bench.clock.advance_s(0);
+    await bench.fulfil();
+    expect(await voidCodes(bench)).toEqual(["ABORTED"]);
+  });
+
   it("takes an abort that comes before the attempt is open on disk", async () => {
     const bench = await unitBench();
     bench.send({ type: "ABORT", reason: ABORTED });
