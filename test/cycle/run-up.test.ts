@@ -153,7 +153,14 @@ describe("a run-up that fails, fails clearly:", () => {
     expect(runUp({ suction, flow: (t_s) => 0.05 * RISEN(0.4)(t_s) }, { order: open }).end.kind).toBe(
       "run_up",
     );
-    const { end } = runUp({ suction, flow: () => 1e-5 * draught.normal() }, { order: open });
+    const flow = () => 4e-4 + 1e-5 * draught.normal();
+    for (const floor_m3_s of [5e-5, 0]) {
+      const scatterFloor = (it: string) => (it === "flow" ? floor_m3_s : ORDER.scatterFloor(it));
+      const { end } = runUp({ suction, flow }, { order: { ...open, scatterFloor } });
+      expect(reasonOf(end)).toMatchObject({ against: "station", code: "NOT_TRUSTED" });
+    }
+    // Through a closed inlet, no flow is the motor's.
+    const { end } = runUp({ suction, flow: () => 0.02 }, { order });
     expect(reasonOf(end)).toMatchObject({ against: "station", code: "NOT_TRUSTED" });
   });
 
