@@ -370,9 +370,10 @@ export class StationController {
   }
 
   /** One motor that stands still may be its unit's; the unit after it tells. Once the station stopped for that, it begins anew. */
-  #keepWhetherMotorRan({ serial }: PreparedAttempt, { fails, voids, airflow }: UnitEvidence): void {
+  #keepWhetherMotorRan({ serial }: PreparedAttempt, { fails, voids, phases }: UnitEvidence): void {
     const codes = new Set([...fails, ...voids].map(({ code }) => code));
-    const ran = airflow.length > 0 || codes.has("MOTOR_STAYS_SLOW") || codes.has("MOTOR_DRAWS_TOO_MUCH");
+    const hasHeld = phases.some(({ phase }) => phase === "hold");
+    const ran = hasHeld || codes.has("MOTOR_STAYS_SLOW") || codes.has("MOTOR_DRAWS_TOO_MUCH");
     if (codes.has("MOTOR_DID_NOT_START")) this.#motorStoodStill = serial;
     else if (ran || codes.has("NO_MOTOR_STARTS")) this.#motorStoodStill = null;
   }

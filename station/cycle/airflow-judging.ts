@@ -74,17 +74,22 @@ export function judgeAirflow(
   if ("kind" in figure) return notMeasured(characteristic, figure.why);
   const judgement = judged(characteristic, figure.value, figure.uncertainty, figure.budget);
   if (judgement.verdict !== "pass") return judgement;
-  const doubt = tooVague(characteristic, figure.uncertainty);
+  const doubt = tooVague(characteristic, figure.value, figure.uncertainty);
   return doubt ? { ...judgement, ...doubt } : judgement;
 }
 
-/** However far inside its limit a value is: from one this vague nothing follows. */
-const MOST_UNCERTAIN_PASS = 1 / 6;
+/** From a value this vague, and this near to its limit, nothing follows: parts of the limit, and uncertainties. */
+const TOO_VAGUE = { part: 1 / 6, near: 3 };
 
-function tooVague({ lower, upper }: Characteristic, uncertainty: number) {
-  const limits = [lower, upper].filter((limit) => limit !== undefined);
-  if (!limits.some((limit) => limit > 0 && uncertainty > MOST_UNCERTAIN_PASS * limit)) return null;
-  const why = "its uncertainty is more than a sixth of the limit, too much to pass a unit by";
+/** Guarded acceptance has looked at the uncertainty already. */
+function tooVague({ lower, upper, rule }: Characteristic, value: number, uncertainty: number) {
+  if (rule.kind !== "simple") return null;
+  const isVague = (limit: number | undefined) =>
+    limit !== undefined &&
+    uncertainty > TOO_VAGUE.part * limit &&
+    Math.abs(value - limit) < TOO_VAGUE.near * uncertainty;
+  if (!isVague(lower) && !isVague(upper)) return null;
+  const why = "its uncertainty is more than a sixth of the limit, too much to pass a unit by so near to it";
   return { verdict: "void" as const, why, conformance: null };
 }
 

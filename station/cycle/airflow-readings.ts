@@ -29,7 +29,7 @@ export type FlowChannel = "flow" | "flow_drop";
 
 /** So long, and a gauge has frozen. */
 const FROZEN_s = 2;
-/** Calm mains move no more than the last digit of many voltmeters, which so repeat themselves longer. */
+/** Calm mains move no more than the last digit of a voltmeter, which so repeats itself longer. */
 const VOLTAGE_FROZEN_s = 4;
 /**
  * A supply is out of tolerance with three readings in a row, 0.15 s at 20 Hz: a motor's own inrush, or a neighbour's, makes it
@@ -39,8 +39,12 @@ const SUPPLY_ROW = 3;
 const RUNNING_ROW = 3;
 /** So many newest readings tell where a channel stands. */
 const NEWEST = 5;
+/** A voltmeter that is certified no better shows volts or halves of one, and the same for minutes where the mains are calm. */
+const COARSE_VOLTMETER_V = 0.1;
 /** What a fan moves, and no draught does: the least of it, SI, or so many times what the gauge is certified to where that is more. */
 const MADE = { floors: 10, least: { suction: 100, flow: 5e-4, flow_drop: 5 } };
+/** Through a wide open inlet a good fan makes hardly any suction. */
+const MADE_OPEN = { floors: 3, suction: 20 };
 /** Looks at the windows are no closer than this; fast gauges need no more. */
 const LOOK_EVERY_s = 0.02;
 
@@ -122,8 +126,10 @@ export class AirflowReadings {
 
   /** Whether what the motor does arrives at the plenum; through a wide open inlet that is flow with hardly any suction. */
   get doesAirMove(): boolean {
-    const { isInletClosed, flowChannel } = this.#order;
-    return this.hasSuction || (!isInletClosed && flowChannel !== null && this.#isMade(flowChannel));
+    const { isInletClosed, flowChannel, scatterFloor } = this.#order;
+    if (isInletClosed) return this.hasSuction;
+    const least_Pa = Math.max(MADE_OPEN.floors * scatterFloor("suction"), MADE_OPEN.suction);
+    return this.now("suction") > least_Pa || (flowChannel !== null && this.#isMade(flowChannel));
   }
 
   #isMade(channel: "suction" | FlowChannel): boolean {
@@ -149,7 +155,11 @@ export class AirflowReadings {
 
   /** Whether nobody knows what the supply was: with a motor that does not run, no other gauge has to show noise. */
   get isVoltageFrozen(): boolean {
-    return this.of("voltage").hasFrozenFor(0);
+    return this.#isVoltmeterFine && this.of("voltage").hasFrozenFor(0);
+  }
+
+  get #isVoltmeterFine(): boolean {
+    return this.#order.scatterFloor("voltage") < COARSE_VOLTMETER_V;
   }
 
   /**
@@ -170,7 +180,9 @@ export class AirflowReadings {
 
   /** Channels whose gauges must show noise while the motor runs. A flow of nothing has none. */
   get #alive(): readonly string[] {
-    return this.channels.filter((channel) => !this.#showsNoFlow(channel));
+    return this.channels.filter(
+      (channel) => !this.#showsNoFlow(channel) && (channel !== "voltage" || this.#isVoltmeterFine),
+    );
   }
 
   #showsNoFlow(channel: string): boolean {

@@ -104,4 +104,76 @@ describe("readings that contradict themselves are void, neither pass nor fail", 
     // A fan may have such a place; where nobody asks for its curve, its points count.
     expect(outcome(rising, withoutCurve, withoutBores).verdict).toBe("fail");
   });
+
+  it("where suction is read as more than a vacuum", () => {
+    const tenfold = sound.map((point) => at(point, { suction: 12 * point[0] }));
+    for (const knowledge of [station.knowledge, withoutBores, byOrifices]) {
+      expect(outcome(tenfold, airflowOnly, knowledge).verdict).toBe("void");
+    }
+    const { code, said } = outcome(tenfold);
+    expect([code, said]).toEqual(["NOT_TRUSTED", expect.stringContaining("more than the room's pressure")]);
+  });
+
+  it("where there is a drop over the plate in the pipe at a closed inlet", () => {
+    const plate = {
+      pipe_m: 0.08,
+      pipeUncertainty_m: 1e-4,
+      bore_m: 0.048,
+      boreUncertainty_m: 1e-5,
+      taps: "d-d2" as const,
+      coefficient: { value: 0.6075, uncertainty: 0.003 },
+    };
+    const channels = new Map(station.knowledge.channels);
+    channels.set("flow_drop", { absolute: 0.5, relative: 0.002 });
+    const byPlate: StationKnowledge = {
+      ...station.knowledge,
+      channels,
+      flowFrom: { kind: "pipe", plate, closed: new Set(["closed"]) },
+    };
+    const onlyClosed: ModelLimits = {
+      ...withoutCurve,
+      steps: [{ ...step, points: step.points.slice(0, 1) }],
+      characteristics: withoutCurve.characteristics.filter(({ point }) => point === "closed"),
+    };
+    const dropOf = (drop_Pa: number) =>
+      judgeAttempt(
+        attemptOn(onlyClosed),
+        {
+          startedAt_ms: 0,
+          start_s: 0,
+          ambient: standardAir,
+          leaks: [],
+          airflow: held([closed]).map((it) => {
+            const { t_s, values } = it.samples.suction_Pa;
+            return { ...it, samples: { ...it.samples, drop_Pa: { t_s, values: values.map(() => drop_Pa) } } };
+          }),
+          phases: [],
+          fails: [],
+          voids: [],
+        },
+        byPlate,
+      );
+    expect(dropOf(0.4).verdict).toBe("pass");
+    expect(dropOf(20)).toMatchObject({ verdict: "void", reasons: [{ code: "NOT_TRUSTED" }] });
+  });
+
+  it("but not where a pinhole beside a closed inlet changes little, whether flow is measured or not", () => {
+    const openings = new Map(station.knowledge.openings);
+    openings.set("working", {
+      bore_m: 0.002,
+      boreUncertainty_m: 1e-5,
+      coefficient: 0.62,
+      coefficientUncertainty: 0.003,
+      isCalibrated: true,
+    });
+    const pinhole = at(working, { suction: 13_880, flow: 0.00029 });
+    const onlySuction = {
+      ...withoutCurve,
+      characteristics: withoutCurve.characteristics.filter(({ point }) => point === "closed"),
+    };
+    for (const flowFrom of [{ kind: "gauge" }, { kind: "plenum", orifices: openings }] as const) {
+      const knowledge = { ...station.knowledge, openings, flowFrom };
+      expect(outcome([closed, pinhole, open], onlySuction, knowledge).verdict).toBe("pass");
+    }
+  });
 });

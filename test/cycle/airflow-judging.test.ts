@@ -116,26 +116,48 @@ describe("an airflow figure", () => {
 });
 
 describe("a value that is hardly known", () => {
-  it("passes no unit, however far inside its limit it is", () => {
-    const rough = held(sound).map((it) => {
-      const { t_s, values } = it.samples.suction_Pa;
-      const swing = values.map((value, n) => value * (1 + (n % 2 === 0 ? 0.9 : -0.9)));
-      return { ...it, samples: { ...it.samples, suction_Pa: { t_s, values: swing } } };
-    });
-    const characteristic: Characteristic = {
-      name: "it",
-      step: step.name,
-      measurand: "suction",
-      point: "working",
-      lower: 2_000,
-      unit: "kPa",
-      rule: { kind: "simple" },
-    };
-    const evidence = { ambient: standardAir, airflow: rough };
-    const result = judgeAirflow(characteristic, measureAirflowStep(step, evidence, station.knowledge));
+  const rough = held(sound).map((it) => {
+    const { t_s, values } = it.samples.suction_Pa;
+    const swing = values.map((value, n) => value * (1 + (n % 2 === 0 ? 0.9 : -0.9)));
+    return { ...it, samples: { ...it.samples, suction_Pa: { t_s, values: swing } } };
+  });
+  const judgedBy = (lower: number) =>
+    judgeAirflow(
+      {
+        name: "it",
+        step: step.name,
+        measurand: "suction",
+        point: "working",
+        lower,
+        unit: "kPa",
+        rule: { kind: "simple" },
+      },
+      measureAirflowStep(step, { ambient: standardAir, airflow: rough }, station.knowledge),
+    );
+
+  it("passes no unit near its limit, though it is inside", () => {
+    const result = judgedBy(7_000);
     expect(result.value).toBeGreaterThan(8_000);
     expect(result).toMatchObject({ verdict: "void", conformance: null });
     expect(result.why).toMatch(/sixth of the limit/);
+  });
+
+  it("passes one that is inside beyond all doubt: 380 Pa known to 10 Pa against 50 Pa", () => {
+    const evidence = { ambient: standardAir, airflow: held(sound) };
+    const result = judgeAirflow(
+      {
+        name: "it",
+        step: step.name,
+        measurand: "suction",
+        point: "open",
+        lower: 50,
+        unit: "Pa",
+        rule: { kind: "simple" },
+      },
+      measureAirflowStep(step, evidence, station.knowledge),
+    );
+    expect(result.uncertainty).toBeGreaterThan(50 / 6);
+    expect(result.verdict).toBe("pass");
   });
 });
 

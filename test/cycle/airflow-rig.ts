@@ -25,7 +25,7 @@ const GAUGES: Readonly<Record<"suction" | "flow" | "power" | "voltage", SensorTr
   },
 };
 /** Constant parts of the demo station's certificates, SI. */
-export const FLOORS: Readonly<Record<string, number>> = { suction: 10, flow: 5e-5, power: 1, voltage: 0.1 };
+export const FLOORS: Readonly<Record<string, number>> = { suction: 10, flow: 5e-5, power: 1, voltage: 0.05 };
 
 const PERIOD_s = 0.05;
 

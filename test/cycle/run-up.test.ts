@@ -14,7 +14,7 @@ const ORDER: RunUpOrder = {
   suctionPerVoltage: 1.1,
   flowChannel: "flow",
   isInletClosed: true,
-  scatterFloor: (channel) => ({ suction: 10, flow: 5e-5, power: 1, voltage: 0.1 })[channel] ?? 0,
+  scatterFloor: (channel) => ({ suction: 10, flow: 5e-5, power: 1, voltage: 0.05 })[channel] ?? 0,
   longest_s: 40,
 };
 
@@ -332,6 +332,14 @@ describe("gauges in a run-up", () => {
       expect(reasonOf(end)).toMatchObject({ against: "station", code: "GAUGE_FROZEN" });
       expect(reasonOf(end).sentence).toContain("supply voltage");
     }
+  });
+
+  it("may show one voltage all the time where the voltmeter is certified to no better than 0.1 V", () => {
+    const scatterFloor = (channel: string) => (channel === "voltage" ? 0.3 : ORDER.scatterFloor(channel));
+    const shown = { voltage: () => 230 };
+    expect(runUp(shown, { order: { ...ORDER, scatterFloor }, noiseOf: { voltage: 0 } }).end.kind).toBe(
+      "run_up",
+    );
   });
 
   it("may repeat a voltage of 0.1 V resolution on calm mains now and then", () => {
