@@ -97,7 +97,11 @@ class Plant {
   }
 
   replay(...args: string[]): Promise<Finished> {
-    return replayed(this.limitsPath, "--records", this.records, "--station", this.stationPath, ...args);
+    const own = [
+      ...(args.includes("--records") ? [] : ["--records", this.records]),
+      ...(args.includes("--station") ? [] : ["--station", this.stationPath]),
+    ];
+    return replayed(this.limitsPath, ...own, ...args);
   }
 }
 
