@@ -23,8 +23,8 @@ const CAUSE_OF: Readonly<Record<DefectName, string>> = {
 
 /** The rules' sizes were set on seeds 101 to 103 and 201 to 204. */
 const HELD_OUT_SEEDS = [4001, 9101, 9202, 9303];
-const DEFECTIVE_UNITS = 100;
-const SOUND_UNITS = 15;
+const DEFECTIVE_UNITS = 70;
+const SOUND_UNITS = 10;
 /** Sound units have serials, and so a seed, of their own. */
 const SOUND_SEEDS_FROM = 50_000;
 const MODELS = ["POD-4", "TUB-12"] as const;
