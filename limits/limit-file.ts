@@ -147,6 +147,7 @@ function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelL
     author: file.author,
     reason: file.reason,
     serialPattern: file.serial.pattern,
+    serialCheck: null,
     serialExample: file.serial.example,
     volume_m3: file.body.volume,
     volumeUncertainty_m3: file.body.volume_uncertainty,
@@ -154,8 +155,8 @@ function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelL
     steps: file.steps.map(stepOf),
     characteristics: file.characteristics.map((entry) => characteristicOf(entry, reference)),
     suspects: (file.suspects ?? []).map(suspectOf),
-    retest: { afterFail: file.retest.after_fail, afterVoid: file.retest.after_void },
-    parts: file.parts,
+    retest: { afterFail: file.retest.after_fail, afterVoid: file.retest.after_void, reasons: [], pause_s: 0 },
+    parts: file.parts.map((part) => ({ ...part, check: null })),
     source,
   };
 }

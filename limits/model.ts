@@ -15,6 +15,8 @@ export interface ModelLimits {
   readonly reason: string;
   /** Anchored: the whole serial must match. */
   readonly serialPattern: RegExp;
+  /** What the serial's last characters prove; null where they prove nothing. */
+  readonly serialCheck: CheckScheme | null;
   readonly serialExample: string;
   /** Internal volume of the closed body and its standard uncertainty. */
   readonly volume_m3: number;
@@ -183,10 +185,18 @@ export interface RetestRule {
   readonly afterFail: number;
   /** Repeats allowed after a void (no valid measurement), which never count as fails. */
   readonly afterVoid: number;
+  /** Why a unit may be tested once more after a fail, for the inspector to choose from; empty: no reason is asked for. */
+  readonly reasons: readonly string[];
+  /** After a fail, motor and gas need so long to cool before the retest. */
+  readonly pause_s: number;
 }
 
 export interface TrackedPart {
   readonly name: string;
   readonly pattern: RegExp;
+  readonly check: CheckScheme | null;
   readonly required: boolean;
 }
+
+/** GS1 check digit; ISO/IEC 7064 MOD 97-10 (two digits) and MOD 37,36 (one character). */
+export type CheckScheme = "gs1" | "mod-97-10" | "mod-37-36";

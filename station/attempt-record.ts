@@ -36,7 +36,12 @@ export function attemptFacts(
     attempt: { number: attempt.number, kind: attempt.kind },
     draft: attempt.isDraft,
     started_at: new Date(startedAt_ms).toISOString(),
-    who: { inspector: attempt.inspector, sign_in: context.station.signIn === "off" ? "off" : "stated" },
+    who: {
+      inspector: attempt.who.name,
+      sign_in: attempt.who.how,
+      ...(attempt.who.role ? { role: attempt.who.role } : {}),
+    },
+    ...(attempt.retestReason === null ? {} : { retest_reason: attempt.retestReason }),
     station: {
       name: context.station.name,
       software: context.software,

@@ -24,6 +24,7 @@ import { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
 import type { Fixture } from "./fixture.ts";
+import type { SignedIn } from "./people/person.ts";
 import { type NextAttempt, nextAttempt } from "./records/retest.ts";
 import type { OpenAttempt, RecordStore } from "./records/store.ts";
 import type { Traveller } from "./records/traveller.ts";
@@ -102,7 +103,7 @@ export class StationController {
       stationMachine.provide({
         actors: {
           unit,
-          identify: fromPromise(({ input }) => this.#identify(input.scan, input.inspector)),
+          identify: fromPromise(({ input }) => this.#identify(input.scan, input.who)),
           checkStart: fromPromise(({ input }) => this.#checkStart(input)),
           recover: fromPromise(() => this.#recover()),
         },
@@ -154,9 +155,8 @@ export class StationController {
     for (const listener of this.#listeners) listener.finished?.(finished);
   }
 
-  /** @param inspector null where the station runs without sign-in */
-  signIn(inspector: string | null): void {
-    this.#actor.send({ type: "SIGN_IN", inspector });
+  signIn(who: SignedIn): void {
+    this.#actor.send({ type: "SIGN_IN", who });
   }
 
   scan(scan: Scan): void {
@@ -265,7 +265,7 @@ export class StationController {
     }
   }
 
-  async #identify(scan: Scan, inspector: string | null): Promise<Identified> {
+  async #identify(scan: Scan, who: SignedIn): Promise<Identified> {
     const { file, models, clock, allowDrafts, store } = this.#parts;
     if (scan.misread) return { kind: "refused", reasons: scan.misread };
     const today = calendarDate(clock.wall_ms());
@@ -299,7 +299,10 @@ export class StationController {
         kind: next.kind,
         isDraft,
         approvedBy: model.approvedBy,
-        inspector,
+        who,
+        missingParts: [],
+        retestReasons: [],
+        retestReason: null,
         calibration,
         reference: piece,
       },

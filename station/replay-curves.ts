@@ -237,7 +237,10 @@ function attemptAgain(traveller: Traveller, { limits, calibration }: ReplaySetup
     kind: traveller.attempt.kind,
     isDraft: traveller.draft,
     approvedBy: traveller.limit_file.approved_by,
-    inspector: traveller.who.inspector,
+    who: { name: traveller.who.inspector, role: traveller.who.role ?? null, how: traveller.who.sign_in },
+    missingParts: [],
+    retestReasons: [],
+    retestReason: traveller.retest_reason ?? null,
     calibration,
     reference: referenceOf(traveller),
   };
@@ -254,6 +257,7 @@ function referenceOf({ model, reference }: Traveller): ReferencePiece | null {
     certified_m3_s: inSI(certified_value),
     tolerance_m3_s: inSI(tolerance),
     unit,
+    orifice: null,
   };
 }
 

@@ -2,6 +2,7 @@ import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/station-machine.ts";
 import { makeSafeOnCrash } from "./last-resort.ts";
 import { OutputLost } from "./lost-output.ts";
+import type { SignedIn } from "./people/person.ts";
 import { EventReporter, LineReporter, type Reporter, Tally } from "./report.ts";
 import { stopOnSignal } from "./stop-on-signal.ts";
 import { OneByOne } from "./test-one.ts";
@@ -11,7 +12,7 @@ export interface HeadlessRun {
   readonly running: RunningStation;
   readonly recordsFolder: string;
   readonly scans: (stop: AbortSignal) => AsyncIterable<Scan> | Iterable<Scan>;
-  readonly inspector: string | null;
+  readonly who: SignedIn;
   readonly startsByButton: boolean;
   readonly asEvents: boolean;
   /** Lets virtual time run meanwhile; in real time it only waits. */
@@ -39,7 +40,7 @@ export async function runHeadless(run: HeadlessRun): Promise<boolean> {
     reporter.interrupted(interrupted);
     reportOn(run.running, reporter, tally);
     station.listen({ faulted: (reasons) => isUnheard() && unheard.push(...reasons) });
-    station.signIn(run.inspector);
+    station.signIn(run.who);
     const one = new OneByOne(station, { startsByButton: run.startsByButton, stop });
     await run.runUntil(testAll(one, run.scans(stop), stop));
   } finally {

@@ -216,6 +216,7 @@ export function readStationFile(path: string, text: string, around?: Surrounding
               certified_m3_s: certified.value_m3_s,
               tolerance_m3_s: tolerance,
               unit: certified.unit,
+              orifice: null,
             })),
           },
     approvers: file.approvers.map((approver) => ({ name: approver.name, publicKey: approver.public_key })),

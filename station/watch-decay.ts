@@ -10,6 +10,7 @@ import { unitMachine } from "./cycle/unit-machine.ts";
 import { instrumentFault } from "./cycle/unit-reasons.ts";
 import type { Fixture } from "./fixture.ts";
 import type { WatchedDecay } from "./measure/study/settle-study.ts";
+import { NOBODY } from "./people/person.ts";
 import { type RoomAir, roomAir } from "./room-air.ts";
 import type { StationFile } from "./station-file.ts";
 
@@ -215,7 +216,10 @@ function watchingAttempt({ limits, step, piece, watch_s }: DecayOrder): Prepared
     kind: "first",
     isDraft: true,
     approvedBy: null,
-    inspector: null,
+    who: NOBODY,
+    missingParts: [],
+    retestReasons: [],
+    retestReason: null,
     calibration: NOT_CALIBRATED,
     reference: null,
   };

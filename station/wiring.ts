@@ -111,6 +111,8 @@ export interface SimulatedSetup {
   readonly seed: number;
   /** Virtual: time runs as fast as the arithmetic. Real: as on the line. */
   readonly pace: "virtual" | "real";
+  /** At real pace: so many times as fast. */
+  readonly speed?: number;
   /** Made under the station's records folder, new for each run, when not given. */
   readonly recordsFolder?: string;
   readonly allowDrafts: boolean;
@@ -142,7 +144,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   const loaded = loadStation(setup.stationPath ?? demoStationPath(), setup.onlyModel, "simulated");
   const limits = loaded.models.map((model) => model.limits);
   const virtual = setup.pace === "virtual" ? new VirtualClock() : null;
-  const paced = new PacedClock(new RealClock());
+  const paced = new PacedClock(new RealClock(), setup.speed);
   const clock = virtual ?? paced;
   const plant = new StationPlant({ clock, seed: setup.seed, models: limits });
   const recordsFolder = setup.recordsFolder ?? newRunFolder(loaded.file.recordsFolder, setup.seed);

@@ -19,6 +19,7 @@ import {
 } from "../station/cycle/watchers.ts";
 import { readStationFileAlone } from "../station/load-station.ts";
 import type { SettleCalibration } from "../station/measure/leak/settle-calibration.ts";
+import { NOBODY } from "../station/people/person.ts";
 import { Traveller } from "../station/records/traveller.ts";
 
 export const station = readStationFileAlone("sim/demo-station.yaml");
@@ -136,7 +137,10 @@ export function madeTraveller(made: MadeAttempt): Traveller {
     kind: number === 1 ? "first" : "retest",
     isDraft: false,
     approvedBy: "C. Holm",
-    inspector: null,
+    who: NOBODY,
+    missingParts: [],
+    retestReasons: [],
+    retestReason: null,
     calibration,
     reference,
   };

@@ -85,6 +85,7 @@ describe("a curve measured again with what it was made with", () => {
       certified_m3_s: mLmin(12.5),
       tolerance_m3_s: mLmin(10),
       unit: "mL/min",
+      orifice: null,
     } as const;
     const traveller = madeTraveller({ reference, curve: bodyCurve(12.5) });
     const { before, after } = replay(traveller, podWith({}, mLmin(1)));

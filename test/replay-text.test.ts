@@ -50,6 +50,7 @@ function piece(serial: string, certified: number, tolerance: number): ReferenceP
     certified_m3_s: mLmin(certified),
     tolerance_m3_s: mLmin(tolerance),
     unit: "mL/min @ 20 degC",
+    orifice: null,
   };
 }
 

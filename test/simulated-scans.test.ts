@@ -7,6 +7,7 @@ import { StationPlant } from "../sim/station-plant.ts";
 import { VirtualClock } from "../sim/virtual-clock.ts";
 import { copyCalibrations } from "../station/calibrations-in-force.ts";
 import type { Scan } from "../station/cycle/station-machine.ts";
+import { NOBODY } from "../station/people/person.ts";
 import { scansOfSeed, scansOfSerials } from "../station/simulated-scans.ts";
 import { OneByOne } from "../station/test-one.ts";
 import { loadStation, openStation } from "../station/wiring.ts";
@@ -44,7 +45,7 @@ async function stationChecking(every: string) {
   );
   onTestFinished(() => clock.runUntil(running.close()));
   const { station } = running;
-  station.signIn(null);
+  station.signIn(NOBODY);
   const lineUp = new LineUp({ seed: SEED, models, count: Number.POSITIVE_INFINITY });
   const tested: string[] = [];
   const refused: string[] = [];

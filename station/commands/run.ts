@@ -1,9 +1,11 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
+import { NOBODY, type SignedIn } from "../people/person.ts";
 
 interface RunOptions {
   readonly station?: string;
   readonly simulate?: true;
   readonly seed: number;
+  readonly speed: number;
   readonly units?: number;
   readonly records?: string;
   readonly inspector?: string;
@@ -23,8 +25,16 @@ export function runCommand() {
     .description(
       "Test units: the inspector's screen on a terminal, a line or --json event per unit without one.",
     )
-    .addOption(new Option("--station <file>", "station file of a real station").conflicts("simulate"))
-    .addOption(new Option("--simulate", "the demo plant's station, every instrument simulated"))
+    .option("--station <file>", "station file")
+    .addOption(
+      new Option("--simulate", "every instrument simulated: of the demo plant's station, or of --station's"),
+    )
+    .option(
+      "--speed <times>",
+      "on the screen of a simulated station, time runs so many times as fast, 1 to 20",
+      times,
+      1,
+    )
     .option("--seed <number>", "seed of the simulated units", wholeNumber, 7)
     .option(
       "--units <count>",
@@ -61,6 +71,12 @@ Examples:
     });
 }
 
+function times(text: string): number {
+  const speed = Number(text);
+  if (!(speed >= 1 && speed <= 20)) throw new InvalidArgumentError("Give a number from 1 to 20.");
+  return speed;
+}
+
 function wholeNumber(text: string): number {
   if (!/^\d{1,9}$/.test(text)) throw new InvalidArgumentError("Give a whole number, like 7.");
   return Number(text);
@@ -86,6 +102,7 @@ async function runSimulated(options: RunOptions): Promise<0 | 1> {
   const simulated = await openSimulatedStation({
     seed: options.seed,
     pace: "virtual",
+    ...(options.station === undefined ? {} : { stationPath: options.station }),
     allowDrafts: options.draft === true,
     ...(options.records === undefined ? {} : { recordsFolder: options.records }),
     ...(options.model === undefined ? {} : { onlyModel: options.model }),
@@ -97,7 +114,7 @@ async function runSimulated(options: RunOptions): Promise<0 | 1> {
       areScanned
         ? scansOfSerials(simulated, scannedLines(process.stdin, stop, Number.POSITIVE_INFINITY))
         : scansOfSeed(simulated, options.units ?? DEFAULT_UNITS),
-    inspector: options.inspector ?? null,
+    who: whoSays(options.inspector),
     startsByButton: false,
     asEvents: options.json === true,
     runUntil: simulated.runUntil,
@@ -126,7 +143,7 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
     running,
     recordsFolder,
     scans: (stop) => scannedLines(process.stdin, stop, options.units ?? Number.POSITIVE_INFINITY),
-    inspector: options.inspector ?? null,
+    who: whoSays(options.inspector),
     startsByButton: options.start === "button",
     asEvents: options.json === true,
     runUntil: (happened) => happened,
@@ -137,4 +154,9 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
 async function runScreen(options: RunOptions): Promise<0 | 1> {
   const { showStation } = await import("../screen/show-station.tsx");
   return showStation(options);
+}
+
+/** A name given on the command line is believed. */
+function whoSays(name: string | undefined): SignedIn {
+  return name === undefined ? NOBODY : { name, role: null, how: "stated" };
 }

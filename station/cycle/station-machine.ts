@@ -1,5 +1,6 @@
 import { assign, emit, forwardTo, fromPromise, setup } from "xstate";
 import type { Clock } from "../../drivers/ports.ts";
+import { NOBODY, type SignedIn } from "../people/person.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import { type Reason, stopsStation } from "./reason.ts";
 import type { UnitInput, UnitOutput } from "./unit-context.ts";
@@ -17,7 +18,7 @@ export type Identified =
   | { readonly kind: "refused"; readonly reasons: readonly Reason[] };
 
 export type StationEvent =
-  | { readonly type: "SIGN_IN"; readonly inspector: string | null }
+  | { readonly type: "SIGN_IN"; readonly who: SignedIn }
   | { readonly type: "SIGN_OUT" }
   | ({ readonly type: "SCAN" } & Scan)
   | { readonly type: "START" }
@@ -52,7 +53,7 @@ export interface StationInput
 }
 
 interface StationContext extends StationInput {
-  readonly inspector: string | null;
+  readonly who: SignedIn;
   readonly scanned: Scan | null;
   readonly attempt: PreparedAttempt | null;
   readonly faults: readonly Reason[];
@@ -89,9 +90,7 @@ export const stationMachine = setup({
   },
   actors: {
     /** Which unit or reference piece this is, and whether it may be tested now. */
-    identify: fromPromise<Identified, { scan: Scan; inspector: string | null }>(async () =>
-      unwired("identify"),
-    ),
+    identify: fromPromise<Identified, { scan: Scan; who: SignedIn }>(async () => unwired("identify")),
     /** What only shows at the moment of starting: guard, pressure, disk. No reasons: start. */
     checkStart: fromPromise<readonly Reason[], PreparedAttempt>(async () => unwired("checkStart")),
     unit: unitMachine,
@@ -121,12 +120,12 @@ export const stationMachine = setup({
   },
 }).createMachine({
   id: "station",
-  context: ({ input }) => ({ ...input, inspector: null, scanned: null, attempt: null, faults: [] }),
+  context: ({ input }) => ({ ...input, who: NOBODY, scanned: null, attempt: null, faults: [] }),
   initial: "signedOut",
   states: {
     signedOut: {
       on: {
-        SIGN_IN: { target: "waiting", actions: assign({ inspector: ({ event }) => event.inspector }) },
+        SIGN_IN: { target: "waiting", actions: assign({ who: ({ event }) => event.who }) },
         SCAN: { actions: { type: "refuseScan", params: { reasons: [NOT_SIGNED_IN] } } },
         FAULT: { target: "faulted", actions: "addFault" },
       },
@@ -140,7 +139,7 @@ export const stationMachine = setup({
     identifying: {
       invoke: {
         src: "identify",
-        input: ({ context }) => ({ scan: context.scanned as Scan, inspector: context.inspector }),
+        input: ({ context }) => ({ scan: context.scanned as Scan, who: context.who }),
         onDone: [
           {
             guard: ({ event }) => event.output.kind === "refused",
@@ -279,7 +278,7 @@ function idleEvents() {
     SIGN_OUT: {
       target: "signedOut" as const,
       actions: assign<StationContext, StationEvent, undefined, StationEvent, never>({
-        inspector: null,
+        who: NOBODY,
         attempt: null,
       }),
     },

@@ -36,7 +36,7 @@ export interface NextAttemptOptions {
 export function nextAttempt(
   serial: string,
   history: readonly PastAttempt[],
-  rule: RetestRule,
+  rule: Pick<RetestRule, "afterFail" | "afterVoid">,
   { reworked = false, draft = false }: NextAttemptOptions = {},
 ): NextAttempt {
   const attempt = 1 + history.reduce((highest, past) => Math.max(highest, past.attempt), 0);

@@ -134,6 +134,13 @@ const CertifiedPiece = z.strictObject({
   unit: Name,
 });
 
+/** Who was signed in: "off" and "stated" are nobody's word or their own, "badge" and "pin" are proven. */
+export const Who = z.strictObject({
+  inspector: Text.nullable(),
+  sign_in: z.enum(["off", "stated", "badge", "pin"]),
+  role: z.enum(["inspector", "engineer", "supervisor"]).optional(),
+});
+
 /** What is known of an attempt before it starts; kept as the open-attempt intent until its traveller is on disk. */
 export const AttemptFacts = z.strictObject({
   kind: z.enum(["unit", "reference"]),
@@ -146,7 +153,9 @@ export const AttemptFacts = z.strictObject({
   }),
   draft: z.boolean(),
   started_at: Instant,
-  who: z.strictObject({ inspector: Text.nullable(), sign_in: z.enum(["off", "stated"]) }),
+  who: Who,
+  /** Of a retest: why it was allowed, as the inspector chose it from the limit file's reasons. */
+  retest_reason: Text.optional(),
   station: z.strictObject({ name: Name, software: Name, simulated: z.boolean() }),
   limit_file: z.strictObject({
     path: Name.refine((it) => !/[\\/]/.test(it), "expected a file name without folders"),

@@ -3,6 +3,7 @@ import type { StationController } from "../controller.ts";
 import type { Reason } from "../cycle/reason.ts";
 import type { ModelInForce } from "../cycle/refusals.ts";
 import type { Scan } from "../cycle/station-machine.ts";
+import { NOBODY } from "../people/person.ts";
 import type { Tally } from "../report.ts";
 import type { StationFile } from "../station-file.ts";
 import type { Key } from "./keys.ts";
@@ -112,7 +113,9 @@ export class Desk {
     const { station, line } = this.#parts;
     switch (deed.do) {
       case "sign_in":
-        station.signIn(deed.inspector);
+        station.signIn(
+          deed.inspector === null ? NOBODY : { name: deed.inspector, role: null, how: "stated" },
+        );
         break;
       case "scan":
         this.#scan(deed.scan);

@@ -5,8 +5,11 @@ import { stopOnSignal } from "../stop-on-signal.ts";
 import type { RunningStation, SimulatedStation } from "../wiring.ts";
 
 export interface ShowOptions {
-  /** Station file; the demo station is simulated where there is none. */
+  /** Station file; the demo plant's where there is none. */
   readonly station?: string;
+  readonly simulate?: true;
+  /** Of simulated time. */
+  readonly speed: number;
   readonly seed: number;
   readonly records?: string;
   readonly inspector?: string;
@@ -72,10 +75,12 @@ export async function showStation(options: ShowOptions): Promise<0> {
 async function open(options: ShowOptions): Promise<Opened> {
   const { loadStation, openSimulatedStation, openStation } = await import("../wiring.ts");
   const allowDrafts = options.draft === true;
-  if (options.station === undefined) {
+  if (options.simulate || options.station === undefined) {
     const simulated = await openSimulatedStation({
       seed: options.seed,
       pace: "real",
+      speed: options.speed,
+      ...(options.station === undefined ? {} : { stationPath: options.station }),
       allowDrafts,
       ...(options.records === undefined ? {} : { recordsFolder: options.records }),
       ...(options.model === undefined ? {} : { onlyModel: options.model }),

@@ -4,6 +4,7 @@ import { LineUp } from "../../sim/line-up.ts";
 import { Population } from "../../sim/population.ts";
 import { StationPlant } from "../../sim/station-plant.ts";
 import { VirtualClock } from "../../sim/virtual-clock.ts";
+import { NOBODY } from "../../station/people/person.ts";
 import { scansOfSeed } from "../../station/simulated-scans.ts";
 import { OneByOne } from "../../station/test-one.ts";
 import { demoStationPath, loadStation, openStation } from "../../station/wiring.ts";
@@ -80,7 +81,7 @@ async function takeTurns(folder: string) {
   const disksFolder = join(folder, "disk");
   mkdirSync(disksFolder);
   station.listen({ finished: () => ours_ms.push(performance.now() - lastSample_ms) });
-  station.signIn(null);
+  station.signIn(NOBODY);
   const one = new OneByOne(station);
   const work = async () => {
     for (const scan of scansOfSeed(operator, UNITS)) {

@@ -7,6 +7,7 @@ import { NOT_CALIBRATED, type PreparedAttempt } from "../../station/cycle/attemp
 import type { UnitEvent, UnitEvidence, UnitInput, UnitOutput } from "../../station/cycle/unit-context.ts";
 import { unitMachine } from "../../station/cycle/unit-machine.ts";
 import type { Observation, Outcome } from "../../station/cycle/watchers.ts";
+import { NOBODY } from "../../station/people/person.ts";
 
 export const pod: ModelLimits = loadLimitFile("limits/models/pod-4.yaml");
 
@@ -19,7 +20,10 @@ export function attemptOn(limits: ModelLimits): PreparedAttempt {
     kind: "first",
     isDraft: false,
     approvedBy: "somebody",
-    inspector: null,
+    who: NOBODY,
+    missingParts: [],
+    retestReasons: [],
+    retestReason: null,
     calibration: NOT_CALIBRATED,
     reference: null,
   };

@@ -67,6 +67,7 @@ describe("a measurement that may end early", () => {
           model: "POD-4",
           certified_m3_s: 0,
           tolerance_m3_s: 1e-8,
+          orifice: null,
           unit: "mL/min @ 20 degC",
         },
       },

@@ -84,6 +84,7 @@ describe("the vent of a test", () => {
           model: "POD-4",
           certified_m3_s: 0,
           tolerance_m3_s: 1e-8,
+          orifice: null,
           unit: "mL/min",
         },
       },

@@ -2,6 +2,7 @@ import { closeSync, openSync, readdirSync, rmSync, writeSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it, onTestFinished } from "vitest";
 import type { Reason } from "../../station/cycle/reason.ts";
+import { NOBODY } from "../../station/people/person.ts";
 import { OneByOne, type Tested } from "../../station/test-one.ts";
 import { openSimulatedStation, type SimulatedStation } from "../../station/wiring.ts";
 import { scratchDisk } from "../records/scratch-folder.ts";
@@ -16,7 +17,7 @@ async function onSmallDisk(): Promise<{ simulated: SimulatedStation; filler: str
     recordsFolder: join(disk, "records"),
   });
   onTestFinished(() => simulated.close());
-  simulated.station.signIn(null);
+  simulated.station.signIn(NOBODY);
   return { simulated, filler: join(disk, "filler") };
 }
 

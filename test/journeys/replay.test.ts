@@ -18,6 +18,7 @@ import { Population } from "../../sim/population.ts";
 import { StationPlant } from "../../sim/station-plant.ts";
 import { VirtualClock } from "../../sim/virtual-clock.ts";
 import { readStationFileAlone } from "../../station/load-station.ts";
+import { NOBODY } from "../../station/people/person.ts";
 import { type ReplayOrder, replayRecords } from "../../station/replay-records.ts";
 import { OneByOne } from "../../station/test-one.ts";
 import { demoStationPath, loadStation, openStation, type RunningStation } from "../../station/wiring.ts";
@@ -83,7 +84,7 @@ class Plant {
     });
     this.#running = await this.#clock.runUntil(opening);
     const { station } = this.#running;
-    station.signIn(null);
+    station.signIn(NOBODY);
     const one = new OneByOne(station);
     for (const body of new Population({ seed: 7, models }).units(count)) {
       plant.mount(body);

@@ -4,6 +4,7 @@ import { join } from "node:path";
 import { onTestFinished } from "vitest";
 import type { SimulatedUnit } from "../../sim/population.ts";
 import type { Reason } from "../../station/cycle/reason.ts";
+import { NOBODY } from "../../station/people/person.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 import { OneByOne } from "../../station/test-one.ts";
 import { openSimulatedStation, type SimulatedSetup, type SimulatedStation } from "../../station/wiring.ts";
@@ -44,7 +45,7 @@ export class SimulatedShift {
       ...setup,
     });
     onTestFinished(() => simulated.close());
-    simulated.station.signIn(null);
+    simulated.station.signIn(NOBODY);
     return new SimulatedShift(simulated);
   }
 

@@ -22,7 +22,7 @@ function stationFile(name: string, text: string): string {
 describe("used wrongly, every command ends with exit code 2 and says what to do", () => {
   it.each([
     ["no station", ["run", "--json"], /--station FILE, or --simulate/],
-    ["two stations", ["run", "--simulate", "--station", "x.yaml"], /cannot be used with/],
+    ["a speed no clock has", ["run", "--simulate", "--speed", "0"], /Give a number from 1 to 20/],
     ["a station file that is not there", ["run", "--station", "nowhere.yaml"], /nowhere\.yaml can't be read/],
     [
       "an empty station file name",

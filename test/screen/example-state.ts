@@ -1,6 +1,7 @@
 import { loadLimitFile } from "../../limits/limit-file.ts";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
 import type { Reason } from "../../station/cycle/reason.ts";
+import { NOBODY } from "../../station/people/person.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 import {
   afterNews,
@@ -21,7 +22,10 @@ export const attempt: PreparedAttempt = {
   kind: "first",
   isDraft: false,
   approvedBy: "Quentin",
-  inspector: null,
+  who: NOBODY,
+  missingParts: [],
+  retestReasons: [],
+  retestReason: null,
   calibration: { settle: null, volume: null },
   reference: null,
 };
