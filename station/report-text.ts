@@ -1,5 +1,6 @@
 import { formatMeasured, formatNumber } from "../limits/print-quantity.ts";
 import { decidedEarly, secondsText } from "./records/early-verdict-text.ts";
+import { failureNames } from "./records/failure-names.ts";
 import type { Traveller } from "./records/traveller.ts";
 
 type Characteristic = Traveller["characteristics"][number];
@@ -70,17 +71,6 @@ export function shortReason(traveller: Traveller): string {
     return more > 1 ? `${names.slice(0, MOST_NAMES).join(", ")} and ${more} more` : names.join(", ");
   }
   return traveller.reasons.map((reason) => reason.sentence).join(" ");
-}
-
-/** @returns what failed, in the words the Pareto counts: characteristics out of limits, else the finding itself */
-export function failureNames(traveller: Traveller): string[] {
-  const found = traveller.reasons
-    .filter((reason) => reason.code !== "OUT_OF_LIMITS")
-    .map((reason) => reason.code.toLowerCase().replaceAll("_", " "));
-  const out = traveller.characteristics
-    .filter((it) => it.verdict === "fail" && it.uncertainty !== null)
-    .map((it) => it.name.replaceAll("_", " "));
-  return [...found, ...out];
 }
 
 /** Reference conditions stand in the traveller; a line for people has no room for them. */

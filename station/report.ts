@@ -3,16 +3,10 @@ import type { FinishedAttempt } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { UnitProgress } from "./cycle/unit-progress.ts";
 import { decidedEarly } from "./records/early-verdict-text.ts";
+import { failureNames } from "./records/failure-names.ts";
 import type { Traveller } from "./records/traveller.ts";
-import {
-  airflowText,
-  failureNames,
-  numberText,
-  shortReason,
-  shortUnit,
-  suspectText,
-  withLimit,
-} from "./report-text.ts";
+import { airflowText, numberText, shortReason, shortUnit, suspectText, withLimit } from "./report-text.ts";
+import { escaped } from "./shown-text.ts";
 
 /** Tells of a run as it goes: lines for people or events for programs. */
 export interface Reporter {
@@ -83,14 +77,11 @@ export class Tally {
   }
 }
 
-/** What a terminal might obey instead of showing it: control and formatting characters, halves of characters. */
-const NOT_SHOWN = /[\p{Cc}\p{Cf}\p{Cs}\p{Zl}\p{Zp}]/gu;
-
 /** Lines for people, one per unit. */
 export class LineReporter implements Reporter {
   readonly #write: (text: string) => void;
   constructor(write: (text: string) => void) {
-    this.#write = (text) => write(`${text.replace(NOT_SHOWN, escaped)}\n`);
+    this.#write = (text) => write(`${escaped(text)}\n`);
   }
 
   /** A line per unit is what people asked for. */
@@ -270,10 +261,4 @@ function airflowOf({ step, air, stated_at, points, curve }: NonNullable<Travelle
     points: points.map(({ readings: _, samples: __, ...results }) => results),
     curve,
   };
-}
-
-/** @example escaped("\x1b") // "\\u001b" */
-function escaped(character: string): string {
-  const code = character.codePointAt(0) ?? 0;
-  return code > 0xffff ? `\\u{${code.toString(16)}}` : `\\u${code.toString(16).padStart(4, "0")}`;
 }

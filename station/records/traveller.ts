@@ -2,22 +2,14 @@ import { z } from "zod";
 import { MEASURANDS } from "../../limits/measurand.ts";
 import { Sha256Hex } from "./chain.ts";
 import { CURVE_ENCODING, CURVE_UNITS } from "./curve.ts";
+import { Instant, Reason, Serial, Text } from "./record-words.ts";
 import { TravellerAirflow, TravellerSuspect } from "./traveller-airflow.ts";
 
 /** What a traveller's `format` says; a reader that meets another one must not guess. */
 export const TRAVELLER_FORMAT = "drumtight/traveller/1";
 
-const Text = z.string().min(1).max(1000).refine(isWellFormed, "expected valid Unicode");
-/** What the scanner said. Long enough for any code, short enough to be shown. */
-const Serial = z.string().min(1).max(200).refine(isWellFormed, "expected valid Unicode");
 const Name = z.string().min(1).max(200);
-const Instant = z.iso.datetime({ precision: 3, error: "expected a UTC time like 2026-01-05T06:00:00.000Z" });
 const Duration_s = z.number().nonnegative();
-
-const Reason = z.strictObject({
-  code: z.string().regex(/^[A-Z][A-Z0-9_]*$/),
-  sentence: Text,
-});
 
 const DecisionRule = z.discriminatedUnion("kind", [
   z.strictObject({ kind: z.literal("simple") }),
@@ -267,8 +259,4 @@ function* contradictions(it: Judged): Generator<[path: string, message: string]>
       yield ["verdict", "a pass has no characteristic that did not pass"];
     }
   }
-}
-
-function isWellFormed(text: string): boolean {
-  return !/\p{Surrogate}/u.test(text);
 }
