@@ -1,16 +1,8 @@
 import { Box, Text } from "ink";
+import { CAUTIONS, SIMULATED_CAUTION } from "./cautions-text.ts";
 import { Words } from "./words.tsx";
 
-const CAUTIONS = [
-  "A body under test is evacuated or pressurised and can burst or collapse: guard closed, eye protection on.",
-  "The fixture moves and clamps by itself: keep hands out from the moment the start is pressed.",
-  "The unit's mains motor runs during the airflow step: no open covers, no damp plugs, no loose parts at the inlet.",
-  "Before anybody opens a unit: unplug it and isolate it, by licensed practice.",
-  "Local safety rules and work by licensed people come before this screen.",
-  "This software is not the safety function. Guard, relief valve, emergency stop and motor isolation are hard-wired.",
-];
-
-/** What everybody must have read before the first unit. */
+/** The cautions, as the first frame has them already. */
 export function Cautions({
   handsAreSimulated,
   width,
@@ -24,9 +16,7 @@ export function Cautions({
       {CAUTIONS.map((caution) => (
         <Words key={caution} text={`- ${caution}`} width={width} indent="  " />
       ))}
-      {handsAreSimulated ? (
-        <Words text="This station is simulated: nothing moves, no record is of a real unit." width={width} />
-      ) : null}
+      {handsAreSimulated ? <Words text={SIMULATED_CAUTION} width={width} /> : null}
     </Box>
   );
 }

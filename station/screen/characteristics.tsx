@@ -5,7 +5,7 @@ import { decidedEarly, secondsText } from "../records/early-verdict-text.ts";
 import { limitRange, limitText } from "./live-values.ts";
 import { type Look, tint } from "./look.ts";
 import type { Verdict } from "./screen-state.ts";
-import { wrapWords } from "./words.tsx";
+import { wrapWords } from "./wrap-words.ts";
 
 export interface Row {
   readonly name: string;

@@ -11,8 +11,6 @@ export interface Look {
 }
 
 export const SMALLEST = { columns: 80, rows: 24 } as const;
-/** A frame as tall as the terminal flickers; taller than this it falls apart. */
-const TALLEST_FRAME = 28;
 
 /** @returns whether colours are wanted; https://no-color.org: NO_COLOR present and not empty, whatever it says, means no */
 export function wantsColours(environment: Readonly<Record<string, string | undefined>>): boolean {
@@ -21,7 +19,7 @@ export function wantsColours(environment: Readonly<Record<string, string | undef
 
 /** @returns rows of the whole frame */
 export function frameRows({ rows }: Look): number {
-  return Math.min(rows - 2, TALLEST_FRAME);
+  return rows;
 }
 
 /** @returns the colour as properties of a text, none where there are no colours */

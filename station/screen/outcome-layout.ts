@@ -1,7 +1,7 @@
 import { BLOCK_ROWS } from "./block.tsx";
 import { isMeasured, linesOf, type Row } from "./characteristics.tsx";
 import type { Verdict } from "./screen-state.ts";
-import { wrapWords } from "./words.tsx";
+import { wrapWords } from "./wrap-words.ts";
 
 export interface OutcomeRoom {
   /** Of the whole panel. */

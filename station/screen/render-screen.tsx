@@ -1,23 +1,26 @@
 import { render } from "ink";
 import type { Desk } from "./desk.ts";
+import { drawFirstFrame, type FirstFrame } from "./first-frame.ts";
 import { wantsColours } from "./look.ts";
 import { Screen } from "./screen.tsx";
 
-const FRAMES_PER_SECOND = 10;
-
 /**
- * Draws the desk on this terminal until stopped.
- * @returns stop, which wipes the frame and gives the terminal back
+ * Draws the desk until stopped.
+ * @param first which has the terminal until now
+ * @returns stop, which gives the terminal back as it was
  */
-export function renderScreen(desk: Desk): () => void {
+export function renderScreen(desk: Desk, first: FirstFrame = drawFirstFrame()): () => void {
+  first.handOver();
   const instance = render(<Screen desk={desk} isColoured={wantsColours(process.env)} />, {
+    // Of a stream Ink uses no more than a painter has.
+    stdout: first.painter as unknown as NodeJS.WriteStream,
+    // Whole frames, without Ink's own erasing: the painter writes what has changed of them.
+    debug: true,
     exitOnCtrlC: false,
-    maxFps: FRAMES_PER_SECOND,
     patchConsole: false,
   });
   return () => {
-    // An empty frame first: Ink leaves the last one standing.
-    instance.rerender(null);
     instance.unmount();
+    first.close();
   };
 }

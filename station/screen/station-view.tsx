@@ -3,9 +3,9 @@ import { Cautions } from "./cautions.tsx";
 import { frameRows, type Look, SMALLEST, tint } from "./look.ts";
 import { Panel } from "./panel.tsx";
 import { mayAbort } from "./press.ts";
-import type { Counts, ReferenceOnScreen, ScreenState } from "./screen-state.ts";
+import type { DayCount, ReferenceOnScreen, ScreenState } from "./screen-state.ts";
 import { keysNow, shownSerial, whatToDo } from "./sentences.ts";
-import { wrapWords } from "./words.tsx";
+import { wrapWords } from "./wrap-words.ts";
 
 export interface StationViewProps {
   readonly look: Look;
@@ -67,8 +67,9 @@ export function StationView({ look, state }: StationViewProps) {
 }
 
 function Header({ look, state }: StationViewProps) {
-  const { facts, inspector, observed } = state;
-  const who = facts.asksName ? `Inspector ${inspector ?? "not signed in"}` : (inspector ?? "no sign-in");
+  const { facts, observed } = state;
+  const name = state.who.name;
+  const who = facts.signIn === "off" ? (name ?? "no sign-in") : `Inspector ${name ?? "not signed in"}`;
   return (
     <Box flexDirection="column" flexShrink={0}>
       <Box justifyContent="space-between">
@@ -123,7 +124,7 @@ function subject({ unit, result }: ScreenState): string {
   return `${kind} ${shownSerial(shown.serial)}   Model ${shown.model}   Attempt ${shown.attempt}${draft}`;
 }
 
-function countsText(counts: Counts): string {
+function countsText(counts: DayCount): string {
   const { tested, pass, fail, inspected, firstPassed, firstPassYield } = counts;
   const share = firstPassYield === null ? "-" : `${(100 * firstPassYield).toFixed(1)} %`;
   return `Tested ${tested}: ${pass} pass, ${fail} fail, ${counts.void} void   First pass yield ${share} (${firstPassed} of ${inspected})`;
@@ -134,7 +135,7 @@ function referenceText(reference: ReferenceOnScreen, now_ms: number): string {
     case "off":
       return "Reference check: off";
     case "due":
-      return `Reference check: DUE, ${reference.pieces.join(", ")}`;
+      return `Reference check: DUE, ${reference.pieces.map(({ serial }) => serial).join(", ")}`;
     case "in_force":
       return `Reference check: passed ${timeOfDay(reference.at_ms)}, ${span(now_ms - reference.at_ms)} ago; due again ${timeOfDay(reference.until_ms)}`;
   }

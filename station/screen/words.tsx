@@ -1,4 +1,5 @@
 import { Text, type TextProps } from "ink";
+import { wrapWords } from "./wrap-words.ts";
 
 /** A sentence broken between words, without the blanks that a terminal's own breaking leaves at line starts. */
 export function Words({
@@ -11,28 +12,4 @@ export function Words({
   "children" | "wrap"
 >) {
   return <Text {...style}>{wrapWords(text, width, indent).join("\n")}</Text>;
-}
-
-/**
- * @param indent of the second line and those after it
- * @returns lines no longer than the width; a word longer than that is cut
- */
-export function wrapWords(text: string, width: number, indent = ""): readonly string[] {
-  const lines: string[] = [];
-  let line = "";
-  for (const word of text.split(" ").filter((it) => it !== "")) {
-    const start = lines.length === 0 ? "" : indent;
-    const longer = line === "" ? start + word : `${line} ${word}`;
-    if (longer.length <= width) {
-      line = longer;
-      continue;
-    }
-    if (line !== "") lines.push(line);
-    line = indent + word;
-    while (line.length > width) {
-      lines.push(line.slice(0, width));
-      line = indent + line.slice(width);
-    }
-  }
-  return line === "" ? lines : [...lines, line];
 }

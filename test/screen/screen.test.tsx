@@ -6,7 +6,7 @@ import type { Key } from "../../station/screen/keys.ts";
 import { press } from "../../station/screen/press.ts";
 import { Screen } from "../../station/screen/screen.tsx";
 import type { ScreenState } from "../../station/screen/screen-state.ts";
-import { wrapWords } from "../../station/screen/words.tsx";
+import { wrapWords } from "../../station/screen/wrap-words.ts";
 import { atWork } from "./example-state.ts";
 
 afterEach(cleanup);
