@@ -13,3 +13,8 @@ export interface SignedIn {
 
 /** At a station without sign-in. */
 export const NOBODY: SignedIn = { name: null, role: null, how: "off" };
+
+/** @returns whether somebody of this role may do what a `least` may */
+export function mayActAs(role: Role, least: Role): boolean {
+  return least === "inspector" || role === least;
+}

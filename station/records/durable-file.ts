@@ -41,12 +41,13 @@ export async function writeOnce(text: string, temp: string, path: string): Promi
  * Writes a file in the place of the one before, whole or not at all: whoever reads it meanwhile finds the old text or the
  * new. The order is temporary file, fsync, rename, fsync of the folder, and its bytes are read back.
  * @param temp a name not in use, on the same file system
+ * @param mode who may read and write it, from its first byte on
  * @throws RecordError
  */
-export async function replaceFile(text: string, temp: string, path: string): Promise<void> {
+export async function replaceFile(text: string, temp: string, path: string, mode = 0o666): Promise<void> {
   try {
     await unlinkIfThere(temp);
-    await writeSynced(text, temp);
+    await writeSynced(text, temp, mode);
     await rename(temp, path);
     await syncFolder(dirname(path));
     if ((await readFile(path, "utf8")) === text) return;
@@ -124,8 +125,8 @@ async function makeDurably(folder: string): Promise<void> {
   await syncFolder(dirname(folder));
 }
 
-async function writeSynced(text: string, path: string): Promise<void> {
-  const file = await open(path, "wx");
+async function writeSynced(text: string, path: string, mode = 0o666): Promise<void> {
+  const file = await open(path, "wx", mode);
   try {
     await file.writeFile(text);
     await file.sync();
