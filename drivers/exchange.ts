@@ -1,3 +1,4 @@
+import type { Conversation } from "./conversation.ts";
 import { type Clock, type Connection, DriverError, type DriverErrorCode, type Transport } from "./ports.ts";
 import { printSeconds, quoteRaw } from "./raw-line.ts";
 
@@ -5,6 +6,8 @@ export interface ExchangeOptions {
   readonly instrument: string;
   readonly transport: Transport;
   readonly clock: Clock;
+  /** Hears every line as it goes over the cable. */
+  readonly conversation: Conversation;
   readonly replyWithin_s: number;
   /** Asked once after a missed answer, just before hanging up: an instrument that can say why it was silent should. */
   readonly whenSilent?: { readonly ask: string; readonly error: RegExp };
@@ -32,6 +35,7 @@ export class Exchange {
   #current: Question | undefined;
   #timer: unknown;
   #asked = false;
+  #hasHeard = false;
   #silence: DriverError | undefined;
   #failure: DriverError | undefined;
   #lastSent_s = Number.NEGATIVE_INFINITY;
@@ -43,11 +47,7 @@ export class Exchange {
   /** @throws DriverError PORT_MISSING, PORT_BUSY, PORT_LOST */
   static async open(options: ExchangeOptions): Promise<Exchange> {
     const exchange = new Exchange(options);
-    const connection = await options.transport.connect({
-      line: (text) => exchange.#line(text),
-      refused: (_raw, error) => exchange.#refused(error),
-      closed: (error) => exchange.fail(error),
-    });
+    const connection = await exchange.#connect();
     exchange.#connection = connection;
     if (!connection.isOpen && !exchange.#failure) {
       const message = `${options.instrument}: ${options.transport.description} went away while it was opened.`;
@@ -58,6 +58,23 @@ export class Exchange {
       throw exchange.#failure;
     }
     return exchange;
+  }
+
+  async #connect(): Promise<Connection> {
+    const { transport } = this.#options;
+    try {
+      return await transport.connect({
+        line: (text) => this.#line(text),
+        refused: (raw, error) => this.#refused(raw, error),
+        closed: (error) => {
+          this.#note(this.#failure ? "cable closed" : `cable closed: ${error.message}`);
+          this.fail(error);
+        },
+      });
+    } catch (error) {
+      if (error instanceof DriverError) this.#note(`not connected: ${error.message}`);
+      throw error;
+    }
   }
 
   /** Why the connection ended; undefined while it is usable. */
@@ -87,6 +104,21 @@ export class Exchange {
   /** Ends the connection with this reason; the first reason stays. Called by whoever finds an answer wrong. */
   fail(error: DriverError): void {
     if (this.#failure) return;
+    if (error.code === "REPLY_TIMEOUT") this.#note("no answer");
+    this.#end(error);
+    // A connect that hears nothing tells less than the lines before the fault that made it necessary.
+    if (this.#hasHeard) this.#options.conversation.faulted();
+  }
+
+  /** Resolves once the port is free again. */
+  async close(): Promise<void> {
+    const { instrument } = this.#options;
+    this.#end(new DriverError("PORT_LOST", instrument, `The connection to ${instrument} was closed.`));
+    await this.#connection?.close();
+  }
+
+  #end(error: DriverError): void {
+    if (this.#failure) return;
     this.#failure = error;
     this.#options.clock.clearTimeout(this.#timer);
     const waiting = this.#current ? [this.#current, ...this.#queue] : [...this.#queue];
@@ -95,13 +127,6 @@ export class Exchange {
     void this.#connection?.close();
     for (const question of waiting) question.reject(error);
     this.#options.ended?.(error);
-  }
-
-  /** Resolves once the port is free again. */
-  async close(): Promise<void> {
-    const { instrument } = this.#options;
-    this.fail(new DriverError("PORT_LOST", instrument, `The connection to ${instrument} was closed.`));
-    await this.#connection?.close();
   }
 
   #next(): void {
@@ -139,6 +164,8 @@ export class Exchange {
   }
 
   #send(command: string): void {
+    const { conversation, clock } = this.#options;
+    conversation.sent(command, clock.now_s());
     try {
       this.#connection?.send(command);
     } catch (error) {
@@ -156,6 +183,8 @@ export class Exchange {
   }
 
   #line(text: string): void {
+    this.#hasHeard = true;
+    this.#options.conversation.heard(text, this.#options.clock.now_s());
     if (this.#failure || this.#options.unasked?.(text)) return;
     const question = this.#current;
     if (this.#silence) {
@@ -172,9 +201,16 @@ export class Exchange {
     // Before the first question: a greeting, or an answer to somebody who has gone.
   }
 
-  #refused(error: DriverError): void {
+  #refused(raw: string, error: DriverError): void {
+    this.#hasHeard = true;
+    this.#options.conversation.heard(raw, this.#options.clock.now_s());
+    this.#note(error.code === "LINE_TOO_LONG" ? "line too long, refused" : "half a line, refused");
     // Noise between questions is dropped with the line; noise in an answer or a stream is not.
     if (this.#current || this.#options.unasked) this.fail(error);
+  }
+
+  #note(what: string): void {
+    this.#options.conversation.noted(what, this.#options.clock.now_s());
   }
 
   #error(code: DriverErrorCode, message: string): DriverError {

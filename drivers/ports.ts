@@ -1,3 +1,5 @@
+import type { Conversation } from "./conversation.ts";
+
 /**
  * The interfaces the station sees of the world outside: time, cables, gauges, outputs, inputs. Everything that
  * implements one takes a Clock; nothing reads the machine's own clock behind its back.
@@ -99,6 +101,8 @@ export interface Gauge {
   readonly channels: readonly string[];
   /** What the instrument said of itself at the last connect, "" if the profile asks nothing. */
   readonly identity: string;
+  /** The last lines said and heard, kept over a reconnect. */
+  readonly conversation: Conversation;
   /** Opens a fresh connection and checks the identity. @throws DriverError */
   connect(): Promise<void>;
   /** One fresh reading of every channel, taken after the call. @throws DriverError */
@@ -115,6 +119,7 @@ export interface Outputs {
   readonly name: string;
   /** What the instrument said of itself at the last connect. */
   readonly identity: string;
+  readonly conversation: Conversation;
   connect(): Promise<void>;
   /** Resolves once the I/O block confirmed all of them; the others stay as they are. @throws DriverError */
   set(levels: Levels): Promise<void>;

@@ -66,6 +66,7 @@ export interface StationListener {
   recovered(): void;
 }
 
+const UNDER_WAY: ReadonlySet<string> = new Set(["checking", "testing", "recovering", "faulted"]);
 const RECONNECT_TRIES = 4;
 const RECONNECT_PAUSE_MS = 500;
 
@@ -144,6 +145,7 @@ export class StationController {
   }
 
   #tell(news: StationNews): void {
+    if (news.type === "armed") this.#parts.fixture.expectStart();
     if (news.type !== "finished") {
       for (const listener of this.#listeners) tellOne(listener, news);
       return;
@@ -241,6 +243,10 @@ export class StationController {
         if (!isClosed) this.#actor.send({ type: "GUARD_OPENED" });
       },
       startPressed: () => this.start(),
+      // A test that runs is not the button's business, and a fault that is told need not be told again.
+      startStuck: (reason) => {
+        if (!UNDER_WAY.has(this.state())) this.#actor.send({ type: "FAULT", reason });
+      },
       fault: (reason) => this.#actor.send({ type: "FAULT", reason }),
     });
   }
@@ -311,6 +317,8 @@ export class StationController {
 
   async #checkStart(attempt: PreparedAttempt): Promise<readonly Reason[]> {
     const { fixture, store, file, clock } = this.#parts;
+    const stuck = fixture.startRefusal();
+    if (stuck) return [stuck];
     const leak = attempt.limits.steps.find((step) => step.kind === "leak");
     const ventedWithin_Pa = leak?.kind === "leak" ? leak.ventedWithin_Pa : Number.POSITIVE_INFINITY;
     // After a stop in mid-test the fixture may still be emptying: that is no reason to send the inspector away.

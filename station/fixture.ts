@@ -1,4 +1,6 @@
+import type { SpokenLine } from "../drivers/conversation.ts";
 import {
+  type Clock,
   DriverError,
   type Gauge,
   type Inputs,
@@ -12,8 +14,10 @@ import type { Ambient, UnitEvent } from "./cycle/unit-context.ts";
 import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
 import { createWatcher, type Observation } from "./cycle/watchers.ts";
 import { LIKELY_ROOM } from "./room-entry.ts";
+import { StartButton } from "./start-button.ts";
 
 export interface FixtureParts {
+  readonly clock: Clock;
   readonly gauges: readonly Gauge[];
   readonly outputs: Outputs;
   readonly inputs: Inputs;
@@ -23,9 +27,22 @@ export interface FixtureParts {
 
 export interface FixtureListener {
   guard(isClosed: boolean): void;
-  /** The start button went down. */
+  /** The start button went down, and had been up since `expectStart`. */
   startPressed(): void;
+  /**
+   * The start button has been down for longer than any press: said once it has, and again every few seconds until
+   * it is up. Of no concern to a running test; a station that waits must stop.
+   */
+  startStuck(reason: Reason): void;
   fault(reason: Reason): void;
+}
+
+/** What was last said between the station and one instrument, oldest first. */
+export interface InstrumentConversation {
+  readonly instrument: string;
+  readonly lines: readonly SpokenLine[];
+  /** Up to the instrument's newest fault, none where it had none: a stream that goes on pushes them out of `lines`. */
+  readonly linesBeforeFault: readonly SpokenLine[];
 }
 
 /** The instruments of one fixture as the cycle needs them: command levels, watch for an outcome, read the room. */
@@ -34,6 +51,7 @@ export class Fixture {
   readonly #gaugeOf = new Map<string, Gauge>();
   readonly #newest = new Map<string, Reading>();
   #levels: Levels = {};
+  #start: StartButton | null = null;
   #stopInputs: (() => void) | null = null;
 
   constructor(parts: FixtureParts) {
@@ -60,12 +78,20 @@ export class Fixture {
       await this.close();
       throw error;
     }
+    const start = new StartButton({
+      clock: this.#parts.clock,
+      ioBlock: this.#parts.outputs.name,
+      pressed: () => listener.startPressed(),
+      stuck: (reason) => listener.startStuck(reason),
+    });
+    this.#start = start;
+    start.seen(this.#levels.start === true);
     this.#stopInputs = this.#parts.inputs.watch({
       levels: (levels) => {
         const before = this.#levels;
         this.#levels = levels;
         if (before.guard !== levels.guard) listener.guard(levels.guard === true);
-        if (!before.start && levels.start) listener.startPressed();
+        start.seen(levels.start === true);
       },
       fault: (error) => listener.fault(instrumentFault(error)),
     });
@@ -74,6 +100,28 @@ export class Fixture {
   /** Identity of each gauge as it gave it at the last connect, by gauge name. */
   identities(): ReadonlyMap<string, string> {
     return new Map(this.#parts.gauges.map((gauge) => [gauge.name, gauge.identity]));
+  }
+
+  /** The last lines of each instrument, those before a fault included; the I/O block's come last. */
+  conversations(): readonly InstrumentConversation[] {
+    return [...this.#parts.gauges, this.#parts.outputs].map(({ name, conversation }) => ({
+      instrument: name,
+      lines: conversation.lines(),
+      linesBeforeFault: conversation.linesBeforeFault(),
+    }));
+  }
+
+  /**
+   * To be called when a unit has been armed: from now on a press counts, once the button has been seen up. One that
+   * is down already, stuck or pressed too early, starts nothing.
+   */
+  expectStart(): void {
+    this.#start?.expect(async () => (await this.#parts.inputs.read()).start === true);
+  }
+
+  /** Why nothing may be started now by any means: the button is down, and it is no press that counts. */
+  startRefusal(): Reason | null {
+    return this.#start?.refusal() ?? null;
   }
 
   isGuardClosed(): boolean {
@@ -167,6 +215,8 @@ export class Fixture {
 
   /** Tells the listener nothing from here on. */
   stopListening(): void {
+    this.#start?.forget();
+    this.#start = null;
     this.#stopInputs?.();
     this.#stopInputs = null;
   }
@@ -196,5 +246,5 @@ export class Fixture {
 
 /** The drivers' errors say what to do already. */
 function instrumentFault(error: DriverError): Reason {
-  return { code: "INSTRUMENT_FAULT", sentence: error.message };
+  return { code: "INSTRUMENT_FAULT", sentence: error.message, instrument: error.instrument };
 }

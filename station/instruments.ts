@@ -47,7 +47,7 @@ export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
       settings.identity === null ? [] : [[settings.name, settings.identity]],
     ),
   );
-  return new Fixture({ gauges, outputs: ioBlock, inputs: ioBlock, expectedIdentity });
+  return new Fixture({ clock, gauges, outputs: ioBlock, inputs: ioBlock, expectedIdentity });
 }
 
 /** Serial and TCP are loaded only where a station uses them: the serial binding takes time to load. */

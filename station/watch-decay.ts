@@ -64,6 +64,7 @@ export class DecayBench {
         if (!isClosed) bench.#running?.send({ type: "GUARD_OPENED" });
       },
       startPressed: () => {},
+      startStuck: () => {},
       fault: (reason) => bench.#fault(reason),
     });
     return bench;

@@ -1,3 +1,4 @@
+import { Conversation } from "../conversation.ts";
 import { Exchange } from "../exchange.ts";
 import {
   type Clock,
@@ -29,6 +30,7 @@ export interface AsciiIoBlockOptions {
  */
 export class AsciiIoBlock implements Outputs, Inputs {
   readonly name: string;
+  readonly conversation = new Conversation();
   readonly #options: AsciiIoBlockOptions;
   readonly #listeners = new Set<InputsListener>();
   /** What each listener was told last. */
@@ -69,6 +71,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
       instrument: name,
       transport,
       clock,
+      conversation: this.conversation,
       replyWithin_s: profile.replyWithin_s,
       ended: (error) => {
         if (this.#link === link) this.#faulted(error);

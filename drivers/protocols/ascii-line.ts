@@ -1,3 +1,4 @@
+import { Conversation } from "../conversation.ts";
 import { Exchange } from "../exchange.ts";
 import {
   type Clock,
@@ -32,6 +33,7 @@ interface Waiter {
 export class AsciiLineGauge implements Gauge {
   readonly name: string;
   readonly channels: readonly string[];
+  readonly conversation = new Conversation();
   readonly #options: AsciiLineGaugeOptions;
   readonly #listeners = new Set<GaugeListener>();
   readonly #waiting = new Set<Waiter>();
@@ -68,6 +70,7 @@ export class AsciiLineGauge implements Gauge {
       instrument: name,
       transport,
       clock,
+      conversation: this.conversation,
       replyWithin_s: profile.replyWithin_s,
       ...(profile.whenSilent && { whenSilent: profile.whenSilent }),
       ...(streams && { unasked: (line: string) => this.#reader === reader && this.#streamed(line) }),
