@@ -12,6 +12,7 @@ import {
   afterLook,
   afterNews,
   type News,
+  NO_COUNTS,
   type Observed,
   type ReferenceOnScreen,
   type ScreenState,
@@ -69,12 +70,15 @@ export class Desk {
         name: file.name,
         isSimulated: file.isSimulated,
         handsAreSimulated: line !== undefined,
-        asksName: file.signIn === "name",
+        signIn: file.signIn === "name" ? "name" : "off",
         readsFlow: file.gauges.some(({ channels }) => channels.has("flow")),
         draftModels: drafts.map(({ limits }) => limits.model),
       },
       this.#look(),
-      { inspector: inspector ?? null, remark: remark ?? null },
+      {
+        who: inspector === undefined ? NOBODY : { name: inspector, role: null, how: "stated" },
+        remark: remark ?? null,
+      },
     );
     this.#listen();
     this.#lookLater();
@@ -207,6 +211,7 @@ export class Desk {
       readings,
       reference: this.#reference(),
       counts: {
+        ...NO_COUNTS,
         tested: tally.tested,
         ...tally.verdicts,
         inspected: tally.inspected,
@@ -214,6 +219,9 @@ export class Desk {
         firstPassYield: tally.firstPassYield,
       },
       next: line?.next ?? null,
+      trace: null,
+      timeLeft_s: null,
+      conversations: [],
     };
   }
 
@@ -221,11 +229,24 @@ export class Desk {
     const { station, file, models } = this.#parts;
     if (!file.referenceCheck) return { kind: "off" };
     const due = station.dueReferences();
-    if (due.length > 0) return { kind: "due", pieces: due.map(({ serial }) => serial) };
+    if (due.length > 0)
+      return {
+        kind: "due",
+        pieces: due.map(({ serial, kind, model }) => ({ serial, kind, model, why: "interval" as const })),
+        step: 1,
+        of: due.length,
+        warnings: [],
+      };
     const checks = models.flatMap(({ limits }) => station.referenceState(limits.model).inForce?.at_ms ?? []);
     if (checks.length === 0) return { kind: "off" };
     const at_ms = Math.min(...checks);
-    return { kind: "in_force", at_ms, until_ms: at_ms + file.referenceCheck.every_s * 1000 };
+    return {
+      kind: "in_force",
+      at_ms,
+      until_ms: at_ms + file.referenceCheck.every_s * 1000,
+      unitsLeft: null,
+      warnings: [],
+    };
   }
 
   #show(state: ScreenState): void {

@@ -63,15 +63,15 @@ function enter(state: ScreenState): Pressed {
 }
 
 function begin(state: ScreenState): Pressed {
-  if (state.facts.asksName && state.inspector === null) return nothing({ ...state, page: "sign_in" });
-  return { state: { ...state, page: "work" }, deed: { do: "sign_in", inspector: state.inspector } };
+  if (state.facts.signIn !== "off" && state.who.name === null) return nothing({ ...state, page: "sign_in" });
+  return { state: { ...state, page: "work" }, deed: { do: "sign_in", inspector: state.who.name } };
 }
 
 function signIn(state: ScreenState): Pressed {
   const inspector = state.typed.trim().replace(/\s+/g, " ");
   if (inspector === "") return nothing({ ...state, typed: "" });
   return {
-    state: { ...state, typed: "", inspector, page: "work" },
+    state: { ...state, typed: "", page: "work" },
     deed: { do: "sign_in", inspector },
   };
 }

@@ -1,16 +1,28 @@
 import type { FinishedAttempt } from "../controller.ts";
-import type { PreparedAttempt } from "../cycle/attempt.ts";
+import type { PreparedAttempt, ReferencePiece } from "../cycle/attempt.ts";
 import type { Reason } from "../cycle/reason.ts";
+import type { DueReason } from "../cycle/reference-due.ts";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
+import { NOBODY, type SignedIn } from "../people/person.ts";
 import type { Traveller } from "../records/traveller.ts";
 
-/** Everything the screen shows, as one plain object. Only `afterNews` makes a verdict, and only from a recorded attempt. */
+/**
+ * Everything the screen shows, as one plain object; nothing in it may be a secret. Only `afterNews` makes a verdict, and
+ * only from a recorded attempt.
+ */
 export interface ScreenState {
   readonly facts: StationFacts;
-  readonly page: "cautions" | "sign_in" | "work" | "leaving";
-  readonly inspector: string | null;
-  /** The line being typed or scanned. */
+  readonly page: "cautions" | "sign_in" | "work" | "summary" | "leaving";
+  /** Shown over the page at work until Esc, Enter or a scan. */
+  readonly overlay: null | "help" | "conversation" | "summary";
+  readonly who: SignedIn;
+  readonly signIn: SignInOnScreen;
+  /** The line being typed or scanned, as it may be drawn: PINs and badges as dots. */
   readonly typed: string;
+  /** Where the next character goes, in characters of `typed`. */
+  readonly cursor: number;
+  /** Tracked parts scanned before the serial they belong to, by name. */
+  readonly waitingParts: Readonly<Record<string, string>>;
   /** The station machine's state: "ready", "armed", "testing", "faulted"... */
   readonly machine: string;
   /** On the fixture, armed or under test. */
@@ -19,7 +31,27 @@ export interface ScreenState {
   /** Said beside whatever else goes on, such as the refusal of a scan during a test. */
   readonly remark: string | null;
   readonly faults: readonly string[];
+  /** Units put on hold by the failed reference check just made; null otherwise. */
+  readonly held: Held | null;
+  /** Of the shift, each no wider than SUMMARY_WIDTH; null while it is being put together. */
+  readonly summaryLines: readonly string[] | null;
   readonly observed: Observed;
+}
+
+/** Columns of a line of the summary: what the smallest terminal has between its margins. */
+export const SUMMARY_WIDTH = 78;
+
+/** How somebody is asked who they are. */
+export interface SignInOnScreen {
+  readonly asks: "name" | "badge_or_name" | "pin";
+  /** Whose PIN is asked for. */
+  readonly name: string | null;
+  /** Why the last try was not taken, in a sentence. */
+  readonly said: string | null;
+  /** Nobody may try before, wall time; null where somebody may try now. */
+  readonly lockedUntil_ms: number | null;
+  /** What was given is being looked at. */
+  readonly isBusy: boolean;
 }
 
 /** What does not change while the station runs. */
@@ -28,7 +60,8 @@ export interface StationFacts {
   readonly isSimulated: boolean;
   /** Units are put on and taken off by the program. */
   readonly handsAreSimulated: boolean;
-  readonly asksName: boolean;
+  /** "off": nobody signs in. "name": believed as typed. "people": badge, or name and PIN. */
+  readonly signIn: "off" | "name" | "people";
   /** A flow gauge is there; elsewhere the flow is calculated after the test. */
   readonly readsFlow: boolean;
   /** Models whose limits nobody has approved and which run all the same, because somebody asked for it. */
@@ -42,26 +75,69 @@ export interface Observed {
   readonly progress: UnitProgress | null;
   /** Newest values by channel, SI; a channel without a fresh value is absent. */
   readonly readings: Readonly<Record<string, number>>;
+  /** Of the running phase; null when none runs or nothing has been read in it. */
+  readonly trace: TraceSamples | null;
+  /** Until the running test ends, as expected; null when none runs. */
+  readonly timeLeft_s: number | null;
   readonly reference: ReferenceOnScreen;
-  readonly counts: Counts;
+  /** Of the shift or day, also across restarts. */
+  readonly counts: DayCount;
+  /** What was last said on the gauges' cables; empty unless they are being looked at. */
+  readonly conversations: readonly ConversationOnScreen[];
   /** The body a simulated line has ready; null on a real station. */
   readonly next: NextBody | null;
 }
 
+/** What the phase's main channel has read since the phase began, SI; thinned out evenly where it would be too many. */
+export interface TraceSamples {
+  readonly channel: "leak_pressure" | "source_pressure" | "suction" | "power";
+  /** `t_s` on the station's clock, as `phaseStart_s`. */
+  readonly samples: readonly { readonly t_s: number; readonly value: number }[];
+  readonly phaseStart_s: number;
+}
+
+export interface ConversationOnScreen {
+  readonly instrument: string;
+  readonly lines: readonly {
+    readonly t_s: number;
+    readonly direction: "sent" | "heard";
+    readonly text: string;
+  }[];
+}
+
 export type ReferenceOnScreen =
   | { readonly kind: "off" }
-  | { readonly kind: "due"; readonly pieces: readonly string[] }
-  | { readonly kind: "in_force"; readonly at_ms: number; readonly until_ms: number };
+  | {
+      readonly kind: "due";
+      /** Still to be tested, the next one first. */
+      readonly pieces: readonly PieceOnScreen[];
+      /** The next piece is this one, counted from 1, of the pieces of this check. */
+      readonly step: number;
+      readonly of: number;
+      /** Of the pieces' trends. */
+      readonly warnings: readonly string[];
+    }
+  | {
+      readonly kind: "in_force";
+      /** When the oldest check in force was made. */
+      readonly at_ms: number;
+      readonly until_ms: number;
+      /** Units that may still be tested before the next check; null where their number does not count. */
+      readonly unitsLeft: number | null;
+      readonly warnings: readonly string[];
+    };
 
-export interface Counts {
-  readonly tested: number;
-  readonly pass: number;
-  readonly fail: number;
-  readonly void: number;
-  readonly inspected: number;
-  readonly firstPassed: number;
-  /** Null when nothing was inspected. */
-  readonly firstPassYield: number | null;
+export interface PieceOnScreen {
+  readonly serial: string;
+  readonly kind: ReferencePiece["kind"];
+  readonly model: string;
+  readonly why: DueReason;
+}
+
+export interface Held {
+  readonly units: number;
+  /** Why, and since when, as it is recorded. */
+  readonly sentence: string;
 }
 
 export interface NextBody {
@@ -76,6 +152,13 @@ export interface UnitOnFixture {
   readonly isReference: boolean;
   readonly isDraft: boolean;
   readonly limits: PreparedAttempt["limits"];
+  /** Tracked parts scanned so far, by name. */
+  readonly parts: Readonly<Record<string, string>>;
+  /** No start before these are scanned. */
+  readonly missingParts: readonly string[];
+  /** To be chosen from by number before the start; empty where nothing is asked. */
+  readonly retestReasons: readonly string[];
+  readonly retestReason: string | null;
 }
 
 export type Result = Verdict | Refusal;
@@ -110,7 +193,31 @@ export type News =
   | { readonly type: "faulted"; readonly reasons: readonly Reason[] }
   | { readonly type: "recovered" };
 
-export const NO_COUNTS: Counts = {
+/** Counts of a day or shift. */
+export interface DayCount {
+  readonly tested: number;
+  readonly pass: number;
+  readonly fail: number;
+  readonly void: number;
+  readonly inspected: number;
+  readonly firstPassed: number;
+  /** Null when nothing was inspected. */
+  readonly firstPassYield: number | null;
+  readonly interval: { readonly low: number; readonly high: number } | null;
+  readonly heldInDoubt: number;
+  readonly causes: ReadonlyMap<string, number>;
+  readonly suspected: ReadonlyMap<string, number>;
+  /** Newest first. */
+  readonly lastUnits: readonly {
+    readonly serial: string;
+    readonly model: string;
+    readonly verdict: "pass" | "fail" | "void";
+    readonly attempt: number;
+    readonly at: string;
+  }[];
+}
+
+export const NO_COUNTS: DayCount = {
   tested: 0,
   pass: 0,
   fail: 0,
@@ -118,26 +225,48 @@ export const NO_COUNTS: Counts = {
   inspected: 0,
   firstPassed: 0,
   firstPassYield: null,
+  interval: null,
+  heldInDoubt: 0,
+  causes: new Map(),
+  suspected: new Map(),
+  lastUnits: [],
 };
 
-/** @param inspector as said on the command line; where the station asks for a name, it is then not asked again */
+export interface AtStart {
+  /** As said on the command line; where the station asks for a name, it is then not asked again. */
+  readonly who?: SignedIn;
+  readonly remark?: string | null;
+}
+
 export function startState(
   facts: StationFacts,
   observed: Observed,
-  { inspector = null, remark = null }: { inspector?: string | null; remark?: string | null } = {},
+  { who = NOBODY, remark = null }: AtStart = {},
 ): ScreenState {
   return {
     facts,
     page: "cautions",
-    inspector,
+    overlay: null,
+    who,
+    signIn: firstQuestion(facts),
     typed: "",
+    cursor: 0,
+    waitingParts: {},
     machine: observed.machine,
     unit: null,
     result: null,
     remark,
     faults: [],
+    held: null,
+    summaryLines: null,
     observed,
   };
+}
+
+/** @returns how somebody is asked who they are, to begin with */
+export function firstQuestion({ signIn }: Pick<StationFacts, "signIn">): SignInOnScreen {
+  const asks = signIn === "people" ? "badge_or_name" : "name";
+  return { asks, name: null, said: null, lockedUntil_ms: null, isBusy: false };
 }
 
 /** @returns the state after the station has told something */
@@ -195,7 +324,9 @@ function afterRefusal(state: ScreenState, serial: string, reasons: readonly stri
   return { ...state, unit: null, result: { kind: "refusal", serial, wasArmed, reasons }, remark: null };
 }
 
-function onFixture({ serial, limits, number, reference, isDraft }: PreparedAttempt): UnitOnFixture {
+function onFixture(attempt: PreparedAttempt): UnitOnFixture {
+  const { serial, limits, number, reference, isDraft, parts } = attempt;
+  const { missingParts, retestReasons, retestReason } = attempt;
   return {
     serial,
     model: limits.model,
@@ -203,6 +334,10 @@ function onFixture({ serial, limits, number, reference, isDraft }: PreparedAttem
     isReference: reference !== null,
     isDraft,
     limits,
+    parts,
+    missingParts,
+    retestReasons,
+    retestReason,
   };
 }
 

@@ -100,7 +100,7 @@ function nextSentence({ observed, facts }: ScreenState): string {
     return `Press Enter: the reference check is due, ${next.serial} is put on and scanned.`;
   }
   if (next) return `Press Enter: the next simulated unit, ${next.serial}, is put on and scanned.`;
-  const [first] = due;
+  const first = due[0]?.serial;
   if (first !== undefined) return `The reference check is due: put on ${first} and scan it.`;
   return facts.handsAreSimulated ? "Scan a serial." : "Put the next unit on and scan it.";
 }

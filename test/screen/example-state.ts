@@ -34,7 +34,7 @@ const STATION: StationFacts = {
   name: "Demo station 1",
   isSimulated: false,
   handsAreSimulated: false,
-  asksName: false,
+  signIn: "off",
   readsFlow: true,
   draftModels: [],
 };
@@ -48,6 +48,9 @@ export function observed(more: Partial<Observed> = {}): Observed {
     reference: { kind: "off" },
     counts: NO_COUNTS,
     next: null,
+    trace: null,
+    timeLeft_s: null,
+    conversations: [],
     ...more,
   };
 }
