@@ -89,7 +89,7 @@ export function attemptOutcome(
   const characteristics = result.characteristics.map((one) => recordedCharacteristic(one, evidence));
   return {
     verdict: result.verdict,
-    reasons: [...result.reasons],
+    reasons: result.reasons.map(({ code, sentence }) => ({ code, sentence })),
     ended_at: new Date(ended.at_ms).toISOString(),
     duration_s: rounded(ended.after_s, 1e6),
     ambient: evidence.ambient && {
