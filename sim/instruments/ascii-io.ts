@@ -39,7 +39,13 @@ export class AsciiIoBlock extends LineInstrument {
   constructor(options: IoOptions) {
     super(options, "\r\n");
     this.#options = options;
-    this.badDays = [...LINE_BAD_DAYS, "outputs_not_taken", "watchdog_trips", ...options.plantBadDays];
+    this.badDays = [
+      ...LINE_BAD_DAYS,
+      "outputs_not_taken",
+      "watchdog_trips",
+      "start_stuck",
+      ...options.plantBadDays,
+    ];
     this.#lastCommand_s = this.clock.now_s();
   }
 
@@ -99,7 +105,8 @@ export class AsciiIoBlock extends LineInstrument {
     const bit = (level: boolean | undefined) => (level ? "1" : "0");
     const outputs = OUTPUT_NAMES.map((name) => `${name}=${bit(this.#levels[name])}`).join(" ");
     const { guard, start } = this.#options.inputs();
-    return `OUT ${outputs} IN guard=${bit(guard)} start=${bit(start)} WD=${bit(this.#hasTripped)}`;
+    const isDown = start || this.badDay === "start_stuck";
+    return `OUT ${outputs} IN guard=${bit(guard)} start=${bit(isDown)} WD=${bit(this.#hasTripped)}`;
   }
 
   #change(levels: Levels): void {
