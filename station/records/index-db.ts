@@ -4,6 +4,7 @@ import { pathToFileURL } from "node:url";
 import Database from "libsql";
 import { z } from "zod";
 import type { ChainHead } from "./chain.ts";
+import { failureNames } from "./failure-names.ts";
 import type { Traveller } from "./traveller.ts";
 
 /** What the index knows of an attempt. */
@@ -22,11 +23,30 @@ export interface AttemptSummary {
   readonly verdict: "pass" | "fail" | "void";
   readonly started_at: string;
   readonly ended_at: string | null;
+  /** Codes of the reasons for the verdict, in their order. */
+  readonly codes: readonly string[];
+  /** Of a fail: what it failed by, `failureNames`. */
+  readonly causes: readonly string[];
+  /** Of a fail: what it is suspected of before anything else. */
+  readonly suspect: string | null;
+  /** Of a reference piece; all in `unit`, `measured` null where nothing valid was. */
+  readonly reference: ReferenceReading | null;
+}
+
+export interface ReferenceReading {
+  readonly measured: number | null;
+  readonly certified: number;
+  readonly tolerance: number;
+  readonly unit: string;
 }
 
 const INDEX_NAME = ".index.db";
+/** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
+const ENDED = "coalesce(ended_at, started_at)";
+/** Units are rarely tested more than twice. */
+const LAST_AT_ONCE = 32;
 /** Raised with every change of the table: an index of another version is made anew from the files. */
-const INDEX_VERSION = 1;
+const INDEX_VERSION = 2;
 
 const Row = z
   .object({
@@ -43,13 +63,37 @@ const Row = z
     verdict: z.enum(["pass", "fail", "void"]),
     started_at: z.string(),
     ended_at: z.string().nullable(),
+    codes: z.string(),
+    causes: z.string(),
+    suspect: z.string().nullable(),
+    measured: z.number().nullable(),
+    certified: z.number().nullable(),
+    tolerance: z.number().nullable(),
+    unit: z.string().nullable(),
   })
   .transform(
-    ({ record_kind, attempt_kind, draft, ...row }): AttemptSummary => ({
+    ({
+      record_kind,
+      attempt_kind,
+      draft,
+      codes,
+      causes,
+      measured,
+      certified,
+      tolerance,
+      unit,
+      ...row
+    }): AttemptSummary => ({
       ...row,
       recordKind: record_kind,
       kind: attempt_kind,
       draft: draft !== 0,
+      codes: textsOf(codes),
+      causes: textsOf(causes),
+      reference:
+        certified === null || tolerance === null || unit === null
+          ? null
+          : { measured, certified, tolerance, unit },
     }),
   );
 
@@ -115,7 +159,7 @@ export class RecordIndex {
   /** All of them, or none. */
   add(attempts: readonly AttemptSummary[]): void {
     const insert = this.#database.prepare(
-      "INSERT INTO attempts VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+      "INSERT INTO attempts VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     );
     this.#database.transaction(() => {
       for (const it of attempts) {
@@ -133,6 +177,13 @@ export class RecordIndex {
           it.verdict,
           it.started_at,
           it.ended_at,
+          it.codes.join("\n"),
+          it.causes.join("\n"),
+          it.suspect,
+          it.reference?.measured ?? null,
+          it.reference?.certified ?? null,
+          it.reference?.tolerance ?? null,
+          it.reference?.unit ?? null,
         );
       }
     })();
@@ -149,10 +200,7 @@ export class RecordIndex {
 
   /** @returns every attempt of a serial, in order of the attempt number */
   history(serial: string): AttemptSummary[] {
-    return this.#database
-      .prepare("SELECT * FROM attempts WHERE serial = ? ORDER BY attempt")
-      .all(serial)
-      .map((row) => Row.parse(row));
+    return this.#all("SELECT * FROM attempts WHERE serial = ? ORDER BY attempt", serial);
   }
 
   bySequence(sequence: number): AttemptSummary | undefined {
@@ -168,12 +216,54 @@ export class RecordIndex {
     return Paths.parse(row).paths?.split("\n") ?? [];
   }
 
+  /** @returns what ended, or began where nobody saw the end, at this time or later, in order of the sequence numbers */
+  since(at_ms: number): AttemptSummary[] {
+    return this.#all(
+      `SELECT * FROM attempts WHERE ${ENDED} >= ? ORDER BY sequence`,
+      new Date(at_ms).toISOString(),
+    );
+  }
+
+  /** @returns attempts of a model's units, drafts too, with sequence numbers between these two, in their order */
+  between(model: string, after: number, before: number): AttemptSummary[] {
+    return this.#all(
+      "SELECT * FROM attempts WHERE sequence > ? AND sequence < ? AND model = ? AND record_kind = 'unit' ORDER BY sequence",
+      after,
+      before,
+      model,
+    );
+  }
+
+  /** @returns the newest attempt of each of the units tested last, newest first; drafts and references left out */
+  lastUnits(count: number): AttemptSummary[] {
+    const newest = new Map<string, AttemptSummary>();
+    const ask = this.#database.prepare(
+      "SELECT * FROM attempts WHERE record_kind = 'unit' AND draft = 0 AND sequence < ? ORDER BY sequence DESC LIMIT ?",
+    );
+    for (let before = Number.MAX_SAFE_INTEGER; newest.size < count; ) {
+      const rows = ask.all(before, LAST_AT_ONCE).map((row) => Row.parse(row));
+      for (const row of rows) {
+        if (newest.size < count && !newest.has(row.serial)) newest.set(row.serial, row);
+        before = row.sequence;
+      }
+      if (rows.length < LAST_AT_ONCE) break;
+    }
+    return [...newest.values()];
+  }
+
   byId(id: string): AttemptSummary | undefined {
     return this.#one("SELECT * FROM attempts WHERE id = ?", id);
   }
 
   close(): void {
     this.#database.close();
+  }
+
+  #all(sql: string, ...keys: readonly (string | number)[]): AttemptSummary[] {
+    return this.#database
+      .prepare(sql)
+      .all(...keys)
+      .map((row) => Row.parse(row));
   }
 
   #one(sql: string, key: string | number): AttemptSummary | undefined {
@@ -198,7 +288,22 @@ export function summaryOf(traveller: Traveller, sha256: string, path: string): A
     verdict: traveller.verdict,
     started_at: traveller.started_at,
     ended_at: traveller.ended_at,
+    codes: traveller.reasons.map(({ code }) => code),
+    causes: traveller.verdict === "fail" ? failureNames(traveller) : [],
+    suspect: traveller.suspects?.[0]?.cause ?? null,
+    reference: referenceReading(traveller),
   };
+}
+
+function referenceReading({ reference }: Traveller): ReferenceReading | null {
+  if (!reference) return null;
+  const { measured, certified_value, tolerance, unit } = reference;
+  return { measured, certified: certified_value, tolerance, unit };
+}
+
+/** Neither a code nor a characteristic's name has a line break. */
+function textsOf(lines: string): string[] {
+  return lines === "" ? [] : lines.split("\n");
 }
 
 function connect(folder: string): Database.Database {
@@ -214,9 +319,11 @@ function connect(folder: string): Database.Database {
         sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
         record_kind TEXT NOT NULL, serial TEXT NOT NULL, model TEXT NOT NULL, attempt INTEGER NOT NULL,
         attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
-        started_at TEXT NOT NULL, ended_at TEXT,
+        started_at TEXT NOT NULL, ended_at TEXT, codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
+        measured REAL, certified REAL, tolerance REAL, unit TEXT,
         UNIQUE (serial, attempt)
       );
+      CREATE INDEX attempts_ended ON attempts (${ENDED});
       PRAGMA user_version = ${INDEX_VERSION};`);
     return database;
   } catch (error) {

@@ -1,7 +1,9 @@
 import type { RetestRule } from "../../limits/model.ts";
+import type { Disposition } from "./disposition.ts";
 
 /** What the retest rule looks at in an attempt. */
 export interface PastAttempt {
+  readonly sha256: string;
   readonly recordKind: "unit" | "reference";
   readonly attempt: number;
   readonly kind: AttemptKind;
@@ -12,16 +14,22 @@ export interface PastAttempt {
 type AttemptKind = "first" | "retest" | "after_rework";
 
 export type NextAttempt =
-  | { readonly allowed: true; readonly attempt: number; readonly kind: AttemptKind }
+  | {
+      readonly allowed: true;
+      readonly attempt: number;
+      readonly kind: AttemptKind;
+      /** Tested anew only because a failed reference check put the last test in doubt: nobody has to say why. */
+      readonly isAfterHold: boolean;
+    }
   | {
       readonly allowed: false;
-      readonly code: "ALREADY_PASSED" | "ATTEMPTS_USED_UP" | "VOIDS_USED_UP";
+      readonly code: "ALREADY_PASSED" | "ATTEMPTS_USED_UP" | "VOIDS_USED_UP" | "HELD" | "SCRAPPED";
       readonly sentence: string;
     };
 
 export interface NextAttemptOptions {
-  /** A rework was recorded since the last attempt: the counting starts anew. */
-  readonly reworked?: boolean;
+  /** What was decided about the unit, in the order in which it was recorded. */
+  readonly dispositions?: readonly Disposition[];
   /** The attempt is on a draft limit file: it is numbered, but the rule neither binds nor counts it. */
   readonly draft?: boolean;
 }
@@ -37,12 +45,13 @@ export function nextAttempt(
   serial: string,
   history: readonly PastAttempt[],
   rule: Pick<RetestRule, "afterFail" | "afterVoid">,
-  { reworked = false, draft = false }: NextAttemptOptions = {},
+  { dispositions = [], draft = false }: NextAttemptOptions = {},
 ): NextAttempt {
   const attempt = 1 + history.reduce((highest, past) => Math.max(highest, past.attempt), 0);
   const counted = history
     .filter((past) => past.recordKind === "unit" && !past.draft)
     .sort((a, b) => a.attempt - b.attempt);
+  const reworked = dispositions.length > 0;
   const window = reworked ? [] : sinceLastRework(counted);
   const afterRework = reworked || window[0]?.kind === "after_rework";
   const count = (verdict: PastAttempt["verdict"]) => window.filter((past) => past.verdict === verdict).length;
@@ -52,6 +61,7 @@ export function nextAttempt(
     allowed: true,
     attempt,
     kind: fails > 0 ? "retest" : afterRework ? "after_rework" : "first",
+    isAfterHold: false,
   } as const;
   if (draft) return allowed;
   if (count("pass") > 0) {

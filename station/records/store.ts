@@ -4,12 +4,15 @@ import { z } from "zod";
 import type { Clock } from "../../drivers/ports.ts";
 import { intentFor, interruptedOutcome, readIntent } from "./attempt-intent.ts";
 import { type ChainHead, canonicalText, sha256Hex } from "./chain.ts";
+import type { Disposition, DispositionDraft } from "./disposition.ts";
+import type { Doubts } from "./doubts.ts";
 import { makeFolders, makeWritableFolder, unlinkIfThere, writeOnce } from "./durable-file.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { type AttemptSummary, RecordIndex, summaryOf } from "./index-db.ts";
 import { syncIndex } from "./index-sync.ts";
 import { fileError, RecordError } from "./record-error.ts";
 import { OPEN_FOLDER, safeSerial, travellerPath } from "./record-name.ts";
+import type { StationEvent, StationEventDraft } from "./station-event.ts";
 import { AttemptFacts, type AttemptOutcome, TRAVELLER_FORMAT, Traveller } from "./traveller.ts";
 
 export interface RecordStoreOptions {
@@ -140,6 +143,56 @@ export class RecordStore {
       const waiting = this.#unindexed.filter((attempt) => attempt.serial === serial);
       return [...indexed, ...waiting].sort((a, b) => a.attempt - b.attempt);
     });
+  }
+
+  /**
+   * @returns what ended at this time or later, references and drafts included, in the order of recording
+   * @throws RecordError as `history`
+   */
+  attemptsSince(at_ms: number): Promise<readonly AttemptSummary[]> {
+    return this.#inTurn(async () => {
+      const indexed = await this.#fromIndex((index) => index.since(at_ms));
+      const waiting = this.#unindexed.filter(
+        ({ ended_at, started_at }) => Date.parse(ended_at ?? started_at) >= at_ms,
+      );
+      return [...indexed, ...waiting];
+    });
+  }
+
+  /** @returns the newest attempt of each of the units tested last, newest first; drafts and references left out */
+  lastUnits(_count: number): Promise<readonly AttemptSummary[]> {
+    throw new Error("Being written.");
+  }
+
+  /** @returns what was decided about a unit, in the order in which it was recorded */
+  dispositionsOf(_serial: string): Promise<readonly Disposition[]> {
+    throw new Error("Being written.");
+  }
+
+  /** Records durably what was decided about units. @throws RecordError; nothing was recorded then */
+  dispose(_draft: DispositionDraft): Promise<Disposition> {
+    throw new Error("Being written.");
+  }
+
+  /** @returns the holds that were made now */
+  ensureHolds(
+    _pieces: readonly { readonly serial: string; readonly model: string }[],
+  ): Promise<readonly Disposition[]> {
+    throw new Error("Being written.");
+  }
+
+  inDoubt(): Promise<Doubts> {
+    throw new Error("Being written.");
+  }
+
+  /** Records durably what happened to the station. */
+  note(_event: StationEventDraft): Promise<StationEvent> {
+    throw new Error("Being written.");
+  }
+
+  /** @returns what happened at this time or later, in the order of recording */
+  eventsSince(_at_ms: number): Promise<readonly StationEvent[]> {
+    throw new Error("Being written.");
   }
 
   /** @returns bytes the station's user may still write on the folder's disk */
