@@ -2,7 +2,9 @@ import { airflowContradictions } from "./airflow-step-checks.ts";
 import { characteristicContradictions } from "./characteristic-checks.ts";
 import { type Contradiction, keyOf, listOf, numberOf, textOf } from "./faulty-file.ts";
 import { repeated, smaller } from "./file-comparisons.ts";
+import { labelContradictions } from "./label-checks.ts";
 import { parseQuantity, type ReferenceConditions } from "./quantity.ts";
+import { retestContradictions } from "./retest-checks.ts";
 import { suspectContradictions } from "./suspect-checks.ts";
 
 /** 9.8 s and 0.2 s make 10 s. */
@@ -15,7 +17,8 @@ const ROUNDING = 1e-9;
  */
 export function contradictions(file: unknown): Contradiction[] {
   return [
-    ...serialContradictions(file),
+    ...labelContradictions(file),
+    ...retestContradictions(file),
     ...listOf(file, "steps").flatMap((step, i) => stepContradictions(file, step, i)),
     ...repeated(listOf(file, "steps"), "name", ["steps"], "a name that another step has not"),
     ...repeated(
@@ -24,7 +27,6 @@ export function contradictions(file: unknown): Contradiction[] {
       ["characteristics"],
       "a name that another characteristic has not",
     ),
-    ...repeated(listOf(file, "parts"), "name", ["parts"], "a name that another part has not"),
     ...listOf(file, "characteristics").flatMap((entry, i) =>
       characteristicContradictions(file, entry, i, statedReference(file)),
     ),
@@ -41,13 +43,6 @@ export function statedReference(file: unknown): ReferenceConditions | undefined 
   return temperature_K === undefined || pressure_Pa === undefined
     ? undefined
     : { temperature_K, pressure_Pa };
-}
-
-function serialContradictions(file: unknown): Contradiction[] {
-  const pattern = keyOf(keyOf(file, "serial"), "pattern");
-  const example = keyOf(keyOf(file, "serial"), "example");
-  if (!(pattern instanceof RegExp) || typeof example !== "string" || pattern.test(example)) return [];
-  return [{ path: ["serial", "example"], expected: `a serial that fits the pattern ${pattern.source}` }];
 }
 
 function stepContradictions(file: unknown, step: unknown, i: number): Contradiction[] {

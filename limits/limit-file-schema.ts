@@ -3,7 +3,7 @@ import { airflowStep } from "./airflow-step-schema.ts";
 import { MEASURANDS } from "./measurand.ts";
 import { positive, quantity, wholeNumber } from "./quantity-schema.ts";
 import { suspect } from "./suspect-schema.ts";
-import { name, pattern, sentence } from "./text-schema.ts";
+import { name, pattern, sentence, shortText } from "./text-schema.ts";
 
 const subtractMeanCurve = z
   .boolean({ error: () => "true or false: whether the learned mean curve is taken off first" })
@@ -121,6 +121,14 @@ const characteristic = z.strictObject({
   rule,
 });
 
+const check = z
+  .enum(["gs1", "mod-97-10", "mod-37-36"])
+  .meta({
+    description:
+      "check characters at its end: gs1 (digits only, 1 digit), or of ISO/IEC 7064 mod-97-10 (digits and capitals, 2 digits) or mod-37-36 (digits and capitals, 1 character)",
+  })
+  .optional();
+
 const repeats = (description: string) => wholeNumber({ atLeast: 0, atMost: 10, description });
 
 /** The limit file as written: quantities already SI, except the characteristics' limits, which keep their text. */
@@ -145,6 +153,7 @@ export const limitFileShape = z.strictObject({
       .string({ error: () => "text: a serial that fits the pattern" })
       .min(1)
       .max(64),
+    check,
   }),
   body: z.strictObject({
     volume: quantity("volume", { above: "0 L", description: "inside volume of the closed body" }),
@@ -175,12 +184,25 @@ export const limitFileShape = z.strictObject({
   retest: z.strictObject({
     after_fail: repeats("full tests allowed after a fail without rework"),
     after_void: repeats("repeats allowed after a void, which never count as fails"),
+    reasons: z
+      .array(shortText("why a failed unit may be tested again without rework"))
+      .min(1)
+      .max(9)
+      .optional()
+      .meta({ description: "of which the inspector chooses one, by its number, before a retest" }),
+    pause: quantity("time", {
+      atLeast: "0 s",
+      atMost: "1 h",
+      description: "after a fail, motor and gas need so long to cool before the retest",
+      examples: ["30 s"],
+    }).optional(),
   }),
   parts: z
     .array(
       z.strictObject({
         name: name("name of the tracked part"),
         pattern: pattern("regular expression of the whole part number", "^G[0-9]{4}$"),
+        check,
         required: z.boolean().meta({ description: "whether a unit is refused without it" }),
       }),
     )

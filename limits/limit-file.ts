@@ -3,7 +3,7 @@ import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { z } from "zod";
 import { parseLimit } from "./characteristic-checks.ts";
-import { type FileProblem, FileProblems, problemIn, readCheckedYaml } from "./checked-yaml.ts";
+import { type FileProblem, FileProblems, readCheckedYaml } from "./checked-yaml.ts";
 import { textOf, withContradictions } from "./faulty-file.ts";
 import { conditionsText } from "./leak-rate.ts";
 import { contradictions, statedReference } from "./limit-file-checks.ts";
@@ -19,6 +19,7 @@ import type {
   SuspectCondition,
   SuspectRule,
 } from "./model.ts";
+import { modelClashes } from "./model-clashes.ts";
 import { findUnit, HOUSE_REFERENCE, type ReferenceConditions, UnitError } from "./quantity.ts";
 import { ratedInputHighest_W } from "./rated-input.ts";
 import { YamlSource } from "./yaml-source.ts";
@@ -97,7 +98,7 @@ export function readLimitFolder(folder: string): LimitFolder {
     kind: "read",
     models,
     faulty: stated.length === faulty.length ? stated : null,
-    problems: [...problems, ...clashes(models)],
+    problems: [...problems, ...modelClashes(models)],
   };
 }
 
@@ -118,25 +119,6 @@ export function limitFileJsonSchema(): z.core.JSONSchema.BaseSchema {
   return z.toJSONSchema(limitFile, { target: "draft-2020-12", io: "input" });
 }
 
-function clashes(models: readonly ModelLimits[]): FileProblem[] {
-  return models.flatMap((model, i) =>
-    models.slice(0, i).flatMap((other) => {
-      const { path } = model.source;
-      const place = (keys: string[], found: string, expected: string) =>
-        problemIn(path, readFileSync(path, "utf8"), keys, { found, expected });
-      if (model.model === other.model) {
-        return [place(["model"], `${model.model}, as in ${other.source.path}`, "one file per model")];
-      }
-      const shared = [model.serialExample, other.serialExample].find(
-        (serial) => model.serialPattern.test(serial) && other.serialPattern.test(serial),
-      );
-      if (shared === undefined) return [];
-      const found = `a serial pattern that takes ${shared}, as ${other.source.path} does`;
-      return [place(["serial", "pattern"], found, "serials that belong to one model only")];
-    }),
-  );
-}
-
 function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelLimits {
   const reference = statedReference(file);
   return {
@@ -147,7 +129,7 @@ function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelL
     author: file.author,
     reason: file.reason,
     serialPattern: file.serial.pattern,
-    serialCheck: null,
+    serialCheck: file.serial.check ?? null,
     serialExample: file.serial.example,
     volume_m3: file.body.volume,
     volumeUncertainty_m3: file.body.volume_uncertainty,
@@ -155,8 +137,13 @@ function modelLimits(file: LimitFileText, source: ModelLimits["source"]): ModelL
     steps: file.steps.map(stepOf),
     characteristics: file.characteristics.map((entry) => characteristicOf(entry, reference)),
     suspects: (file.suspects ?? []).map(suspectOf),
-    retest: { afterFail: file.retest.after_fail, afterVoid: file.retest.after_void, reasons: [], pause_s: 0 },
-    parts: file.parts.map((part) => ({ ...part, check: null })),
+    retest: {
+      afterFail: file.retest.after_fail,
+      afterVoid: file.retest.after_void,
+      reasons: file.retest.reasons ?? [],
+      pause_s: file.retest.pause ?? 0,
+    },
+    parts: file.parts.map((part) => ({ ...part, check: part.check ?? null })),
     source,
   };
 }

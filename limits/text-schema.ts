@@ -19,6 +19,17 @@ export const sentence = (description: string) =>
     .max(400)
     .meta({ description });
 
+/** Shown in one line among others, and chosen by its number. */
+export const shortText = (description: string) =>
+  z
+    .string({ error: () => `text: ${description}` })
+    .min(1)
+    .max(60)
+    .regex(/^[^\p{C}\p{Z}](?:[^\p{C}\p{Zl}\p{Zp}]*[^\p{C}\p{Z}])?$/u, {
+      error: () => "text in one line, without control characters and without space at its ends",
+    })
+    .meta({ description });
+
 export const pattern = (description: string, example: string) =>
   z
     .string({ error: () => `text: ${description}, like "${example}"` })
