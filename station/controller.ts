@@ -18,18 +18,24 @@ import {
   refuseStart,
   refuseUncalibrated,
 } from "./cycle/refusals.ts";
-import { type Identified, type Scan, type StationNews, stationMachine } from "./cycle/station-machine.ts";
+import type { Scan } from "./cycle/scan.ts";
+import { stationMachine } from "./cycle/station-machine.ts";
+import type { Identified, StartAnswer, StationNews } from "./cycle/station-setup.ts";
 import type { AttemptEvidence, Recorded, UnitEvidence } from "./cycle/unit-context.ts";
 import { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
-import type { Fixture } from "./fixture.ts";
+import type { Fixture, InstrumentConversation } from "./fixture.ts";
 import type { SignedIn } from "./people/person.ts";
+import type { ReferenceTrend } from "./quality/reference-trend.ts";
+import type { Disposition } from "./records/disposition.ts";
 import { type NextAttempt, nextAttempt } from "./records/retest.ts";
 import type { OpenAttempt, RecordStore } from "./records/store.ts";
 import type { Traveller } from "./records/traveller.ts";
 import { type RoomAir, roomAir } from "./room-air.ts";
 import { inCalibration, type StationFile } from "./station-file.ts";
+import type { DayCount } from "./yield/day-count.ts";
+import type { ShiftSummary } from "./yield/shift-summary.ts";
 
 /** What the station needs of its records while it runs. */
 export type Records = Pick<RecordStore, "begin" | "commit" | "voidOpenAttempts" | "history" | "freeBytes">;
@@ -56,12 +62,21 @@ export interface FinishedAttempt {
 }
 
 export interface StationListener {
+  signedIn(who: SignedIn): void;
+  /** By themselves, by somebody who took over, or because the program ends. */
+  signedOut(who: SignedIn): void;
+  /** Told again whenever the armed attempt has changed: a part added, a reason chosen, another person. */
   armed(attempt: PreparedAttempt): void;
   started(attempt: PreparedAttempt): void;
   /** The running test has entered a phase, such as "settle", or gone to another point. */
   phase(attempt: PreparedAttempt, phase: UnitProgress["phase"], progress: UnitProgress): void;
   refused(serial: string, reasons: readonly Reason[]): void;
   finished(finished: FinishedAttempt): void;
+  /** Units are in doubt since a reference check failed, and are on hold. */
+  held(disposition: Disposition): void;
+  /** Something to look into soon, in a sentence; the station goes on. */
+  warned(sentence: string): void;
+  /** All reasons the station is stopped for now; told again when one comes in addition. */
   faulted(reasons: readonly Reason[]): void;
   recovered(): void;
 }
@@ -105,7 +120,10 @@ export class StationController {
         actors: {
           unit,
           identify: fromPromise(({ input }) => this.#identify(input.scan, input.who)),
-          checkStart: fromPromise(({ input }) => this.#checkStart(input)),
+          checkStart: fromPromise(async ({ input: attempt }): Promise<StartAnswer> => {
+            const reasons = await this.#checkStart(attempt);
+            return reasons.length === 0 ? { kind: "start", attempt } : { kind: "not_yet", attempt, reasons };
+          }),
           recover: fromPromise(() => this.#recover()),
         },
       }),
@@ -120,6 +138,8 @@ export class StationController {
           motorStoodStill: () => this.#motorStoodStill,
           scatterFloor: (channel) => file.knowledge.channels.get(channel)?.absolute ?? 0,
           flowChannel: flowChannelOf(file.knowledge.flowFrom),
+          signsPeopleIn: false,
+          stopsAfter: () => [],
           referenceInForce: () => this.dueReferences().length === 0,
         },
       },
@@ -157,12 +177,32 @@ export class StationController {
     for (const listener of this.#listeners) listener.finished?.(finished);
   }
 
+  /** Signs in, or takes over from whoever is signed in; never in the middle of a test. */
   signIn(who: SignedIn): void {
     this.#actor.send({ type: "SIGN_IN", who });
   }
 
+  signOut(): void {
+    this.#actor.send({ type: "SIGN_OUT" });
+  }
+
+  /** Somebody tried to sign in and was not let; kept among the station's events. */
+  signInRefused(_sentence: string): void {
+    throw new Error("Being written.");
+  }
+
   scan(scan: Scan): void {
     this.#actor.send({ type: "SCAN", ...scan });
+  }
+
+  /** Tracked parts of the armed unit, scanned after its serial. */
+  addParts(parts: Readonly<Record<string, string>>): void {
+    this.#actor.send({ type: "PART", parts });
+  }
+
+  /** Why the armed unit is tested again: index, from 0, of its `retestReasons`. */
+  chooseRetestReason(index0: number): void {
+    this.#actor.send({ type: "REASON", index: index0 });
   }
 
   start(): void {
@@ -222,6 +262,26 @@ export class StationController {
     return this.#parts.models
       .filter((model) => model.notApproved === null)
       .flatMap(({ limits }) => this.referenceState(limits.model, ahead_s).due);
+  }
+
+  /** The last lines between the station and each instrument. */
+  conversations(): readonly InstrumentConversation[] {
+    return this.#parts.fixture.conversations();
+  }
+
+  /** How a reference piece's readings go; null before there are any. */
+  referenceTrend(_serial: string): ReferenceTrend | null {
+    throw new Error("Being written.");
+  }
+
+  /** What today came to, by the plant's calendar day. */
+  dayCount(): DayCount {
+    throw new Error("Being written.");
+  }
+
+  /** What the shift came to so far: the present one of the station file's, else the calendar day. */
+  shiftSummary(): Promise<ShiftSummary> {
+    throw new Error("Being written.");
   }
 
   /** Commands safe outputs past the state machine, for a program that is about to end. */
@@ -429,6 +489,13 @@ export class StationController {
 
 function tellOne(listener: Partial<StationListener>, news: Exclude<StationNews, { type: "finished" }>): void {
   switch (news.type) {
+    case "signed_in":
+      if (news.before) listener.signedOut?.(news.before);
+      listener.signedIn?.(news.who);
+      break;
+    case "signed_out":
+      listener.signedOut?.(news.who);
+      break;
     case "refused":
       listener.refused?.(news.serial, news.reasons);
       break;

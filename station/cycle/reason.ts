@@ -4,6 +4,8 @@ import type { FindingCode } from "../../limits/finding-code.ts";
 export interface Reason {
   readonly code: ReasonCode;
   readonly sentence: string;
+  /** Name of the gauge or I/O block at fault, where it is one: its conversation may be looked at. */
+  readonly instrument?: string;
 }
 
 export type ReasonCode =
@@ -34,13 +36,22 @@ export type ReasonCode =
   | "VENT_NOT_COMPLETED"
   | "MOTOR_STILL_RUNNING"
   | "RECORD_NOT_WRITTEN"
+  | "HOLD_NOT_WRITTEN"
+  | "START_BUTTON_STUCK"
+  // so many units in a row failed alike that the station itself is in doubt
+  | "SAME_FAIL_IN_A_ROW"
   // refusals before the start
   | "NOT_SIGNED_IN"
+  | "NOT_ALLOWED"
+  | "NO_UNIT"
   | "STATION_FAULTED"
   | "BUSY"
   | "SCAN_TOO_LONG"
   | "UNKNOWN_SERIAL"
   | "AMBIGUOUS_SERIAL"
+  | "UNKNOWN_SCAN"
+  | "AMBIGUOUS_SCAN"
+  | "CHECK_CHARACTER_WRONG"
   | "BAD_PART"
   | "PART_MISSING"
   | "NOT_IN_FORCE"
@@ -55,7 +66,11 @@ export type ReasonCode =
   | "DISK_SPACE_LOW"
   | "ALREADY_PASSED"
   | "ATTEMPTS_USED_UP"
-  | "VOIDS_USED_UP";
+  | "VOIDS_USED_UP"
+  | "RETEST_REASON_MISSING"
+  | "RETEST_TOO_SOON"
+  | "HELD"
+  | "SCRAPPED";
 
 /** Faults after which the station stays stopped until they are acknowledged. */
 const STOPPING: ReadonlySet<ReasonCode> = new Set<ReasonCode>([
@@ -71,6 +86,9 @@ const STOPPING: ReadonlySet<ReasonCode> = new Set<ReasonCode>([
   "VENT_NOT_COMPLETED",
   "MOTOR_STILL_RUNNING",
   "RECORD_NOT_WRITTEN",
+  "HOLD_NOT_WRITTEN",
+  "START_BUTTON_STUCK",
+  "SAME_FAIL_IN_A_ROW",
 ]);
 
 /** @returns whether the station must not start another unit before somebody acknowledged this */

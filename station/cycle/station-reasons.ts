@@ -1,0 +1,118 @@
+import type { PreparedAttempt } from "./attempt.ts";
+import type { Reason } from "./reason.ts";
+import type { UnitOutput } from "./unit-context.ts";
+
+export const BUSY: Reason = {
+  code: "BUSY",
+  sentence: "A unit is being tested. Wait for its verdict, then scan again.",
+};
+export const BUSY_NO_CHANGE: Reason = {
+  code: "BUSY",
+  sentence: "A unit is being tested. Wait for its verdict, then sign in or out.",
+};
+export const A_MOMENT: Reason = {
+  code: "BUSY",
+  sentence: "The station is still at work on what came before. Wait a moment, then do it again.",
+};
+export const CALLED_OFF: Reason = {
+  code: "ABORTED",
+  sentence: "The start was called off. Scan the unit again to test it.",
+};
+export const GUARD_OPENED_BEFORE: Reason = {
+  code: "GUARD_OPEN",
+  sentence: "The guard was opened before the start. Close it, then start.",
+};
+export const NOT_SIGNED_IN: Reason = {
+  code: "NOT_SIGNED_IN",
+  sentence: "Nobody is signed in. Sign in first.",
+};
+export const NO_UNIT: Reason = {
+  code: "NO_UNIT",
+  sentence: "No unit is ready for that. Scan the unit's serial first.",
+};
+export const STAYS_SIGNED_IN: Reason = {
+  code: "STATION_FAULTED",
+  sentence:
+    "The station is stopped, and whoever is signed in stays so until that is acknowledged. To hand over, the other person signs in.",
+};
+const NEEDS_ENGINEER: Reason = {
+  code: "NOT_ALLOWED",
+  sentence:
+    "Only an engineer or a supervisor may acknowledge this stop. Call one: they sign in here, look at the fixture, the gauges and the units put aside, and then acknowledge.",
+};
+
+/** @returns what keeps this armed attempt from being started: parts that have not been scanned, a reason not chosen */
+export function refuseIncomplete({
+  serial,
+  missingParts,
+  retestReasons,
+  retestReason,
+}: PreparedAttempt): Reason[] {
+  const reasons: Reason[] = missingParts.map((part) => ({
+    code: "PART_MISSING",
+    sentence: `The ${part.replaceAll("_", " ")} of this unit is missing. Scan its label, then start.`,
+  }));
+  if (retestReason === null && retestReasons.length > 0) {
+    const choices = retestReasons.map((reason, i) => `${i + 1} ${reason}`).join(", ");
+    reasons.push({
+      code: "RETEST_REASON_MISSING",
+      sentence: `${serial} has failed before. Choose by its number why it is tested again (${choices}), then start.`,
+    });
+  }
+  return reasons;
+}
+
+/** @returns that there is no such choice, and which there are */
+export function noSuchReason({ retestReasons }: PreparedAttempt): Reason {
+  const count = retestReasons.length;
+  return {
+    code: "RETEST_REASON_MISSING",
+    sentence:
+      count === 0
+        ? "No reason is asked for now. Press start, or scan another unit."
+        : `There is no such reason. Choose a number from 1 to ${count}.`,
+  };
+}
+
+/** @returns why this person may not acknowledge these faults; empty: they may */
+export function refuseAcknowledge(
+  faults: readonly Reason[],
+  { role, isSignedIn, signsPeopleIn }: { role: string | null; isSignedIn: boolean; signsPeopleIn: boolean },
+): readonly Reason[] {
+  if (!isSignedIn) {
+    return [
+      {
+        code: "NOT_SIGNED_IN",
+        sentence: "Nobody is signed in. Sign in first, then acknowledge.",
+      },
+    ];
+  }
+  const needsRole = signsPeopleIn && faults.some(({ code }) => code === "SAME_FAIL_IN_A_ROW");
+  return needsRole && role !== "engineer" && role !== "supervisor" ? [NEEDS_ENGINEER] : [];
+}
+
+export function refusedBecause(fault: Reason): Reason {
+  return { code: "STATION_FAULTED", sentence: `The station is stopped: ${fault.sentence}` };
+}
+
+export function notRecorded({ error }: UnitOutput & { kind: "not_recorded" }): Reason {
+  const sentence = `No traveller could be written, so this unit has no verdict. ${stationFault(error).sentence}`;
+  return { code: "RECORD_NOT_WRITTEN", sentence };
+}
+
+/** Anything thrown on the way, as a reason the station stops for. */
+export function stationFault(error: unknown): Reason {
+  if (isReason(error)) return error;
+  const message = error instanceof Error ? error.message : String(error);
+  return { code: "INSTRUMENT_FAULT", sentence: message };
+}
+
+function isReason(error: unknown): error is Reason {
+  return (
+    typeof error === "object" &&
+    error !== null &&
+    "code" in error &&
+    "sentence" in error &&
+    !(error instanceof Error)
+  );
+}
