@@ -1,5 +1,5 @@
 import type { GaugeProfile, IoBlockProfile, Profile } from "../drivers/profile.ts";
-import { type Contradiction, entriesOf, keyOf, listOf, textOf } from "../limits/faulty-file.ts";
+import { type Contradiction, entriesOf, keyOf, textOf } from "../limits/faulty-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { nearest } from "../limits/nearest.ts";
 import { dimensionHelp, findUnit } from "../limits/quantity.ts";
@@ -12,6 +12,7 @@ import {
   type StationChannel,
 } from "./station-channels.ts";
 import { flowContradictions, flowFromKind } from "./station-flow-checks.ts";
+import { referenceContradictions, referenceMismatches } from "./station-reference-checks.ts";
 
 /** What the files beside the station file say. */
 export interface Surroundings {
@@ -57,7 +58,7 @@ export function stationContradictions(file: unknown): Contradiction[] {
     ...orificeContradictions(file),
     ...flowContradictions(file),
     ...channelContradictions(file),
-    ...repeatedPieces(file),
+    ...referenceContradictions(file),
   ];
 }
 
@@ -159,19 +160,6 @@ function needOf(file: unknown, channel: StationChannel): Need {
   }
 }
 
-function repeatedPieces(file: unknown): Contradiction[] {
-  const serials = pieces(file).map((piece) => textOf(piece, "serial"));
-  return serials.flatMap((serial, i) =>
-    serial === undefined || serials.indexOf(serial) === i
-      ? []
-      : [{ path: ["reference_check", "pieces", i, "serial"], expected: "a serial no other piece has" }],
-  );
-}
-
-function pieces(file: unknown): readonly unknown[] {
-  return listOf(keyOf(file, "reference_check"), "pieces");
-}
-
 function gaugeMismatches(settings: unknown, path: Path, around: Surroundings): Contradiction[] {
   const { problems, profile } = instrumentProfile(settings, path, around, "gauge");
   if (profile?.kind !== "gauge") return problems;
@@ -270,18 +258,9 @@ function limitMismatches(file: unknown, around: Surroundings): Contradiction[] {
     return [{ path: ["limits"], found, expected: limits.expected }];
   }
   const { models, faulty } = limits;
-  const missingOrifices = models.flatMap((model) => orificeMismatches(file, model, around));
-  if (keyOf(keyOf(file, "reference_check"), "pieces") === undefined) return missingOrifices;
-  const wanted = new Set(pieces(file).map((piece) => textOf(piece, "model")));
-  const unproven = models.filter(({ model }) => !wanted.has(model));
   return [
-    ...missingOrifices,
-    ...(faulty === null ? [] : pieceMismatches(file, models, faulty)),
-    ...unproven.map(({ model, source }) => ({
-      path: ["reference_check", "pieces"],
-      found: `none for ${model}, which has the limit file ${source.path}`,
-      expected: "reference pieces for every model, to prove the station for it",
-    })),
+    ...models.flatMap((model) => orificeMismatches(file, model, around)),
+    ...referenceMismatches(file, models, faulty),
   ];
 }
 
@@ -295,22 +274,6 @@ function orificeMismatches(file: unknown, limits: ModelLimits, around: Surroundi
     expected: "every orifice of the limit files",
     ...meant(orifice, known),
   }));
-}
-
-function pieceMismatches(
-  file: unknown,
-  models: readonly ModelLimits[],
-  faulty: readonly string[],
-): Contradiction[] {
-  const known = models
-    .filter(({ characteristics }) => characteristics.some(({ measurand }) => measurand === "leak_rate"))
-    .map(({ model }) => model);
-  return pieces(file).flatMap((piece, i): Contradiction[] => {
-    const model = textOf(piece, "model");
-    if (model === undefined || known.includes(model) || faulty.includes(model)) return [];
-    const expected = `a model whose limit file has a leak rate: ${known.join(", ") || "there is none"}`;
-    return [{ path: ["reference_check", "pieces", i, "model"], expected, ...meant(model, known) }];
-  });
 }
 
 function meant(word: string, candidates: readonly string[]): Pick<Contradiction, "hint"> {

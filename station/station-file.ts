@@ -3,11 +3,10 @@ import { z } from "zod";
 import { isApproverKey } from "../limits/approval.ts";
 import { readCheckedYaml } from "../limits/checked-yaml.ts";
 import { withContradictions } from "../limits/faulty-file.ts";
-import { parseQuantity } from "../limits/quantity.ts";
-import { quantity, quantityIssue, wholeNumber } from "../limits/quantity-schema.ts";
-import type { ReferencePiece } from "./cycle/attempt.ts";
+import { quantity, wholeNumber } from "../limits/quantity-schema.ts";
 import type { ChannelUncertainty, StationKnowledge } from "./cycle/characteristic-result.ts";
 import type { Calibrated } from "./cycle/refusals.ts";
+import { type SignInSettings, signInSettings, signInShape } from "./people/sign-in-settings.ts";
 import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
 import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
 import {
@@ -18,6 +17,13 @@ import {
   openingsOf,
   orificesShape,
 } from "./station-flow.ts";
+import {
+  type ReferenceCheck,
+  referenceCheckOf,
+  referenceCheckShape,
+  sameFailsShape,
+  shiftsShape,
+} from "./station-reference.ts";
 import { ambientShape, enteredChannels, type RoomSource, roomSource } from "./station-room.ts";
 
 export type TransportSettings = z.infer<typeof transport>;
@@ -44,8 +50,9 @@ export interface StationFile {
   readonly recordsFolder: string;
   readonly limitsFolder: string;
   readonly leastFreeDisk_bytes: number;
-  /** "off": travellers say that nobody signed in. "name": a name is asked for and believed. */
-  readonly signIn: "off" | "name";
+  readonly signIn: SignInSettings;
+  /** When shifts begin, local times such as "06:00", ascending; empty where the file has none. */
+  readonly shifts: readonly string[];
   readonly knowledge: StationKnowledge;
   /** Orifice name to the output that opens it; null opens none. */
   readonly orificeOutputs: ReadonlyMap<string, string | null>;
@@ -55,7 +62,9 @@ export interface StationFile {
   readonly gauges: readonly GaugeSettings[];
   readonly ioBlock: InstrumentSettings;
   /** Null: the station runs without reference checks, and its travellers say so. */
-  readonly referenceCheck: { readonly every_s: number; readonly pieces: readonly ReferencePiece[] } | null;
+  readonly referenceCheck: ReferenceCheck | null;
+  /** So many different units in a row that fail the same characteristic stop the station; null: none do. */
+  readonly stopAfterSameFails: number | null;
   readonly approvers: readonly { readonly name: string; readonly publicKey: string }[];
 }
 
@@ -113,16 +122,6 @@ const approverKey = z
   .string()
   .refine(isApproverKey, { error: () => 'an Ed25519 public key, as "drumtight limits new-key" prints it' });
 
-/** A leak rate whose unit is kept, because values are shown in it. */
-const leakRateWithUnit = z.string().transform((text, context) => {
-  const parsed = parseQuantity(text, "leakRate");
-  if (!parsed.ok) {
-    context.addIssue(quantityIssue(parsed));
-    return z.NEVER;
-  }
-  return { value_m3_s: parsed.value.value_SI, unit: parsed.value.unit.symbol };
-});
-
 const stationFileSchema = z.strictObject({
   drumtight: z.literal("station/1"),
   name,
@@ -130,7 +129,8 @@ const stationFileSchema = z.strictObject({
   records: z.string().min(1),
   limits: z.string().min(1),
   least_free_disk_MB: wholeNumber({ atLeast: 1 }),
-  sign_in: z.enum(["off", "name"]),
+  sign_in: signInShape,
+  shifts: shiftsShape,
   fixture: z.strictObject({
     volume: quantity("volume", { above: "0 L" }),
     volume_uncertainty: quantity("volume", { atLeast: "0 L" }),
@@ -141,26 +141,8 @@ const stationFileSchema = z.strictObject({
   ambient: ambientShape,
   gauges: z.record(z.string(), gauge),
   io_block: z.strictObject(instrument),
-  reference_check: z.union(
-    [
-      z.literal("off"),
-      z.strictObject({
-        every: quantity("time", { above: "0 s" }),
-        pieces: z
-          .array(
-            z.strictObject({
-              serial: name,
-              kind: z.enum(["tight", "leak"]),
-              model: name,
-              certified: leakRateWithUnit,
-              tolerance: quantity("leakRate", { above: "0 mL/min @ 20 degC" }),
-            }),
-          )
-          .min(1),
-      }),
-    ],
-    { error: () => '"off", or a mapping with every and pieces' },
-  ),
+  reference_check: referenceCheckShape,
+  stop_after_same_fails: sameFailsShape,
   approvers: z.array(z.strictObject({ name: z.string().min(1), public_key: approverKey })),
 });
 
@@ -189,7 +171,8 @@ export function readStationFile(path: string, text: string, around?: Surrounding
     recordsFolder: from(file.records),
     limitsFolder: from(file.limits),
     leastFreeDisk_bytes: file.least_free_disk_MB * 1e6,
-    signIn: file.sign_in,
+    signIn: signInSettings(file.sign_in, path),
+    shifts: file.shifts ?? [],
     knowledge: {
       fixtureVolume_m3: file.fixture.volume,
       fixtureVolumeUncertainty_m3: file.fixture.volume_uncertainty,
@@ -206,19 +189,8 @@ export function readStationFile(path: string, text: string, around?: Surrounding
     room: roomSource(file.ambient, path),
     gauges,
     ioBlock: instrumentSettings("io_block", file.io_block),
-    referenceCheck:
-      file.reference_check === "off"
-        ? null
-        : {
-            every_s: file.reference_check.every,
-            pieces: file.reference_check.pieces.map(({ certified, tolerance, ...piece }) => ({
-              ...piece,
-              certified_m3_s: certified.value_m3_s,
-              tolerance_m3_s: tolerance,
-              unit: certified.unit,
-              orifice: null,
-            })),
-          },
+    referenceCheck: referenceCheckOf(file.reference_check),
+    stopAfterSameFails: file.stop_after_same_fails ?? null,
     approvers: file.approvers.map((approver) => ({ name: approver.name, publicKey: approver.public_key })),
   };
 }

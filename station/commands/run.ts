@@ -129,7 +129,7 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
   const { UsageError } = await import("../explain.ts");
   const { RealClock } = await import("../../drivers/real-clock.ts");
   const loaded = loadStation(stationPath, options.model);
-  if (loaded.file.signIn === "name" && options.inspector === undefined) {
+  if (loaded.file.signIn.kind === "name" && options.inspector === undefined) {
     throw new UsageError("This station asks who tests: say so with --inspector NAME.");
   }
   const recordsFolder = options.records ?? loaded.file.recordsFolder;
