@@ -1,4 +1,4 @@
-import { access, constants, readFile } from "node:fs/promises";
+import { access, chown, constants, readFile, stat } from "node:fs/promises";
 import { basename, dirname } from "node:path";
 import type { z } from "zod";
 import { describeProblem, FileProblems, readCheckedYaml } from "../../limits/checked-yaml.ts";
@@ -63,6 +63,7 @@ export class SmallFile<T> {
       if (next === now) return next;
       try {
         await replaceFile(`${JSON.stringify(next, null, 2)}\n`, `${this.path}.new`, this.path, 0o600);
+        await giveToFolderOwner(this.path, `${this.path}.lock`);
       } catch (error) {
         throw refusal(error, this.path, "written");
       }
@@ -72,6 +73,15 @@ export class SmallFile<T> {
 
   #broken(why: string): RecordError {
     return new RecordError("CORRUPT", this.path, `${this.path} is broken (${why}). ${this.#remedy}`);
+  }
+}
+
+/** What root writes for a station must stay readable for the station, whose folder it is. */
+async function giveToFolderOwner(...paths: readonly string[]): Promise<void> {
+  if (process.getuid?.() !== 0) return;
+  for (const path of paths) {
+    const { uid, gid } = await stat(dirname(path));
+    await chown(path, uid, gid);
   }
 }
 
