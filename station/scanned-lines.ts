@@ -1,46 +1,69 @@
 import type { Readable } from "node:stream";
+import { RETEST_KEY } from "../limits/label-checks.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/station-machine.ts";
 import { UsageError } from "./explain.ts";
+import { escaped, partName, quoted } from "./shown-text.ts";
 
 /** Characters of a line; far more than a serial and its parts need. */
 export const LONGEST_SCAN = 200;
 const SHOWN_OF_TOO_LONG = 40;
 
 /**
- * A scanned line: the serial, then tracked parts as name=value, separated by blanks.
+ * A scanned line: the serial, then tracked parts as name=value and the number of a retest's reason, separated by blanks.
  * @returns null for an empty line
  * @example parseScan("POD000123 tub_cavity=P2") // { serial: "POD000123", parts: { tub_cavity: "P2" } }
+ * @example parseScan("POD000123 retest=2") // { serial: "POD000123", parts: {}, retestReason: 2 }
  */
 export function parseScan(line: string): Scan | null {
   if (line.length > LONGEST_SCAN) return tooLong(line);
   const [serial, ...rest] = line.trim().split(/\s+/);
   if (!serial) return null;
-  const parts = new Map<string, string>();
+  return { serial, ...parseParts(rest) };
+}
+
+/**
+ * What a line names beside the serial.
+ * @param words as name=value; one without "=" is a part of that name with nothing scanned for it
+ */
+export function parseParts(words: readonly string[]): Omit<Scan, "serial"> {
+  const values = new Map<string, string>();
   const misread: Reason[] = [];
-  for (const part of rest) {
-    const at = part.indexOf("=");
-    const [name, value] = at < 0 ? [part, ""] : [part.slice(0, at), part.slice(at + 1)];
-    const before = parts.get(name);
+  for (const word of words) {
+    const at = word.indexOf("=");
+    const [name, value] = at < 0 ? [word, ""] : [word.slice(0, at), word.slice(at + 1)];
+    const before = values.get(name);
     if (before !== undefined && before !== value) misread.push(contradiction(name, before, value));
-    parts.set(name, value);
+    values.set(name, value);
   }
-  const scan = { serial, parts: Object.fromEntries(parts) };
-  return misread.length === 0 ? scan : { ...scan, misread };
+  const retest = values.get(RETEST_KEY);
+  values.delete(RETEST_KEY);
+  if (retest !== undefined && !/^[1-9]$/.test(retest) && misread.length === 0) misread.push(noNumber(retest));
+  return {
+    parts: Object.fromEntries(values),
+    ...(retest === undefined || misread.length > 0 ? {} : { retestReason: Number(retest) }),
+    ...(misread.length === 0 ? {} : { misread }),
+  };
 }
 
 function tooLong(line: string): Scan {
   const beginning = `${line.slice(0, SHOWN_OF_TOO_LONG).trim()}...`;
-  const sentence = `The scan is longer than ${LONGEST_SCAN} characters; it begins with ${JSON.stringify(beginning)}. Scan one label at a time.`;
+  const sentence = `The scan is longer than ${LONGEST_SCAN} characters; it begins with ${escaped(JSON.stringify(beginning))}. Scan one label at a time.`;
   return { serial: beginning, parts: {}, misread: [{ code: "SCAN_TOO_LONG", sentence }] };
 }
 
 function contradiction(name: string, one: string, other: string): Reason {
-  const part = name.replaceAll("_", " ");
-  return {
-    code: "BAD_PART",
-    sentence: `The scan names the ${part} twice, as ${JSON.stringify(one)} and as ${JSON.stringify(other)}. Look which is in the unit and scan it again with that one.`,
-  };
+  if (name === RETEST_KEY) {
+    const sentence = `The scan gives two reasons for the retest, ${quoted(one)} and ${quoted(other)}. Scan it again with one of them.`;
+    return { code: "RETEST_REASON_MISSING", sentence };
+  }
+  const sentence = `The scan names the ${partName(name)} twice, as ${quoted(one)} and as ${quoted(other)}. Look which is in the unit and scan it again with that one.`;
+  return { code: "BAD_PART", sentence };
+}
+
+function noNumber(text: string): Reason {
+  const sentence = `The reason of a retest is a number from 1 to 9, and not ${quoted(text)}. Scan the unit again with one, like retest=1.`;
+  return { code: "RETEST_REASON_MISSING", sentence };
 }
 
 /**

@@ -24,3 +24,11 @@ export function quoted(text: string): string {
   const short = characters.length > MOST_SHOWN ? `${characters.slice(0, MOST_SHOWN).join("")}...` : text;
   return escaped(JSON.stringify(short));
 }
+
+/**
+ * A tracked part's name in a sentence: short, escaped, with blanks for underscores.
+ * @example partName("motor_serial") // "motor serial"
+ */
+export function partName(name: string): string {
+  return quoted(name.replaceAll("_", " ")).slice(1, -1);
+}
