@@ -57,18 +57,25 @@ export class SmallFile<T> {
     } catch (error) {
       throw refusal(error, this.path, "written");
     }
-    return inTurn(this.path, async () => {
-      const now = await this.read();
-      const next = await change(now);
-      if (next === now) return next;
-      try {
-        await replaceFile(`${JSON.stringify(next, null, 2)}\n`, `${this.path}.new`, this.path, 0o600);
-        await giveToFolderOwner(this.path, `${this.path}.lock`);
-      } catch (error) {
-        throw refusal(error, this.path, "written");
-      }
-      return next;
-    });
+    try {
+      return await inTurn(this.path, () => this.#change(change));
+    } catch (error) {
+      // The turn is a database's lock.
+      throw errnoOf(error).startsWith("SQLITE_") ? refusal(error, this.path, "written") : error;
+    }
+  }
+
+  async #change(change: (now: T | null) => T | Promise<T>): Promise<T> {
+    const now = await this.read();
+    const next = await change(now);
+    if (next === now) return next;
+    try {
+      await replaceFile(`${JSON.stringify(next, null, 2)}\n`, `${this.path}.new`, this.path, 0o600);
+      await giveToFolderOwner(this.path, `${this.path}.lock`);
+    } catch (error) {
+      throw refusal(error, this.path, "written");
+    }
+    return next;
   }
 
   #broken(why: string): RecordError {
@@ -99,6 +106,11 @@ function refusal(error: unknown, path: string, what: "read" | "written"): Record
 }
 
 const CODES: Readonly<Record<string, RecordError["code"] | undefined>> = {
+  ENOSPC: "DISK_FULL",
+  EDQUOT: "DISK_FULL",
+  SQLITE_FULL: "DISK_FULL",
+  SQLITE_READONLY: "NOT_WRITABLE",
+  SQLITE_CANTOPEN: "NOT_WRITABLE",
   EACCES: "NOT_WRITABLE",
   EPERM: "NOT_WRITABLE",
   EROFS: "NOT_WRITABLE",
