@@ -1,55 +1,97 @@
 import type { Clock } from "../drivers/ports.ts";
+import { type QueuedTimer, TimerQueue } from "./timer-queue.ts";
 import { DEMO_START_ms } from "./virtual-clock.ts";
 
+/** Real time by which this clock may be behind before it stops trying to catch up. */
+const LAG_MAX_s = 0.25;
+const NEXT_TO_NOTHING_ms = 1e-6;
+
 /**
- * Real time for a simulated station, or a multiple of it, dated as the virtual clock is: the demo's calibration and limit
- * dates hold whatever the day.
+ * The pace of real time, or a multiple of it, dated as the virtual clock is: the demo's calibration and limit dates
+ * hold whatever the day. Timers fire at their own moment of this clock's time, one by one in order, promises settling
+ * in between, however late the machine is: on a busy machine time passes more slowly, and no simulated instrument
+ * answers late for it.
  */
 export class PacedClock implements Clock {
   readonly #real: Clock;
   readonly #speed: number;
-  readonly #start_s: number;
-  readonly #pending = new Set<unknown>();
+  readonly #timers = new TimerQueue();
+  /** This clock's time at the start of the real one, pushed back whenever the machine can't follow. */
+  #start_ms: number;
+  #now_ms = 0;
+  /** A timer has fired, and what follows from it belongs to its moment. */
+  #isAtMoment = false;
+  #wake: unknown;
+  #wake_ms = Number.POSITIVE_INFINITY;
   #isStopped = false;
 
   /** @param speed seconds that pass here in each real one */
   constructor(real: Clock, speed = 1) {
     this.#real = real;
     this.#speed = speed;
-    this.#start_s = real.now_s();
+    this.#start_ms = -real.now_s() * 1000 * speed;
   }
 
   now_s(): number {
-    return this.#start_s + (this.#real.now_s() - this.#start_s) * this.#speed;
+    if (!this.#isAtMoment) {
+      const next_ms = this.#timers.first()?.due_ms ?? Number.POSITIVE_INFINITY;
+      this.#now_ms = Math.max(this.#now_ms, Math.min(this.#paced_ms(), next_ms));
+    }
+    return this.#now_ms / 1000;
   }
 
   wall_ms(): number {
-    return DEMO_START_ms + Math.round((this.now_s() - this.#start_s) * 1000);
+    return DEMO_START_ms + Math.round(this.now_s() * 1000);
   }
 
   setTimeout(fn: (...args: unknown[]) => void, delay_ms: number): unknown {
     if (this.#isStopped) return undefined;
-    const handle = this.#real.setTimeout(() => {
-      this.#pending.delete(handle);
-      fn();
-    }, delay_ms / this.#speed);
-    this.#pending.add(handle);
-    return handle;
+    const timer = this.#timers.add(this.now_s() * 1000 + Math.max(0, delay_ms), fn);
+    if (!this.#isAtMoment && timer.due_ms < this.#wake_ms) this.#wakeFor(timer);
+    return timer;
   }
 
   clearTimeout(handle: unknown): void {
-    this.#pending.delete(handle);
-    this.#real.clearTimeout(handle);
+    if (handle) (handle as QueuedTimer).cancelled = true;
+  }
+
+  /** What has been sent by now arrives at this same moment. */
+  afterArrivals(fn: () => void): void {
+    this.setTimeout(fn, 0);
   }
 
   /** No timer fires any more: simulated instruments would stream on for ever and keep the program alive. */
   stop(): void {
     this.#isStopped = true;
-    for (const handle of this.#pending) this.#real.clearTimeout(handle);
-    this.#pending.clear();
+    this.#real.clearTimeout(this.#wake);
   }
 
-  afterArrivals(fn: () => void): void {
-    this.#real.afterArrivals(fn);
+  #paced_ms(): number {
+    return this.#start_ms + this.#real.now_s() * 1000 * this.#speed;
   }
+
+  #wakeFor({ due_ms }: QueuedTimer): void {
+    this.#real.clearTimeout(this.#wake);
+    this.#wake_ms = due_ms;
+    this.#wake = this.#real.setTimeout(this.#fire, Math.max(0, due_ms - this.#paced_ms()) / this.#speed);
+  }
+
+  /** Fires the first timer if it is due, and comes back once everything that follows from it has been done. */
+  readonly #fire = (): void => {
+    this.#isAtMoment = false;
+    this.#wake_ms = Number.POSITIVE_INFINITY;
+    const next = this.#isStopped ? undefined : this.#timers.first();
+    if (!next) return;
+    const late_ms = this.#paced_ms() - next.due_ms;
+    if (late_ms < -NEXT_TO_NOTHING_ms) {
+      this.#wakeFor(next);
+      return;
+    }
+    this.#start_ms -= Math.max(0, late_ms - LAG_MAX_s * 1000 * this.#speed);
+    this.#timers.shift();
+    this.#now_ms = Math.max(this.#now_ms, next.due_ms);
+    this.#isAtMoment = true;
+    this.#real.afterArrivals(this.#fire);
+    next.fn();
+  };
 }

@@ -1,16 +1,10 @@
 import type { Clock } from "../drivers/ports.ts";
+import { type QueuedTimer, TimerQueue } from "./timer-queue.ts";
 
 /** A Monday morning at six, UTC: when simulated stations start unless told otherwise. */
 export const DEMO_START_ms = Date.UTC(2026, 0, 5, 6, 0, 0);
 
 const TIMERS_PER_ROUND = 32;
-
-interface Timer {
-  readonly due_ms: number;
-  readonly order: number;
-  readonly fn: (...args: unknown[]) => void;
-  cancelled: boolean;
-}
 
 /**
  * Time that moves only when everything at the present instant has been done: timers fire one by one in order of
@@ -19,11 +13,10 @@ interface Timer {
  */
 export class VirtualClock implements Clock {
   #now_ms = 0;
-  #order = 0;
   #holds = 0;
   #waitingForRelease: (() => void)[] = [];
   readonly #wallAtStart_ms: number;
-  readonly #heap: Timer[] = [];
+  readonly #timers = new TimerQueue();
 
   /** @param wallAtStart_ms wall-clock milliseconds since 1970 at virtual time zero */
   constructor(wallAtStart_ms = DEMO_START_ms) {
@@ -39,19 +32,12 @@ export class VirtualClock implements Clock {
   }
 
   /** Unlike the machine's own timers, fractions of a millisecond count. */
-  setTimeout(fn: (...args: unknown[]) => void, delay_ms: number): Timer {
-    const timer: Timer = {
-      due_ms: this.#now_ms + Math.max(0, delay_ms),
-      order: this.#order++,
-      fn,
-      cancelled: false,
-    };
-    this.#push(timer);
-    return timer;
+  setTimeout(fn: (...args: unknown[]) => void, delay_ms: number): QueuedTimer {
+    return this.#timers.add(this.#now_ms + Math.max(0, delay_ms), fn);
   }
 
   clearTimeout(handle: unknown): void {
-    if (handle) (handle as Timer).cancelled = true;
+    if (handle) (handle as QueuedTimer).cancelled = true;
   }
 
   /** Nothing lies unread in virtual time but what this same instant has still to bring. */
@@ -135,48 +121,11 @@ export class VirtualClock implements Clock {
   }
 
   #fireNext(until_ms: number): boolean {
-    for (;;) {
-      const next = this.#heap[0];
-      if (!next || next.due_ms > until_ms) return false;
-      this.#pop();
-      if (next.cancelled) continue;
-      this.#now_ms = Math.max(this.#now_ms, next.due_ms);
-      next.fn();
-      return true;
-    }
+    const next = this.#timers.first();
+    if (!next || next.due_ms > until_ms) return false;
+    this.#timers.shift();
+    this.#now_ms = Math.max(this.#now_ms, next.due_ms);
+    next.fn();
+    return true;
   }
-
-  #push(timer: Timer): void {
-    const heap = this.#heap;
-    let at = heap.length;
-    heap.push(timer);
-    while (at > 0) {
-      const parent = (at - 1) >> 1;
-      const above = heap[parent] as Timer;
-      if (!isBefore(timer, above)) break;
-      heap[at] = above;
-      at = parent;
-    }
-    heap[at] = timer;
-  }
-
-  #pop(): void {
-    const heap = this.#heap;
-    const last = heap.pop() as Timer;
-    if (heap.length === 0) return;
-    let at = 0;
-    for (;;) {
-      let child = 2 * at + 1;
-      if (child >= heap.length) break;
-      if (child + 1 < heap.length && isBefore(heap[child + 1] as Timer, heap[child] as Timer)) child++;
-      if (!isBefore(heap[child] as Timer, last)) break;
-      heap[at] = heap[child] as Timer;
-      at = child;
-    }
-    heap[at] = last;
-  }
-}
-
-function isBefore(a: Timer, b: Timer): boolean {
-  return a.due_ms < b.due_ms || (a.due_ms === b.due_ms && a.order < b.order);
 }
