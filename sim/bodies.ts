@@ -21,6 +21,8 @@ export interface BodyDesign {
   readonly fan: FanDesign;
   readonly inletResistance: number;
   readonly filterResistance: number;
+  /** The orifice that comes with the model's reference cleaner, and the suction it is certified at: about what that fan makes. */
+  readonly referenceOrifice: { readonly bore_m: number; readonly atSuction_Pa: number };
   /** The motor of the neighbouring line, which fits and should not be there. */
   readonly wrongMotor: { readonly speedFactor: number; readonly powerFactor: number };
   /** The tub cavity whose moulding is porous now and then, and the one whose worn gate starts cracks. */
@@ -54,6 +56,7 @@ const tub12: BodyDesign = {
   },
   inletResistance: 2.0e5,
   filterResistance: 8.0e5,
+  referenceOrifice: { bore_m: 0.024, atSuction_Pa: 10_000 },
   wrongMotor: { speedFactor: 0.82, powerFactor: 0.95 },
   porousCavity: "T3",
   crackingCavity: "T2",
@@ -89,6 +92,7 @@ const pod4: BodyDesign = {
   },
   inletResistance: 3.0e5,
   filterResistance: 2.2e6,
+  referenceOrifice: { bore_m: 0.02, atSuction_Pa: 7000 },
   wrongMotor: { speedFactor: 1.12, powerFactor: 1.05 },
   porousCavity: "P2",
   crackingCavity: "P1",

@@ -18,9 +18,7 @@ export class LineUp {
     this.#population = new Population(population);
     this.#count = count;
     for (const limits of options.models) {
-      const { tight, leak } = referencePieces(limits);
-      this.#references.set(tight.unit.serial, tight.unit);
-      this.#references.set(leak.unit.serial, leak.unit);
+      for (const { unit } of Object.values(referencePieces(limits))) this.#references.set(unit.serial, unit);
     }
   }
 

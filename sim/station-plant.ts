@@ -43,6 +43,7 @@ const PLANT_BAD_DAYS = [
   "shutters_stuck",
   "shutter_1_shut",
   "shutter_1_open",
+  "shutter_2_half",
   "plenum_hose_off",
 ] as const;
 
@@ -187,7 +188,9 @@ export class StationPlant {
           : levels[name],
       );
     }
-    this.#airflow.setOrifice(t_s, openArea_m2(this.#openShutters));
+    const isHalf = day === "shutter_2_half" && this.#openShutters.includes("orifice_2");
+    const missing_m2 = isHalf ? openArea_m2(["orifice_2"]) / 2 : 0;
+    this.#airflow.setOrifice(t_s, openArea_m2(this.#openShutters) - missing_m2);
   }
 
   #applyPlantDay(): void {

@@ -3,7 +3,7 @@ import { DIMENSION_OF } from "../limits/measurand.ts";
 import type { Characteristic } from "../limits/model.ts";
 import { toUnit } from "../limits/quantity.ts";
 import { recordedAirflow } from "./airflow-record.ts";
-import type { PreparedAttempt } from "./cycle/attempt.ts";
+import type { PreparedAttempt, ReferencePiece } from "./cycle/attempt.ts";
 import type { CharacteristicResult } from "./cycle/characteristic-result.ts";
 import type { AttemptResult } from "./cycle/judging.ts";
 import type { PhaseRecord, UnitEvidence } from "./cycle/unit-context.ts";
@@ -65,16 +65,18 @@ export function attemptFacts(
       const inForce = attempt.calibration[kind];
       return inForce ? [{ kind, file: inForce.file, date: inForce.date, sha256: inForce.sha256 }] : [];
     }),
-    ...(reference
-      ? {
-          reference: {
-            piece: reference.serial,
-            certified_value: toUnit(reference.certified_m3_s, "leakRate", reference.unit),
-            tolerance: toUnit(reference.tolerance_m3_s, "leakRate", reference.unit),
-            unit: reference.unit,
-          },
-        }
-      : {}),
+    ...(reference ? { reference: certifiedPiece(reference) } : {}),
+  };
+}
+
+function certifiedPiece(piece: ReferencePiece): NonNullable<AttemptFacts["reference"]> {
+  const inUnit = (value_m3_s: number) =>
+    asWritten(toUnit(value_m3_s, piece.orifice ? "flow" : "leakRate", piece.unit));
+  return {
+    piece: piece.serial,
+    certified_value: inUnit(piece.certified_m3_s),
+    tolerance: inUnit(piece.tolerance_m3_s),
+    unit: piece.unit,
   };
 }
 
@@ -147,9 +149,13 @@ function recordedPhase(
   };
 }
 
-/** @returns a limit as it was written: a conversion there and back leaves digits behind (28 % as 28.000000000000004) */
 function limitInUnit(characteristic: Characteristic, limit_SI: number): number {
-  return Number(inUnit(characteristic, limit_SI).toPrecision(14));
+  return asWritten(inUnit(characteristic, limit_SI));
+}
+
+/** @returns a number as somebody wrote it: a conversion there and back leaves digits behind (28 % as 28.000000000000004) */
+function asWritten(value: number): number {
+  return Number(value.toPrecision(14));
 }
 
 /** @returns the characteristic's unit value of an SI value */

@@ -7,7 +7,7 @@ import {
   sharpEdgeMassFlow,
   virtualTemperature_K,
 } from "./gas.ts";
-import { type LeakPath, pathsMassFlow } from "./leak-path.ts";
+import { type AirState, type LeakPath, pathsMassFlow } from "./leak-path.ts";
 import { NOMINAL_MAINS_V, type Room } from "./room.ts";
 
 /** A body as a suction cleaner. */
@@ -26,6 +26,11 @@ export interface Cleaner {
   readonly filterResistance: number;
   /** Into the body, between its inlet and its filter. */
   readonly leakPaths: readonly LeakPath[];
+  /**
+   * Of a reference cleaner: effective area of the measuring orifice that comes with it and stands in front of the plenum's own,
+   * both in the way of the same air.
+   */
+  readonly ownOrifice_m2?: number;
 }
 
 /** Air and mains at one moment. */
@@ -86,7 +91,8 @@ export function airflowAt(
   const thickness = density_kg_m3 / STANDARD_DENSITY_kg_m3;
 
   const flows = (suction_Pa: number) => {
-    const mass = sharpEdgeMassFlow(orificeArea_m2, pressure_Pa, pressure_Pa - suction_Pa, temperature_K);
+    const openings = { own_m2: cleaner.ownOrifice_m2, plenum_m2: orificeArea_m2 };
+    const mass = inletMassFlow(openings, outside, pressure_Pa - suction_Pa);
     const inlet_m3_s = mass / density_kg_m3;
     const inBody_Pa = suction_Pa + cleaner.inletResistance * thickness * inlet_m3_s * inlet_m3_s;
     const inside = { pressure_Pa: pressure_Pa - inBody_Pa, temperature_K };
@@ -109,6 +115,33 @@ export function airflowAt(
       cleaner.powerFactor * fanPower_W(cleaner.fan, total_m3_s, operation) +
       cleaner.shortedLoss_W * (mains_V / NOMINAL_MAINS_V) ** 2,
   };
+}
+
+/**
+ * What comes in from the room, kg/s: through the plenum's orifice, or through two of them one after the other.
+ * @param openings effective areas (coefficient times area); `own_m2` of the orifice in front, where there is one
+ */
+export function inletMassFlow(
+  { own_m2, plenum_m2 }: { readonly own_m2?: number | undefined; readonly plenum_m2: number },
+  { pressure_Pa, temperature_K }: AirState,
+  inPlenum_Pa: number,
+): number {
+  if (own_m2 === undefined) return sharpEdgeMassFlow(plenum_m2, pressure_Pa, inPlenum_Pa, temperature_K);
+  const through = (between_Pa: number) => ({
+    first: sharpEdgeMassFlow(own_m2, pressure_Pa, between_Pa, temperature_K),
+    second: sharpEdgeMassFlow(plenum_m2, between_Pa, inPlenum_Pa, temperature_K),
+  });
+  // The nearer the space between is to the room, the less comes in and the more goes on.
+  const between_Pa = fallingRoot(
+    (pressure) => {
+      const { first, second } = through(pressure);
+      return first - second;
+    },
+    inPlenum_Pa,
+    pressure_Pa,
+    1e-12,
+  );
+  return through(between_Pa).first;
 }
 
 /** Air and mains of a room at this time. */
@@ -186,8 +219,8 @@ export class AirflowPlant {
   }
 }
 
-/** Root of a falling function between low and high, to 1e-6 of its value. @see Dowell and Jarratt, BIT 11 (1971) 168-174 (Illinois method) */
-function fallingRoot(f: (x: number) => number, low: number, high: number): number {
+/** Root of a falling function between low and high, until its value is as small as this. @see Dowell and Jarratt, BIT 11 (1971) 168-174 (Illinois method) */
+function fallingRoot(f: (x: number) => number, low: number, high: number, within = 1e-6): number {
   let [a, b] = [low, high];
   let [fa, fb] = [f(a), f(b)];
   if (fa <= 0) return a;
@@ -197,7 +230,7 @@ function fallingRoot(f: (x: number) => number, low: number, high: number): numbe
   for (let i = 0; i < 100 && b - a > 1e-6; i++) {
     x = (a * fb - b * fa) / (fb - fa);
     const fx = f(x);
-    if (Math.abs(fx) < 1e-6) return x;
+    if (Math.abs(fx) < within) return x;
     if (fx > 0) {
       [a, fa] = [x, fx];
       if (keptSide === 1) fb /= 2;

@@ -21,8 +21,11 @@ export const DEMO_ORIFICES: Readonly<Record<string, string | null>> = {
 /** Discharge coefficient times area of the shutters that stand open together, m2. */
 export function openArea_m2(openShutters: readonly string[]): number {
   let area_m2 = 0;
-  for (const shutter of openShutters) {
-    area_m2 += (ORIFICE_DISCHARGE * Math.PI * (SHUTTER_BORES_m[shutter] ?? 0) ** 2) / 4;
-  }
+  for (const shutter of openShutters) area_m2 += effectiveArea_m2(SHUTTER_BORES_m[shutter] ?? 0);
   return area_m2;
+}
+
+/** Discharge coefficient times area of one sharp-edged bore, m2. */
+export function effectiveArea_m2(bore_m: number): number {
+  return (ORIFICE_DISCHARGE * Math.PI * bore_m ** 2) / 4;
 }

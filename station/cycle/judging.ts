@@ -1,13 +1,14 @@
 import type { AirflowStep, Characteristic, Step } from "../../limits/model.ts";
 import { airflowDoubt } from "./airflow-doubt.ts";
 import { type AirflowResult, judgeAirflow, measureAirflowStep } from "./airflow-judging.ts";
-import type { PreparedAttempt } from "./attempt.ts";
+import type { PreparedAttempt, ReferencePiece } from "./attempt.ts";
 import { type CharacteristicResult, notMeasured, type StationKnowledge } from "./characteristic-result.ts";
 import { judgeLeak } from "./leak-judging.ts";
 import { missingValues, NOT_REACHED } from "./missing-values.ts";
 import type { Reason } from "./reason.ts";
+import { judgeReferenceFlow } from "./reference-flow-judging.ts";
 import { type Suspect, suspectsOf } from "./suspects.ts";
-import type { UnitEvidence } from "./unit-context.ts";
+import { stepsOf, type UnitEvidence } from "./unit-context.ts";
 
 export interface AttemptResult {
   readonly verdict: "pass" | "fail" | "void";
@@ -28,17 +29,37 @@ export function judgeAttempt(
   evidence: UnitEvidence,
   station: StationKnowledge,
 ): AttemptResult {
+  const { limits, parts, reference } = attempt;
+  if (reference?.orifice) return judgeOrificePiece(attempt, reference, evidence, station);
   const judging = new Judging(attempt, evidence, station);
   const characteristics = characteristicsOf(attempt).map((characteristic) => judging.judge(characteristic));
   const verdict = verdictOf(evidence, characteristics, judging.doubts);
-  const { limits, parts } = attempt;
+  // What the model's rules suspect is a unit's; of a piece that fails, it is the station that is in doubt.
+  const isUnitFailed = verdict.verdict === "fail" && !reference;
   return {
     ...verdict,
     characteristics,
     airflow: judging.airflow,
-    suspects:
-      verdict.verdict === "fail" ? suspectsOf(limits.suspects, characteristics, verdict.reasons, parts) : [],
+    suspects: isUnitFailed ? suspectsOf(limits.suspects, characteristics, verdict.reasons, parts) : [],
   };
+}
+
+/** What its motor does or does not says nothing about the station's gauges: without a flow it has proven nothing. */
+function judgeOrificePiece(
+  attempt: PreparedAttempt,
+  piece: ReferencePiece,
+  evidence: UnitEvidence,
+  station: StationKnowledge,
+): AttemptResult {
+  const found = { ...evidence, fails: [], voids: [...evidence.voids, ...evidence.fails] };
+  const [step] = stepsOf(attempt);
+  if (step?.kind !== "airflow" || !piece.orifice) {
+    return { ...verdictOf(found, [], []), characteristics: [], airflow: [], suspects: [] };
+  }
+  const flow = judgeReferenceFlow(piece, piece.orifice, step, evidence, station);
+  const characteristics = [flow.characteristic];
+  const verdict = verdictOf(found, characteristics, flow.doubts);
+  return { ...verdict, characteristics, airflow: flow.airflow, suspects: [] };
 }
 
 function verdictOf(
@@ -84,7 +105,7 @@ export function stepConforms(
     .every((characteristic) => judging.judge(characteristic).verdict === "pass");
 }
 
-/** A reference piece is judged by its certificate instead of the model's limits. */
+/** A leak piece is judged by its certificate instead of the model's limits. */
 function characteristicsOf({ limits, reference }: PreparedAttempt): readonly Characteristic[] {
   if (!reference) return limits.characteristics;
   return limits.characteristics

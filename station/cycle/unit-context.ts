@@ -127,9 +127,16 @@ export type UnitEvent =
   | { readonly type: "ABORT"; readonly reason: Reason }
   | { readonly type: "GUARD_OPENED" };
 
-/** Reference pieces are bodies without a motor: only the leak steps are run on them. */
+/** On a reference piece only what it proves is run: the leak steps, or the one point of an orifice's certificate. */
 export function stepsOf({ limits, reference }: PreparedAttempt): readonly Step[] {
-  return reference ? limits.steps.filter((step) => step.kind === "leak") : limits.steps;
+  if (!reference) return limits.steps;
+  const { orifice } = reference;
+  if (!orifice) return limits.steps.filter((step) => step.kind === "leak");
+  const [only] = limits.steps.flatMap((step) => {
+    const point = step.kind === "airflow" && step.points.find(({ name }) => name === orifice.point);
+    return point ? [{ ...step, points: [point] }] : [];
+  });
+  return only ? [only] : [];
 }
 
 export function currentStep(context: UnitContext): Step {

@@ -1,16 +1,8 @@
 import { HOUSE_REFERENCE } from "../../../limits/quantity.ts";
-import { STANDARD_DENSITY_kg_m3 } from "../air/moist-air.ts";
-import { AIR_GAS_CONSTANT_J_KG_K } from "../gas/dry-air.ts";
 import { massFlowOf, orificeMassFlux_kg_s_m2 } from "../gas/orifice-flow.ts";
 import { type FormCurve, fitForm, LINE, PARABOLA, slopeAt, valueAt, zeroOf } from "./curve-form.ts";
-import { type DrawnAir, plenumFlow_m3_s } from "./flow-at-point.ts";
-
-/** The room that fan curves are stated for: 1.20 kg/m3 at 20 degC. */
-const STANDARD_ROOM: DrawnAir = {
-  temperature_K: HOUSE_REFERENCE.temperature_K,
-  density_kg_m3: STANDARD_DENSITY_kg_m3,
-  pressure_Pa: STANDARD_DENSITY_kg_m3 * AIR_GAS_CONSTANT_J_KG_K * HOUSE_REFERENCE.temperature_K,
-};
+import { plenumFlow_m3_s } from "./flow-at-point.ts";
+import { STANDARD_ROOM } from "./standard-conditions.ts";
 
 /** What a cleaner draws through. */
 export interface Inlet {

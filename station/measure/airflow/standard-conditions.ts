@@ -1,3 +1,15 @@
+import { HOUSE_REFERENCE } from "../../../limits/quantity.ts";
+import { STANDARD_DENSITY_kg_m3 } from "../air/moist-air.ts";
+import { AIR_GAS_CONSTANT_J_KG_K } from "../gas/dry-air.ts";
+import type { DrawnAir } from "./flow-at-point.ts";
+
+/** The room that fan curves and certified flows are stated for: 1.20 kg/m3 at 20 degC. */
+export const STANDARD_ROOM: DrawnAir = {
+  temperature_K: HOUSE_REFERENCE.temperature_K,
+  density_kg_m3: STANDARD_DENSITY_kg_m3,
+  pressure_Pa: STANDARD_DENSITY_kg_m3 * AIR_GAS_CONSTANT_J_KG_K * HOUSE_REFERENCE.temperature_K,
+};
+
 /** How the speed of a motor with its fan answers to air density and supply voltage: speed ~ (rho/rho0)^d (V/V0)^v. */
 export interface SpeedResponse {
   /**
