@@ -56,7 +56,19 @@ function partContradictions(file: unknown, part: unknown, i: number): Contradict
         ]
       : []),
     ...patternContradictions(file, part, i),
+    ...checkContradictions(part, i),
   ];
+}
+
+function checkContradictions(part: unknown, i: number): Contradiction[] {
+  const [pattern, check] = [keyOf(part, "pattern"), keyOf(part, "check")];
+  if (!(pattern instanceof RegExp) || !isScheme(check)) return [];
+  const { name, characters, count, alphabet, alphabetWords } = CHECK_SCHEMES[check];
+  const checkable = new RegExp(`^[${alphabet}]{${count + 1},200}$`, "u");
+  const isTold = sharedText(pattern, pattern) !== null;
+  if (!isTold || sharedText(pattern, checkable) !== null) return [];
+  const expected = `one that a part number of this pattern can have: texts with a ${name} ${characters} have ${alphabetWords}, and more than ${count}`;
+  return [{ path: ["parts", i, "check"], expected }];
 }
 
 function patternContradictions(file: unknown, part: unknown, i: number): Contradiction[] {

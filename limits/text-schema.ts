@@ -3,6 +3,7 @@ import { readPattern } from "./pattern.ts";
 import { quantityIssue } from "./quantity-schema.ts";
 
 const LONGEST_NAME = 40;
+const LONGEST_SHORT = 60;
 
 export const name = (description: string) =>
   z
@@ -23,8 +24,7 @@ export const sentence = (description: string) =>
 export const shortText = (description: string) =>
   z
     .string({ error: () => `text: ${description}` })
-    .min(1)
-    .max(60)
+    .max(LONGEST_SHORT, { error: () => `at most ${LONGEST_SHORT} characters` })
     .regex(/^[^\p{C}\p{Z}](?:[^\p{C}\p{Zl}\p{Zp}]*[^\p{C}\p{Z}])?$/u, {
       error: () => "text in one line, without control characters and without space at its ends",
     })

@@ -11,8 +11,8 @@ const MOST_SHOWN = 64;
  * @param scan of a unit of this model; parts the model doesn't track are passed over
  * @returns no reason where they are right, or none are asked for
  * @example
- * refuseChecks({ serial: "POD5318174", parts: {} }, pod)
- * // [{ code: "CHECK_CHARACTER_WRONG", sentence: "POD5318174: the check character says 4 and must be 7. Scan the label again." }]
+ * refuseChecks({ serial: "POD531814", parts: {} }, pod) // of a model with mod-37-36
+ * // [{ code: "CHECK_CHARACTER_WRONG", sentence: "POD531814: the check character says 4 and must be 7. Scan the label again." }]
  */
 export function refuseChecks(
   scan: { readonly serial: string; readonly parts: Readonly<Record<string, string>> },

@@ -129,6 +129,17 @@ const MISTAKES: readonly Mistake[] = [
   ]),
   changed("a name twice", "name: sealed suction", "name: leak rate", characteristicNames),
   changed("a part twice", "name: lid_cavity", "name: tub_cavity", parts),
+  changed("a part of a retest's name", "name: lid_cavity", "name: retest", parts),
+  changed("a part that looks like a serial", '"^M[0-9]{6}$"', '"^[MT](UB)?[0-9]{6}$"', [
+    lineOf("pattern: ^TUB"),
+  ]),
+  changed("a part that looks like another", '"^L[1-4]$"', '"^[LT][1-4]$"', parts),
+  changed("an unknown kind of check", "check: mod-37-36", "check: mod-11"),
+  changed("a check of digits in a text with letters", "check: mod-37-36", "check: gs1", parts),
+  changed("one reason twice", "- lid was not seated", "- Hose was not on", [lineOf("- hose was not on")]),
+  changed("a reason too long for its line", "hose was not on", "hose was not on ".repeat(4).trim()),
+  changed("a reason in two lines", "- hose was not on", '- "hose was\\nnot on"'),
+  changed("a pause of a day", "pause: 30 s", "pause: 1 d"),
   changed("a point that is not there", "point: working", "point: wrking", [
     lineOf("{ name: working"),
     ...stepNames,
