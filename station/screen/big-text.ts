@@ -26,19 +26,21 @@ const GLYPHS: Readonly<Record<string, readonly string[]>> = {
   " ": ["  ", "  ", "  ", "  ", "  "],
 };
 
+/** Rows of letters at scale 1. */
 export const BIG_ROWS = 5;
 
 /**
- * @returns the text in big letters, row by row; null when a character has no big form
- * @example bigText("PASS")
+ * @param scale how many times as wide and as high as at 1
+ * @returns the text in big letters, row by row, all of one width; null when a character has no big form
+ * @example bigText("PASS", 2) // ten rows
  */
-export function bigText(text: string): readonly string[] | null {
+export function bigText(text: string, scale = 1): readonly string[] | null {
   const glyphs = [...text].map((character) => GLYPHS[character]);
   if (text === "" || glyphs.includes(undefined)) return null;
-  return Array.from({ length: BIG_ROWS }, (_, row) =>
+  return Array.from({ length: BIG_ROWS * scale }, (_, row) =>
     glyphs
-      .map((glyph) => glyph?.[row] ?? "")
+      .map((glyph) => glyph?.[Math.floor(row / scale)] ?? "")
       .join(" ")
-      .replaceAll("#", "█"),
+      .replace(/./g, (dot) => (dot === "#" ? "█" : " ").repeat(scale)),
   );
 }

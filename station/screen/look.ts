@@ -17,11 +17,6 @@ export function wantsColours(environment: Readonly<Record<string, string | undef
   return (environment.NO_COLOR ?? "") === "";
 }
 
-/** @returns rows of the whole frame */
-export function frameRows({ rows }: Look): number {
-  return rows;
-}
-
 /** @returns the colour as properties of a text, none where there are no colours */
 export function tint({ isColoured }: Look, color: Colour): Pick<TextProps, "color"> {
   return isColoured ? { color } : {};

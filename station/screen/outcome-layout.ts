@@ -1,4 +1,3 @@
-import { BLOCK_ROWS } from "./block.tsx";
 import { isMeasured, linesOf, type Row } from "./characteristics.tsx";
 import type { Verdict } from "./screen-state.ts";
 import { wrapWords } from "./wrap-words.ts";
@@ -9,6 +8,8 @@ export interface OutcomeRoom {
   readonly columns: number;
   /** Columns beside the verdict's block. */
   readonly beside: number;
+  /** Rows of the block. */
+  readonly block: number;
 }
 
 export interface OutcomeLayout {
@@ -38,7 +39,7 @@ export function layOutcome(outcome: Outcome, room: OutcomeRoom): OutcomeLayout {
   for (const suspects of suspectTexts(outcome.suspects, room.columns)) {
     for (const below of wide.length === 0 ? [[]] : [[], wide]) {
       const height = room.rows - suspects.length - below.length;
-      if (height < BLOCK_ROWS) continue;
+      if (height < room.block) continue;
       const reasons = below.length > 0 ? [] : outcome.reasons;
       for (const rows of [outcome.rows, outcome.rows.filter(isMeasured)]) {
         const fitted = withoutPassing({ all: outcome.rows, rows, reasons }, room.beside, height);
@@ -68,7 +69,7 @@ function withoutPassing(
 
 /** Last resort: first causes and reasons in what the block leaves, then what failed, then how many more there are. */
 function barest(outcome: Outcome, room: OutcomeRoom, reasons: readonly string[]): OutcomeLayout {
-  const spare = Math.max(0, room.rows - BLOCK_ROWS);
+  const spare = Math.max(0, room.rows - room.block);
   const suspects = (suspectTexts(outcome.suspects, room.columns).at(-1) ?? []).slice(0, spare);
   const below = reasons.slice(0, spare - suspects.length);
   const height = room.rows - suspects.length - below.length;

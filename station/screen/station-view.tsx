@@ -1,10 +1,17 @@
 import { Box, Text } from "ink";
+import { blockRows } from "./block.tsx";
 import { Cautions } from "./cautions.tsx";
-import { frameRows, type Look, SMALLEST, tint } from "./look.ts";
+import { Conversations } from "./conversation.tsx";
+import { Keys, keyRows, TODAY_ROWS, Today, TypedLine } from "./footer.tsx";
+import { Header, headerRows } from "./header.tsx";
+import { Help } from "./help.tsx";
+import { type Look, SMALLEST, tint } from "./look.ts";
 import { Panel } from "./panel.tsx";
-import { mayAbort } from "./press.ts";
-import type { DayCount, ReferenceOnScreen, ScreenState } from "./screen-state.ts";
-import { keysNow, shownSerial, whatToDo } from "./sentences.ts";
+import type { ScreenState } from "./screen-state.ts";
+import { shownSerial, whatToDo } from "./sentences.ts";
+import { SignInQuestion } from "./sign-in.tsx";
+import { mayAbort } from "./station-states.ts";
+import { Summary } from "./summary.tsx";
 import { wrapWords } from "./wrap-words.ts";
 
 export interface StationViewProps {
@@ -16,96 +23,64 @@ export interface StationViewProps {
 const MARGINS = 2;
 /** Those, and the sentence's frame and padding. */
 const AROUND_SENTENCE = MARGINS + 4;
-/** What stands above and below the panel. */
-const HEADER_ROWS = 2;
 const FRAME_ROWS = 2;
+/** The frame doesn't move when one sentence is longer than the other. */
 const LEAST_SENTENCE_ROWS = 2;
-const SUBJECT_ROWS = 1;
-/** Counts, keys, typed line. */
-const FOOTER_ROWS = 3;
+const TYPED_ROWS = 1;
+const MOST_REMARK_ROWS = 2;
+/** The subject and a block beneath it: no sentence is so long that it may take their room. */
+const LEAST_BODY_ROWS = 1 + blockRows(1);
 
 /** The inspector's screen, from nothing but its state. */
 export function StationView({ look, state }: StationViewProps) {
   if (look.columns < SMALLEST.columns || look.rows < SMALLEST.rows)
     return <TooSmall look={look} state={state} />;
+  const inner = { ...look, columns: look.columns - MARGINS };
+  const remark =
+    state.remark === null ? [] : wrapWords(state.remark, inner.columns).slice(0, MOST_REMARK_ROWS);
+  const countsToday = state.overlay === null && state.page !== "summary";
+  const footerRows = (countsToday ? TODAY_ROWS : 0) + keyRows(state, inner.columns).length + TYPED_ROWS;
+  const rowsLeft = look.rows - headerRows(state) - FRAME_ROWS - remark.length - footerRows;
   const sentence = wrapWords(whatToDo(state), look.columns - AROUND_SENTENCE);
-  const sentenceRows = FRAME_ROWS + Math.max(LEAST_SENTENCE_ROWS, sentence.length);
-  const remarkRows = state.remark === null ? 0 : 1;
-  const panelRows = frameRows(look) - HEADER_ROWS - sentenceRows - SUBJECT_ROWS - remarkRows - FOOTER_ROWS;
+  const sentenceRows = Math.min(Math.max(LEAST_SENTENCE_ROWS, sentence.length), rowsLeft - LEAST_BODY_ROWS);
+  const bodyRows = rowsLeft - sentenceRows;
   return (
-    <Box flexDirection="column" width={look.columns} height={frameRows(look)} paddingX={1}>
-      <Header look={look} state={state} />
-      <Box borderStyle="single" paddingX={1} height={sentenceRows} flexShrink={0}>
-        <Text bold>{sentence.join("\n")}</Text>
+    <Box flexDirection="column" width={look.columns} height={look.rows} paddingX={1}>
+      <Header look={inner} state={state} />
+      <Box borderStyle="single" paddingX={1} height={FRAME_ROWS + sentenceRows} flexShrink={0}>
+        <Text bold>{sentence.slice(0, sentenceRows).join("\n")}</Text>
       </Box>
-      <Box flexDirection="column" flexGrow={1} flexShrink={1} overflow="hidden">
-        {state.page === "cautions" || state.page === "sign_in" ? (
-          <Cautions handsAreSimulated={state.facts.handsAreSimulated} width={look.columns - MARGINS} />
-        ) : (
-          <>
-            <Text bold wrap="truncate">
-              {subject(state)}
-            </Text>
-            <Panel look={{ ...look, columns: look.columns - MARGINS, rows: panelRows }} state={state} />
-          </>
-        )}
+      <Box flexDirection="column" height={bodyRows} flexShrink={0} overflow="hidden">
+        <Body look={{ ...inner, rows: bodyRows }} state={state} />
       </Box>
-      {state.remark === null ? null : (
-        <Text wrap="truncate" {...tint(look, "yellow")}>
-          {state.remark}
-        </Text>
-      )}
-      <Text wrap="truncate">{countsText(state.observed.counts)}</Text>
-      <Keys state={state} />
-      <Text wrap="truncate-start">
-        {"> "}
-        <Text bold>{state.typed}</Text>
-        <Text inverse> </Text>
-      </Text>
+      {remark.length === 0 ? null : <Text {...tint(look, "yellow")}>{remark.join("\n")}</Text>}
+      {countsToday ? <Today look={inner} state={state} /> : null}
+      <Keys look={inner} state={state} />
+      <TypedLine look={inner} state={state} />
     </Box>
   );
 }
 
-function Header({ look, state }: StationViewProps) {
-  const { facts, observed } = state;
-  const name = state.who.name;
-  const who = facts.signIn === "off" ? (name ?? "no sign-in") : `Inspector ${name ?? "not signed in"}`;
+function Body({ look, state }: StationViewProps) {
+  const { page, overlay, facts, observed } = state;
+  if (page === "cautions" || page === "sign_in") {
+    return (
+      <>
+        {page === "sign_in" ? <SignInQuestion look={look} state={state} /> : null}
+        <Cautions handsAreSimulated={facts.handsAreSimulated} width={look.columns} />
+      </>
+    );
+  }
+  if (page === "summary" || overlay === "summary") return <Summary look={look} lines={state.summaryLines} />;
+  if (overlay === "help") return <Help look={look} state={state} />;
+  if (overlay === "conversation") return <Conversations look={look} conversations={observed.conversations} />;
   return (
-    <Box flexDirection="column" flexShrink={0}>
-      <Box justifyContent="space-between">
-        <Text wrap="truncate">
-          <Text bold>{facts.name}</Text>
-          {`   ${who}`}
-        </Text>
-        <Box gap={1} flexShrink={0}>
-          {facts.isSimulated ? <Mark text="SIMULATED" /> : null}
-          {facts.draftModels.length > 0 ? (
-            <Mark text={`DRAFT LIMITS ${facts.draftModels.join(", ")}`} />
-          ) : null}
-        </Box>
-      </Box>
-      <Text wrap="truncate" {...(observed.reference.kind === "due" ? tint(look, "yellow") : {})}>
-        {referenceText(observed.reference, observed.now_ms)}
+    <>
+      <Text bold wrap="truncate">
+        {subject(state)}
       </Text>
-    </Box>
-  );
-}
-
-function Mark({ text }: { readonly text: string }) {
-  return <Text bold inverse>{`[${text}]`}</Text>;
-}
-
-function Keys({ state }: { readonly state: ScreenState }) {
-  return (
-    <Text wrap="truncate">
-      {keysNow(state).map(([key, does], i) => (
-        <Text key={key}>
-          {i > 0 ? "   " : "Keys: "}
-          <Text bold inverse>{` ${key} `}</Text>
-          {` ${does}`}
-        </Text>
-      ))}
-    </Text>
+      <Panel look={{ ...look, rows: look.rows - 1 }} state={state} />
+    </>
   );
 }
 
@@ -122,31 +97,4 @@ function subject({ unit, result }: ScreenState): string {
   const kind = shown.isReference ? "Reference piece" : "Serial";
   const draft = shown.isDraft ? "   DRAFT LIMITS" : "";
   return `${kind} ${shownSerial(shown.serial)}   Model ${shown.model}   Attempt ${shown.attempt}${draft}`;
-}
-
-function countsText(counts: DayCount): string {
-  const { tested, pass, fail, inspected, firstPassed, firstPassYield } = counts;
-  const share = firstPassYield === null ? "-" : `${(100 * firstPassYield).toFixed(1)} %`;
-  return `Tested ${tested}: ${pass} pass, ${fail} fail, ${counts.void} void   First pass yield ${share} (${firstPassed} of ${inspected})`;
-}
-
-function referenceText(reference: ReferenceOnScreen, now_ms: number): string {
-  switch (reference.kind) {
-    case "off":
-      return "Reference check: off";
-    case "due":
-      return `Reference check: DUE, ${reference.pieces.map(({ serial }) => serial).join(", ")}`;
-    case "in_force":
-      return `Reference check: passed ${timeOfDay(reference.at_ms)}, ${span(now_ms - reference.at_ms)} ago; due again ${timeOfDay(reference.until_ms)}`;
-  }
-}
-
-function timeOfDay(wall_ms: number): string {
-  const date = new Date(wall_ms);
-  return `${String(date.getHours()).padStart(2, "0")}:${String(date.getMinutes()).padStart(2, "0")}`;
-}
-
-function span(milliseconds: number): string {
-  const minutes = Math.max(0, Math.floor(milliseconds / 60_000));
-  return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
 }

@@ -1,0 +1,40 @@
+import type { StationFacts } from "./screen-state.ts";
+
+/** What something on the screen means: a key, a word. Together short enough for half of the smallest terminal. */
+export type Meaning = readonly [what: string, means: string];
+
+/** @returns every key there is; which of them work now stands in the last rows of the screen */
+export function keyMeanings({ signIn, handsAreSimulated }: StationFacts): readonly Meaning[] {
+  return [
+    ["scan", "or type, then Enter: unit, part, badge"],
+    ["Enter", "take the line; if empty, start"],
+    ["Esc", "abort the test; clear line; close"],
+    ["Tab", "acknowledge a stop"],
+    ["1 to 9", "then Enter: the retest's reason"],
+    ["F1 or ?", "this help"],
+    ["F2 or s", "summary of the shift"],
+    ["F3 or g", "last lines of the gauges"],
+    ...(signIn === "off" ? [] : [["F4 or o", "sign out or sign in"] as const]),
+    ["arrows", "Home, End, Del: edit the line"],
+    ...(handsAreSimulated ? [["sim", "guard open, sim start...: hands"] as const] : []),
+    ["q", "then Enter: leave. Ctrl-C: at once"],
+  ];
+}
+
+/** What the large words and the marks mean, and the states of the station. */
+export const WORD_MEANINGS: readonly Meaning[] = [
+  ["PASS √", "within all limits, and recorded"],
+  ["FAIL ×", "not surely within its limits"],
+  ["VOID ?", "not measured: no pass, no fail"],
+  ["STOP !", "nothing starts till acknowledged"],
+  ["NOT STARTED", "refused, nothing moved"],
+  ["HELD", "in doubt since a failed check"],
+  ["DRAFT", "limits not approved: don't count"],
+  ["DUE", "the reference check comes first"],
+  ["ready", "put a unit on and scan it"],
+  ["armed", "Enter or the button starts it"],
+  ["starting", "guard and pressure: keep clear"],
+  ["testing", "keep clear; Esc aborts"],
+  ["recording", "tested; verdict is written"],
+  ["connecting", "instruments: outputs safe"],
+];
