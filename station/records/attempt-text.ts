@@ -1,6 +1,7 @@
 import { formatMeasured } from "../../limits/print-quantity.ts";
 import { airflowLines } from "./airflow-text.ts";
 import { decidedEarly, secondsText } from "./early-verdict-text.ts";
+import { localTime } from "./local-time.ts";
 import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
 import type { AttemptFacts, Traveller } from "./traveller.ts";
 
@@ -127,11 +128,4 @@ function openLines({ attempt, started_at }: AttemptFacts): string[] {
 /** Six significant digits are more than any value here has; what the conversion of units left behind them goes. */
 function plain(value: number): string {
   return String(Number(value.toPrecision(6)));
-}
-
-function localTime(instant: string): string {
-  const at = new Date(instant);
-  const two = (part: number) => String(part).padStart(2, "0");
-  const day = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
-  return `${day} ${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`;
 }

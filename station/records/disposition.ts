@@ -1,6 +1,9 @@
 import { z } from "zod";
 import type { SignedIn } from "../people/person.ts";
 import { Sha256Hex } from "./chain.ts";
+import { counts } from "./doubts.ts";
+import type { AttemptSummary } from "./index-db.ts";
+import { RecordError } from "./record-error.ts";
 import { Instant, Reason, Serial, Text } from "./record-words.ts";
 
 /** What a disposition's `format` says; a reader that meets another one must not guess. */
@@ -72,6 +75,28 @@ export function decider({ name, how, role }: SignedIn): Decider {
 /** @returns whether the station itself holds the units, because it was not proven when it tested them */
 export function isReferenceHold({ kind, reference }: Pick<Disposition, "kind" | "reference">): boolean {
   return kind === "hold" && reference !== undefined;
+}
+
+/**
+ * @param historyOf the attempts of one of the units
+ * @throws RecordError INVALID_RECORD when a unit's traveller is not in the records, or is none that counts
+ */
+export function requireRecorded(
+  { units }: Pick<DispositionDraft, "units">,
+  historyOf: (unit: DisposedUnit) => readonly AttemptSummary[],
+): void {
+  for (const unit of units) {
+    const { serial, attempt, traveller } = unit;
+    const isRecorded = historyOf(unit).some(
+      (it) => it.sha256 === traveller && it.serial === serial && it.attempt === attempt && counts(it),
+    );
+    if (isRecorded) continue;
+    throw new RecordError(
+      "INVALID_RECORD",
+      "",
+      `Attempt ${attempt} of ${serial} with this traveller is no recorded test of a unit that counts: nothing was decided.`,
+    );
+  }
 }
 
 function* contradictions(it: DispositionDraft): Generator<[path: string, message: string]> {

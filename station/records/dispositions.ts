@@ -1,6 +1,15 @@
-import type { Disposition, DispositionDraft } from "./disposition.ts";
-import type { UnitInDoubt } from "./doubts.ts";
-import type { AttemptSummary } from "./index-db.ts";
+import { access } from "node:fs/promises";
+import { join, relative } from "node:path";
+import { readRecord } from "./chain.ts";
+import { type Disposition, type DispositionDraft, requireRecorded } from "./disposition.ts";
+import { DispositionLog } from "./disposition-log.ts";
+import { counts, isSuperseded, type UnitInDoubt } from "./doubts.ts";
+import { type AttemptSummary, summaryOf } from "./index-db.ts";
+import { readAttempts } from "./read-attempts.ts";
+import { errnoOf, notAsRecorded, RecordError, readError, requireFolderName } from "./record-error.ts";
+import { readInBatches } from "./record-files.ts";
+import { listRecords, nameProblem, safeSerial, safeSerialIn } from "./record-name.ts";
+import { Traveller } from "./traveller.ts";
 
 /** What the records say about a unit, dispositions included. */
 export interface UnitStanding {
@@ -12,7 +21,7 @@ export interface UnitStanding {
   /** The newest attempt that counts (of a unit, on approved limits), void or not: a rework or scrap names it. */
   readonly newest: AttemptSummary | null;
   readonly inDoubt: UnitInDoubt | null;
-  /** Of the newest attempt: a rework was recorded, and no test since. */
+  /** A rework of the newest attempt is recorded: the unit is to be tested anew. */
   readonly isReworked: boolean;
   readonly isScrapped: boolean;
 }
@@ -22,20 +31,137 @@ export interface DispositionsOptions {
   readonly now_ms?: () => number;
 }
 
-/** The dispositions of a records folder, for commands: no lock is taken, the station may be running. */
-export interface Dispositions {
-  /** @throws RecordError when a traveller of the unit, or the chain of dispositions, is not as recorded */
-  standingOf(serial: string): Promise<UnitStanding>;
-  /** Units in doubt, in the order in which they were tested; those that were scrapped since come too. */
-  inDoubt(): Promise<readonly UnitInDoubt[]>;
-  /** @throws RecordError DISK_FULL ...; nothing was recorded then */
-  dispose(draft: DispositionDraft): Promise<Disposition>;
+/** @throws RecordError FOLDER_MISSING, NOT_READABLE */
+export async function openDispositions(
+  folder: string,
+  { now_ms = Date.now }: DispositionsOptions = {},
+): Promise<Dispositions> {
+  requireFolderName(folder);
+  try {
+    await access(folder);
+  } catch (error) {
+    if (errnoOf(error) !== "ENOENT")
+      throw readError(error, folder, `The records folder ${folder} can't be read`);
+    throw new RecordError("FOLDER_MISSING", folder, `There is no records folder ${folder}.`, {
+      cause: error,
+    });
+  }
+  return new Dispositions(folder, now_ms);
 }
 
-/** @throws RecordError FOLDER_MISSING */
-export async function openDispositions(
-  _folder: string,
-  _options: DispositionsOptions = {},
-): Promise<Dispositions> {
-  throw new Error("Being written.");
+/**
+ * The dispositions of a records folder, for commands: no lock is taken and no index used, so that the station may be running.
+ * What it or another command records meanwhile is seen at the next question.
+ */
+export class Dispositions {
+  readonly #folder: string;
+  readonly #now_ms: () => number;
+  readonly #log: DispositionLog;
+
+  constructor(folder: string, now_ms: () => number) {
+    this.#folder = folder;
+    this.#now_ms = now_ms;
+    this.#log = new DispositionLog(folder);
+  }
+
+  /** @throws RecordError CORRUPT when a traveller of the unit, or a disposition, is not as recorded */
+  async standingOf(serial: string): Promise<UnitStanding> {
+    await this.#log.refresh();
+    const attempts = await this.#attemptsOf(serial);
+    const dispositions = this.#log.of(serial);
+    const newest = attempts.filter(counts).at(-1) ?? null;
+    const naming = (kind: Disposition["kind"]) => dispositions.filter((one) => one.kind === kind);
+    return {
+      serial,
+      attempts,
+      dispositions,
+      newest,
+      inDoubt: this.#inDoubtOf(new Map([[serial, attempts]]))[0] ?? null,
+      isReworked: naming("rework").some(({ units }) =>
+        units.some(({ traveller }) => traveller === newest?.sha256),
+      ),
+      isScrapped: naming("scrap").length > 0,
+    };
+  }
+
+  /**
+   * @returns units in doubt, in the order in which they were tested; those that were scrapped since come too
+   * @throws RecordError CORRUPT when one of their travellers, or a disposition, is not as recorded
+   */
+  async inDoubt(): Promise<readonly UnitInDoubt[]> {
+    await this.#log.refresh();
+    const serials = new Set([...this.#log.held.values()].map(({ serial }) => serial));
+    return this.#inDoubtOf(await historiesOf(this.#folder, serials));
+  }
+
+  /**
+   * Records durably what was decided about units.
+   * @throws RecordError INVALID_RECORD when a unit's traveller is not in the records or does not count, DISK_FULL ...;
+   * nothing was recorded then
+   */
+  async dispose(draft: DispositionDraft): Promise<Disposition> {
+    const histories = await historiesOf(this.#folder, new Set(draft.units.map(({ serial }) => serial)));
+    requireRecorded(draft, ({ serial }) => histories.get(serial) ?? []);
+    return this.#log.append(draft, this.#now_ms());
+  }
+
+  #inDoubtOf(histories: ReadonlyMap<string, readonly AttemptSummary[]>): UnitInDoubt[] {
+    const units: { readonly sequence: number; readonly unit: UnitInDoubt }[] = [];
+    for (const unit of this.#log.held.values()) {
+      const history = histories.get(unit.serial);
+      const held = history?.find(({ sha256 }) => sha256 === unit.traveller);
+      if (!history || !held || isSuperseded(unit.attempt, history)) continue;
+      const { model, verdict, sequence } = held;
+      units.push({ sequence, unit: { ...unit, model, verdict } });
+    }
+    return units.sort((a, b) => a.sequence - b.sequence).map(({ unit }) => unit);
+  }
+
+  async #attemptsOf(serial: string): Promise<AttemptSummary[]> {
+    const { attempts } = await readAttempts(this.#folder, serial);
+    return attempts
+      .map(({ path, sha256, problem, traveller }) => {
+        if (problem !== null || traveller === null) throw notAsRecorded(path, problem ?? "it can't be read");
+        return summaryOf(traveller, sha256, relative(this.#folder, path));
+      })
+      .sort((a, b) => a.attempt - b.attempt);
+  }
+}
+
+/** Found by the files' names; a file that hides under another name stops the station's next start. */
+async function historiesOf(
+  folder: string,
+  serials: ReadonlySet<string>,
+): Promise<Map<string, AttemptSummary[]>> {
+  const histories = new Map<string, AttemptSummary[]>();
+  if (serials.size === 0) return histories;
+  const names = new Set([...serials].map(safeSerial));
+  const files = (await listRecords(folder)).filter((file) => names.has(safeSerialIn(file)));
+  for await (const batch of readInBatches(folder, files)) {
+    for (const { file, bytes } of batch) {
+      const summary = summaryIn(folder, file.path, bytes);
+      const known = histories.get(summary.serial);
+      if (known) known.push(summary);
+      else histories.set(summary.serial, [summary]);
+    }
+  }
+  for (const history of histories.values()) history.sort((a, b) => a.attempt - b.attempt);
+  return histories;
+}
+
+function summaryIn(folder: string, path: string, bytes: Uint8Array): AttemptSummary {
+  const record = readRecord(bytes);
+  if (!record.ok) throw notAsRecorded(join(folder, path), record.problem);
+  const parsed = Traveller.safeParse(record.content);
+  if (!parsed.success) {
+    throw notAsRecorded(
+      join(folder, path),
+      "it is not a traveller that this version of the program knows",
+      parsed.error,
+    );
+  }
+  const summary = summaryOf(parsed.data, record.sha256, path);
+  const misnamed = nameProblem(summary, path);
+  if (misnamed !== null) throw notAsRecorded(join(folder, path), misnamed);
+  return summary;
 }

@@ -11,13 +11,18 @@ export interface Doubts {
   readonly firstInspections: ReadonlySet<string>;
 }
 
-/** A unit in doubt, and the holds that nobody has lifted, oldest first. */
-export interface UnitInDoubt extends DisposedUnit {
-  readonly model: string;
-  readonly verdict: AttemptSummary["verdict"];
+/** A unit's traveller that is held, and the holds that nobody has lifted, oldest first. */
+export interface HeldUnit extends DisposedUnit {
   readonly holds: readonly Disposition[];
   /** Scrapped since: still not counted, but nobody has to deal with it any more. */
   readonly isScrapped: boolean;
+}
+
+/** A held unit that was not tested again. */
+export interface UnitInDoubt extends HeldUnit {
+  readonly model: string;
+  /** Of the test that is in doubt. */
+  readonly verdict: AttemptSummary["verdict"];
 }
 
 export const NO_DOUBTS: Doubts = {
@@ -25,3 +30,54 @@ export const NO_DOUBTS: Doubts = {
   untrusted: new Set(),
   firstInspections: new Set(),
 };
+
+/**
+ * Follows holds and acceptances. An acceptance lifts every hold made before it on the traveller it names, and no other: a
+ * later hold, by another failed check, stands until it is lifted in turn.
+ * @param dispositions in the order of recording
+ * @returns by SHA-256 of the traveller, in the order in which they were first held
+ */
+export function heldTravellers(dispositions: readonly Disposition[]): Map<string, HeldUnit> {
+  const held = new Map<string, HeldUnit>();
+  for (const disposition of dispositions) {
+    for (const { serial, attempt, traveller } of disposition.units) {
+      const known = held.get(traveller);
+      if (disposition.kind === "hold") {
+        const holds = [...(known?.holds ?? []), disposition];
+        held.set(traveller, { serial, attempt, traveller, holds, isScrapped: known?.isScrapped ?? false });
+      } else if (disposition.kind === "accept") held.delete(traveller);
+      else if (disposition.kind === "scrap" && known) held.set(traveller, { ...known, isScrapped: true });
+    }
+  }
+  return held;
+}
+
+type Tested = Pick<AttemptSummary, "recordKind" | "draft" | "verdict" | "attempt" | "sha256">;
+
+/** Of a unit, not a reference piece, and on approved limits. */
+export function counts({ recordKind, draft }: Pick<Tested, "recordKind" | "draft">): boolean {
+  return recordKind === "unit" && !draft;
+}
+
+/** @returns whether the unit has a valid attempt that counts after this one */
+export function isSuperseded(attempt: number, history: readonly Tested[]): boolean {
+  return history.some((it) => counts(it) && it.verdict !== "void" && it.attempt > attempt);
+}
+
+/** @param historyOf every attempt of a unit that something is held of */
+export function doubtsOf(
+  held: ReadonlyMap<string, HeldUnit>,
+  historyOf: (serial: string) => readonly Tested[],
+): Doubts {
+  const inDoubt = new Set<string>();
+  const firstInspections = new Set<string>();
+  for (const { serial, attempt, traveller } of held.values()) {
+    const valid = historyOf(serial)
+      .filter((it) => counts(it) && it.verdict !== "void")
+      .sort((a, b) => a.attempt - b.attempt);
+    if (!isSuperseded(attempt, valid)) inDoubt.add(traveller);
+    const first = valid.find(({ sha256 }) => !held.has(sha256));
+    if (first && first !== valid[0]) firstInspections.add(first.sha256);
+  }
+  return { inDoubt, untrusted: new Set(held.keys()), firstInspections };
+}

@@ -63,7 +63,7 @@ export async function replaceFile(text: string, temp: string, path: string, mode
 }
 
 /** Makes what was created, renamed or removed in a folder durable. */
-async function syncFolder(folder: string): Promise<void> {
+export async function syncFolder(folder: string): Promise<void> {
   const handle = await open(folder, "r");
   try {
     await handle.sync();

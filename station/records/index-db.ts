@@ -101,6 +101,7 @@ const Row = z
 export type IndexReader = Pick<RecordIndex, "history" | "bySequence" | "end" | "close">;
 
 const End = z.object({ records: z.int(), sequence: z.int().nullable() });
+const Head = z.object({ sequence: z.int(), sha256: z.string() });
 const Paths = z.object({ paths: z.string().nullable() });
 const Version = z.object({ user_version: z.int() });
 
@@ -251,6 +252,16 @@ export class RecordIndex {
     return [...newest.values()];
   }
 
+  /** @returns the newest record of one of the folder's logs that the index was told of */
+  headOf(log: string): ChainHead | null {
+    const row = this.#database.prepare("SELECT sequence, sha256 FROM heads WHERE log = ?").get(log);
+    return row === undefined ? null : Head.parse(row);
+  }
+
+  keepHead(log: string, { sequence, sha256 }: ChainHead): void {
+    this.#database.prepare("INSERT OR REPLACE INTO heads VALUES (?, ?, ?)").run(log, sequence, sha256);
+  }
+
   byId(id: string): AttemptSummary | undefined {
     return this.#one("SELECT * FROM attempts WHERE id = ?", id);
   }
@@ -323,6 +334,7 @@ function connect(folder: string): Database.Database {
         measured REAL, certified REAL, tolerance REAL, unit TEXT,
         UNIQUE (serial, attempt)
       );
+      CREATE TABLE heads (log TEXT PRIMARY KEY, sequence INTEGER NOT NULL, sha256 TEXT NOT NULL);
       CREATE INDEX attempts_ended ON attempts (${ENDED});
       PRAGMA user_version = ${INDEX_VERSION};`);
     return database;

@@ -2,7 +2,7 @@ import { join } from "node:path";
 import Database from "libsql";
 import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
 import { type AttemptSummary, type RecordIndex, summaryOf } from "./index-db.ts";
-import { RecordError } from "./record-error.ts";
+import { notAsRecorded, type RecordError } from "./record-error.ts";
 import { type RecordContent, readInBatches } from "./record-files.ts";
 import { listRecords, nameProblem, type RecordFile } from "./record-name.ts";
 import { Traveller } from "./traveller.ts";
@@ -106,11 +106,5 @@ function missing(folder: string, index: RecordIndex, sequence: number, next?: st
 }
 
 function corrupt(folder: string, path: string, why: string, cause?: unknown): RecordError {
-  const file = join(folder, path);
-  return new RecordError(
-    "CORRUPT",
-    file,
-    `The record ${file} is not as it was recorded: ${why}. Keep the folder as evidence, restore it from a backup or choose another records folder, and tell the quality engineer.`,
-    { cause },
-  );
+  return notAsRecorded(join(folder, path), why, cause);
 }

@@ -1,6 +1,7 @@
 import { join } from "node:path";
 import { AttemptEvidence } from "./attempt-evidence.ts";
 import { readRecord } from "./chain.ts";
+import { localDay } from "./local-time.ts";
 import { readInBatches } from "./record-files.ts";
 import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
 import type { Traveller } from "./traveller.ts";
@@ -68,10 +69,4 @@ function isAsked(traveller: Traveller, { model, serial, from, to }: TravellerQue
     (from === undefined || day >= from) &&
     (to === undefined || day <= to)
   );
-}
-
-function localDay(instant: string): string {
-  const at = new Date(instant);
-  const two = (part: number) => String(part).padStart(2, "0");
-  return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
 }

@@ -51,6 +51,16 @@ export function readError(error: unknown, path: string, doing: string): RecordEr
   );
 }
 
+/** @param why what is wrong with the file, as a sentence's end: "it was changed after it was recorded" */
+export function notAsRecorded(file: string, why: string, cause?: unknown): RecordError {
+  return new RecordError(
+    "CORRUPT",
+    file,
+    `The record ${file} is not as it was recorded: ${why}. Keep the folder as evidence, restore it from a backup or choose another records folder, and tell the quality engineer.`,
+    { cause },
+  );
+}
+
 /** @throws RecordError FOLDER_MISSING when a records folder is named by an empty text, which would mean this folder */
 export function requireFolderName(folder: string): void {
   if (folder !== "") return;

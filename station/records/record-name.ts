@@ -58,6 +58,12 @@ export function mayBeAbout(file: RecordFile, serial: string): boolean {
   return name.slice(name.indexOf("-") + 1).startsWith(`${safeSerial(serial)}-`);
 }
 
+/** @returns the safe form of the serial that a record's name carries */
+export function safeSerialIn(file: RecordFile): string {
+  const name = file.path.slice(file.path.lastIndexOf("/") + 1);
+  return name.slice(name.indexOf("-") + 1, name.lastIndexOf("-"));
+}
+
 /**
  * Every record of a folder, in order of its sequence number, by name alone; other files are passed over.
  * @throws RecordError FOLDER_MISSING, or NOT_READABLE and the like when a folder can't be listed

@@ -1,5 +1,6 @@
 import type { RetestRule } from "../../limits/model.ts";
-import type { Disposition } from "./disposition.ts";
+import { type Disposition, isReferenceHold } from "./disposition.ts";
+import { counts, heldTravellers, isSuperseded } from "./doubts.ts";
 
 /** What the retest rule looks at in an attempt. */
 export interface PastAttempt {
@@ -35,11 +36,20 @@ export interface NextAttemptOptions {
 }
 
 /**
- * Whether this serial may be tested once more, and as what. Draft and reference attempts never count, voids never
- * count as fails, and only attempts since the last rework do. A repeat after nothing but voids is still the first
- * inspection, since none of them was one.
+ * Whether this serial may be tested once more, and as what. Draft and reference attempts never count, voids never count as
+ * fails. A repeat after nothing but voids is still the first inspection, since none of them was one.
+ *
+ * The counting begins anew, with the attempt after the one that the decision names,
+ * - after a rework: the next attempt is `after_rework`;
+ * - after a hold that the station made because a reference check failed, as long as nobody has lifted it: what was measured
+ *   before proves nothing, and the next attempt is a `retest`. Lifting it brings the earlier verdict back, pass or fail.
+ * However often an attempt is named, that is one new beginning; so no history allows more tests than the rule does from each.
+ *
+ * A unit that was scrapped, or that somebody holds, is not tested. Releasing a failed unit only lifts the hold: its verdict
+ * stays a fail, because nothing was measured that says otherwise.
  * @param history every attempt of the serial, drafts included
  * @returns the attempt's number, one more than the highest ever given to this serial
+ * @example nextAttempt("A1", [], { afterFail: 1, afterVoid: 2 }) // attempt 1, "first"
  */
 export function nextAttempt(
   serial: string,
@@ -48,22 +58,29 @@ export function nextAttempt(
   { dispositions = [], draft = false }: NextAttemptOptions = {},
 ): NextAttempt {
   const attempt = 1 + history.reduce((highest, past) => Math.max(highest, past.attempt), 0);
-  const counted = history
-    .filter((past) => past.recordKind === "unit" && !past.draft)
-    .sort((a, b) => a.attempt - b.attempt);
-  const reworked = dispositions.length > 0;
-  const window = reworked ? [] : sinceLastRework(counted);
-  const afterRework = reworked || window[0]?.kind === "after_rework";
+  const counted = history.filter(counts).sort((a, b) => a.attempt - b.attempt);
+  const { window, begunBy } = sinceLastBeginning(counted, dispositions);
   const count = (verdict: PastAttempt["verdict"]) => window.filter((past) => past.verdict === verdict).length;
   const fails = count("fail");
   const voids = count("void");
   const allowed = {
     allowed: true,
     attempt,
-    kind: fails > 0 ? "retest" : afterRework ? "after_rework" : "first",
-    isAfterHold: false,
+    kind: fails > 0 || begunBy === "hold" ? "retest" : begunBy === "rework" ? "after_rework" : "first",
+    isAfterHold: fails === 0 && begunBy === "hold",
   } as const;
   if (draft) return allowed;
+  if (dispositions.some(({ kind }) => kind === "scrap")) {
+    return refusal("SCRAPPED", `Unit ${serial} was scrapped: take it off the line.`);
+  }
+  const hold = holdByHand(counted, dispositions);
+  if (hold) {
+    const by = hold.by.name === null ? "" : ` by ${hold.by.name}`;
+    return refusal(
+      "HELD",
+      `Unit ${serial} was put on hold${by} (${hold.reason.sentence.replace(/\.$/, "")}): put it aside until a supervisor has released it.`,
+    );
+  }
   if (count("pass") > 0) {
     return refusal("ALREADY_PASSED", `Unit ${serial} has already passed: send it on, or scan another unit.`);
   }
@@ -82,16 +99,57 @@ export function nextAttempt(
   return allowed;
 }
 
-/** From the first attempt after the latest rework on; repeats of it that were fails or voids carry other kinds. */
-function sinceLastRework(attempts: readonly PastAttempt[]): readonly PastAttempt[] {
-  let start = 0;
+interface Beginning {
+  /** Attempts that the rule counts. */
+  readonly window: readonly PastAttempt[];
+  readonly begunBy: "first scan" | "rework" | "hold";
+}
+
+function sinceLastBeginning(
+  counted: readonly PastAttempt[],
+  dispositions: readonly Disposition[],
+): Beginning {
+  const held = heldTravellers(dispositions);
+  const reworked = new Set(
+    dispositions
+      .filter(({ kind }) => kind === "rework")
+      .flatMap(({ units }) => units.map(({ traveller }) => traveller)),
+  );
+  const isHeldByStation = ({ sha256 }: PastAttempt) => held.get(sha256)?.holds.some(isReferenceHold) === true;
+  const last = counted.findLastIndex((past) => reworked.has(past.sha256) || isHeldByStation(past));
+  const named = counted[last];
+  const after = counted.slice(last + 1);
+  const start = lastReworkedIn(after);
+  const isRework = start !== null || (named !== undefined && reworked.has(named.sha256));
+  return {
+    window: after.slice(start ?? 0),
+    begunBy: isRework ? "rework" : named === undefined ? "first scan" : "hold",
+  };
+}
+
+/** @returns where the attempts after the latest rework begin, by their own kinds: repeats of the first carry others */
+function lastReworkedIn(attempts: readonly PastAttempt[]): number | null {
+  let start: number | null = null;
   attempts.forEach((past, at) => {
     const before = attempts[at - 1];
     // A repeat after a void keeps the kind of the attempt it repeats: no new rework.
     const repeatsVoid = before?.kind === "after_rework" && before.verdict === "void";
     if (past.kind === "after_rework" && !repeatsVoid) start = at;
   });
-  return attempts.slice(start);
+  return start;
+}
+
+/** @returns the newest hold of somebody's that nobody has lifted and no valid test has followed */
+function holdByHand(
+  counted: readonly PastAttempt[],
+  dispositions: readonly Disposition[],
+): Disposition | undefined {
+  for (const { traveller, holds } of heldTravellers(dispositions).values()) {
+    const named = counted.find(({ sha256 }) => sha256 === traveller);
+    const byHand = holds.findLast((hold) => !isReferenceHold(hold));
+    if (named && byHand && !isSuperseded(named.attempt, counted)) return byHand;
+  }
+  return undefined;
 }
 
 function refusal(code: (NextAttempt & { allowed: false })["code"], sentence: string): NextAttempt {

@@ -4,15 +4,17 @@ import { z } from "zod";
 import type { Clock } from "../../drivers/ports.ts";
 import { intentFor, interruptedOutcome, readIntent } from "./attempt-intent.ts";
 import { type ChainHead, canonicalText, sha256Hex } from "./chain.ts";
-import type { Disposition, DispositionDraft } from "./disposition.ts";
-import type { Doubts } from "./doubts.ts";
+import { type Disposition, type DispositionDraft, requireRecorded } from "./disposition.ts";
+import { type Doubts, doubtsOf, NO_DOUBTS } from "./doubts.ts";
 import { makeFolders, makeWritableFolder, unlinkIfThere, writeOnce } from "./durable-file.ts";
 import { FolderLock } from "./folder-lock.ts";
-import { type AttemptSummary, RecordIndex, summaryOf } from "./index-db.ts";
-import { syncIndex } from "./index-sync.ts";
+import { type AttemptSummary, summaryOf } from "./index-db.ts";
+import { type AttemptRecords, IndexedAttempts } from "./indexed-attempts.ts";
 import { fileError, RecordError } from "./record-error.ts";
 import { OPEN_FOLDER, safeSerial, travellerPath } from "./record-name.ts";
 import type { StationEvent, StationEventDraft } from "./station-event.ts";
+import { StationLogs } from "./station-logs.ts";
+import { holdsCalledFor } from "./suspect-units.ts";
 import { AttemptFacts, type AttemptOutcome, TRAVELLER_FORMAT, Traveller } from "./traveller.ts";
 
 export interface RecordStoreOptions {
@@ -47,27 +49,29 @@ export class RecordStore {
   readonly folder: string;
   readonly #clock: Clock;
   readonly #lock: FolderLock;
-  readonly #index: RecordIndex;
+  readonly #attempts: IndexedAttempts;
   /** Begun and without a traveller, by id, with the intent's file. */
   readonly #open = new Map<string, { readonly facts: AttemptFacts; readonly path: string }>();
-  /** On disk, but not in the index yet. */
-  #unindexed: AttemptSummary[] = [];
+  readonly #logs: StationLogs;
   #head: ChainHead | null = null;
   /** The day's folder that is known to be there. */
   #today = "";
   #temps = 0;
+  /** As long as neither a disposition nor a test of a held unit has come. */
+  #doubts: Doubts | undefined;
   #broken: RecordError | undefined;
   #tail: Promise<unknown> = Promise.resolve();
 
-  private constructor(options: RecordStoreOptions, lock: FolderLock, index: RecordIndex) {
+  private constructor(options: RecordStoreOptions, lock: FolderLock, attempts: IndexedAttempts) {
     this.folder = options.folder;
     this.#clock = options.clock;
     this.#lock = lock;
-    this.#index = index;
+    this.#attempts = attempts;
+    this.#logs = new StationLogs(options.folder, attempts);
   }
 
   /**
-   * Takes the folder, checks the chain's end against the index, and makes every attempt that was begun and never
+   * Takes the folder, checks the chains' ends against the index, all dispositions link by link, and makes every attempt that was begun and never
    * recorded a void one.
    * @returns the store, and the travellers of the attempts that were found interrupted
    * @throws RecordError
@@ -78,16 +82,17 @@ export class RecordStore {
     const { folder, clock, station } = options;
     await makeWritableFolder(folder, join(folder, OPEN_FOLDER));
     const lock = FolderLock.acquire({ folder, station, since_ms: clock.wall_ms() });
-    let index: RecordIndex | undefined;
+    let attempts: IndexedAttempts | undefined;
     try {
-      index = RecordIndex.open(folder);
-      const store = new RecordStore(options, lock, index);
+      attempts = new IndexedAttempts(folder);
+      const store = new RecordStore(options, lock, attempts);
       await store.#proveWritable();
-      store.#head = await syncedHead(folder, index);
+      store.#head = await attempts.sync();
+      await store.#logs.check();
       await store.#readOpenAttempts();
       return { store, interrupted: await store.voidOpenAttempts() };
     } catch (error) {
-      index?.close();
+      attempts?.close();
       lock.release();
       throw fileError(error, folder, `The records folder ${folder} can't be opened`);
     }
@@ -138,11 +143,7 @@ export class RecordStore {
    * @throws RecordError when neither the index nor the files can be read
    */
   history(serial: string): Promise<readonly AttemptSummary[]> {
-    return this.#inTurn(async () => {
-      const indexed = await this.#fromIndex((index) => index.history(serial));
-      const waiting = this.#unindexed.filter((attempt) => attempt.serial === serial);
-      return [...indexed, ...waiting].sort((a, b) => a.attempt - b.attempt);
-    });
+    return this.#ask((records) => records.history(serial));
   }
 
   /**
@@ -150,49 +151,93 @@ export class RecordStore {
    * @throws RecordError as `history`
    */
   attemptsSince(at_ms: number): Promise<readonly AttemptSummary[]> {
+    return this.#ask((records) => records.since(at_ms));
+  }
+
+  /**
+   * @returns the newest attempt of each of the units tested last, newest first; drafts and references left out
+   * @throws RecordError as `history`
+   */
+  lastUnits(count: number): Promise<readonly AttemptSummary[]> {
+    return this.#ask((records) => records.lastUnits(count));
+  }
+
+  /**
+   * @returns what was decided about a unit, by whatever program, in the order of recording
+   * @throws RecordError CORRUPT when a disposition was changed, or can't be read
+   */
+  async dispositionsOf(serial: string): Promise<readonly Disposition[]> {
+    await this.#followDispositions();
+    return this.#logs.dispositions.of(serial);
+  }
+
+  /**
+   * Records durably what was decided about units.
+   * @throws RecordError INVALID_RECORD when a unit's traveller is not in the records or does not count, DISK_FULL ...;
+   * nothing was recorded then
+   */
+  dispose(draft: DispositionDraft): Promise<Disposition> {
     return this.#inTurn(async () => {
-      const indexed = await this.#fromIndex((index) => index.since(at_ms));
-      const waiting = this.#unindexed.filter(
-        ({ ended_at, started_at }) => Date.parse(ended_at ?? started_at) >= at_ms,
-      );
-      return [...indexed, ...waiting];
+      await this.#attempts.ask((records) => requireRecorded(draft, ({ serial }) => records.history(serial)));
+      return this.#dispose(draft);
     });
   }
 
-  /** @returns the newest attempt of each of the units tested last, newest first; drafts and references left out */
-  lastUnits(_count: number): Promise<readonly AttemptSummary[]> {
-    throw new Error("Being written.");
-  }
-
-  /** @returns what was decided about a unit, in the order in which it was recorded */
-  dispositionsOf(_serial: string): Promise<readonly Disposition[]> {
-    throw new Error("Being written.");
-  }
-
-  /** Records durably what was decided about units. @throws RecordError; nothing was recorded then */
-  dispose(_draft: DispositionDraft): Promise<Disposition> {
-    throw new Error("Being written.");
-  }
-
-  /** @returns the holds that were made now */
+  /**
+   * Holds what failed checks of these reference pieces put in doubt, one record for each check; see `holdsCalledFor`. A check
+   * that has its hold gets no other, so that this may be called as often as one likes: also at the start, in case the
+   * program was stopped between a failed check's traveller and the hold.
+   * @returns the holds that were made now
+   * @throws RecordError; holds not made then are made at the next call
+   */
   ensureHolds(
-    _pieces: readonly { readonly serial: string; readonly model: string }[],
+    pieces: readonly { readonly serial: string; readonly model: string }[],
   ): Promise<readonly Disposition[]> {
-    throw new Error("Being written.");
+    return this.#inTurn(async () => {
+      await this.#followDispositions();
+      const { dispositions } = this.#logs;
+      const made: Disposition[] = [];
+      for (const { serial } of pieces) {
+        const drafts = await this.#attempts.ask((records) =>
+          holdsCalledFor(serial, records, (check) => dispositions.hasHoldFor(check)),
+        );
+        for (const draft of drafts) made.push(await this.#dispose(draft));
+      }
+      return made;
+    });
   }
 
+  /**
+   * @returns which travellers holds have taken the trust from; the same object as before where nothing changed
+   * @throws RecordError as `dispositionsOf`
+   */
   inDoubt(): Promise<Doubts> {
-    throw new Error("Being written.");
+    return this.#inTurn(async () => {
+      await this.#followDispositions();
+      const { held } = this.#logs.dispositions;
+      this.#doubts ??=
+        held.size === 0
+          ? NO_DOUBTS
+          : await this.#attempts.ask((records) => doubtsOf(held, (serial) => records.history(serial)));
+      return this.#doubts;
+    });
   }
 
-  /** Records durably what happened to the station. */
-  note(_event: StationEventDraft): Promise<StationEvent> {
-    throw new Error("Being written.");
+  /**
+   * Records durably what happened to the station. A traveller's commit does not wait for it.
+   * @throws RecordError; nothing was recorded then
+   */
+  note(event: StationEventDraft): Promise<StationEvent> {
+    if (this.#broken) return Promise.reject(this.#broken);
+    return this.#logs.note(event, this.#clock.wall_ms());
   }
 
-  /** @returns what happened at this time or later, in the order of recording */
-  eventsSince(_at_ms: number): Promise<readonly StationEvent[]> {
-    throw new Error("Being written.");
+  /**
+   * @returns what happened at this time or later, in the order of recording
+   * @throws RecordError CORRUPT when one of these events was changed, or can't be read
+   */
+  eventsSince(at_ms: number): Promise<readonly StationEvent[]> {
+    return this.#logs.eventsSince(at_ms);
   }
 
   /** @returns bytes the station's user may still write on the folder's disk */
@@ -208,12 +253,13 @@ export class RecordStore {
   /** Waits for what is under way and gives the folder back. Attempts still open become void at the next start. */
   async close(): Promise<void> {
     await this.#tail;
+    await this.#logs.settled();
     this.#broken ??= new RecordError(
       "NOT_OPEN",
       this.folder,
       `The records folder ${this.folder} was closed.`,
     );
-    this.#index.close();
+    this.#attempts.close();
     this.#lock.release();
   }
 
@@ -248,35 +294,24 @@ export class RecordStore {
     this.#open.delete(id);
     // Not synced: should a power cut bring the intent back, the next start finds its traveller and drops it.
     const removed = unlinkIfThere(open.path);
-    this.#unindexed.push(summaryOf(traveller, sha256, path));
-    this.#catchUp();
+    this.#attempts.add(summaryOf(traveller, sha256, path));
+    if (this.#logs.dispositions.of(traveller.serial).length > 0) this.#doubts = undefined;
     await removed;
     return { path: join(this.folder, path), sha256, traveller };
   }
 
-  /** The traveller counts without it: an index that fails now is tried again with the next one. */
-  #catchUp(): void {
-    try {
-      this.#index.add(this.#unindexed);
-      this.#unindexed = [];
-    } catch {
-      // history() and the next start both bring the index up to the files.
-    }
+  /** Commands may have added some. */
+  async #followDispositions(): Promise<void> {
+    if (await this.#logs.followDispositions()) this.#doubts = undefined;
   }
 
-  async #fromIndex<T>(query: (index: RecordIndex) => T): Promise<T> {
-    try {
-      return query(this.#index);
-    } catch {
-      try {
-        this.#index.startAnew();
-        await syncIndex(this.folder, this.#index);
-        this.#unindexed = [];
-        return query(this.#index);
-      } catch (error) {
-        throw fileError(error, this.folder, `The index of ${this.folder} can't be made anew`);
-      }
-    }
+  async #dispose(draft: DispositionDraft): Promise<Disposition> {
+    this.#doubts = undefined;
+    return this.#logs.dispose(draft, this.#clock.wall_ms());
+  }
+
+  #ask<T>(question: (records: AttemptRecords) => T): Promise<T> {
+    return this.#inTurn(() => this.#attempts.ask(question));
   }
 
   /** Removes what a stopped run left half-written, and proves that a file can be written durably. */
@@ -297,7 +332,7 @@ export class RecordStore {
       const path = join(folder, name);
       const { id, facts } = await readIntent(path);
       // Its traveller is on disk: only the removal was lost.
-      if (this.#index.byId(id)) await unlink(path);
+      if (this.#attempts.hasId(id)) await unlink(path);
       else this.#open.set(id, { facts, path });
     }
   }
@@ -307,8 +342,8 @@ export class RecordStore {
       serial: facts.serial,
       attempt: facts.attempt.number,
     }));
-    const indexed = await this.#fromIndex((index) => index.history(serial));
-    const taken = [...open, ...this.#unindexed, ...indexed].some(
+    const recorded = await this.#attempts.ask((records) => records.history(serial));
+    const taken = [...open, ...recorded].some(
       (other) => other.serial === serial && other.attempt >= attempt.number,
     );
     if (!taken) return;
@@ -347,17 +382,6 @@ export class RecordStore {
     });
     this.#tail = turn.catch(() => undefined);
     return turn;
-  }
-}
-
-async function syncedHead(folder: string, index: RecordIndex): Promise<ChainHead | null> {
-  try {
-    return await syncIndex(folder, index);
-  } catch (error) {
-    if (error instanceof RecordError) throw error;
-    // It opened, but can't be read or written further on.
-    index.startAnew();
-    return syncIndex(folder, index);
   }
 }
 

@@ -1,43 +1,43 @@
-import type { Doubts } from "../records/doubts.ts";
+import { counts, type Doubts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
+import { exactInterval } from "./exact-interval.ts";
 
 export interface LastUnit {
   readonly serial: string;
   readonly model: string;
-  /** "doubt": its newest valid attempt is held. */
+  /** "doubt": its newest valid test is held. */
   readonly verdict: "pass" | "fail" | "void" | "doubt";
   readonly attempt: number;
+  /** End of its newest test, its start where nobody saw the end; ISO 8601. */
   readonly at: string;
 }
 
-/** What a day, or a shift, came to. References and drafts are no part of it. */
+/** What a day, or a shift, came to. Reference pieces and drafts are no part of it. */
 export interface DayCount {
-  /** Tests made: pass + fail + void + those whose unit is on hold or was tested anew because of a hold. */
+  /** Tests made: pass + fail + void, and those that a hold has taken the trust from. */
   readonly tested: number;
   /** Tests that can be trusted, by verdict. */
   readonly pass: number;
   readonly fail: number;
   readonly void: number;
-  /** Units whose first valid inspection this was, and how many of them passed it. */
+  /** Units whose first valid inspection was among these tests, and how many of them passed it. */
   readonly inspected: number;
   readonly firstPassed: number;
   /** Null when nothing was inspected. */
   readonly firstPassYield: number | null;
-  /** Where the true first pass yield lies, 95 %, Clopper-Pearson. */
+  /** Where the yield of what made these units lies, 95 %, Clopper-Pearson. */
   readonly interval: { readonly low: number; readonly high: number } | null;
   /** Units whose newest valid test is held: neither passed nor failed. */
   readonly heldInDoubt: number;
-  /** Failed units by what they failed by, most frequent first; a unit counts once for each. */
+  /** Failed units by what they failed by, the most frequent first; a unit counts once for each. */
   readonly causes: ReadonlyMap<string, number>;
-  /** Failed units by what their first failure was suspected of first, most frequent first. */
+  /** Failed units by what their first failure was suspected of first, the most frequent first. */
   readonly suspected: ReadonlyMap<string, number>;
   /** Failed units that no rule fits. */
   readonly notSuspected: number;
-  /** Newest first, each once. */
+  /** Newest first, each unit once. */
   readonly lastUnits: readonly LastUnit[];
 }
-
-export const LAST_UNITS = 5;
 
 export const NOTHING_COUNTED: DayCount = {
   tested: 0,
@@ -55,6 +55,94 @@ export const NOTHING_COUNTED: DayCount = {
   lastUnits: [],
 };
 
-export function dayCount(_attempts: readonly AttemptSummary[], _doubts: Doubts): DayCount {
-  throw new Error("Being written.");
+const LAST_UNITS = 5;
+
+/**
+ * First pass yield is units good at their first inspection by units inspected, ISO 22400-2 (from memory): what was
+ * tested twice counts once, and as it was the first time. A unit belongs to the count in which its first valid inspection
+ * lies, so that the counts of all days together have every unit once. A test that a failed reference check has put in doubt was
+ * no inspection: if the unit was tested anew, that is its first one; until then it is `heldInDoubt` and nothing else.
+ * A unit that came back from rework is never good at first.
+ * @param attempts in any order; references and drafts are passed over
+ * @example dayCount([passOfA, failOfB, passOfB], NO_DOUBTS) // tested 3, inspected 2, firstPassed 1, firstPassYield 0.5
+ */
+export function dayCount(attempts: readonly AttemptSummary[], doubts: Doubts): DayCount {
+  const units = byUnit(attempts.filter(counts));
+  const verdicts = { pass: 0, fail: 0, void: 0 };
+  let tested = 0;
+  let inspected = 0;
+  let firstPassed = 0;
+  let heldInDoubt = 0;
+  let notSuspected = 0;
+  const causes = new Map<string, number>();
+  const suspected = new Map<string, number>();
+  for (const unit of units) {
+    const trusted = unit.filter(({ sha256 }) => !doubts.untrusted.has(sha256));
+    tested += unit.length;
+    for (const { verdict } of trusted) verdicts[verdict]++;
+    const first = trusted.find(({ verdict }) => verdict !== "void");
+    if (first && (first.kind === "first" || doubts.firstInspections.has(first.sha256))) {
+      inspected++;
+      if (first.verdict === "pass" && first.kind !== "after_rework") firstPassed++;
+    }
+    if (unit.some(({ sha256 }) => doubts.inDoubt.has(sha256))) heldInDoubt++;
+    const fails = trusted.filter(({ verdict }) => verdict === "fail");
+    for (const cause of new Set(fails.flatMap((fail) => fail.causes))) addOne(causes, cause);
+    if (!fails[0]) continue;
+    if (fails[0].suspect === null) notSuspected++;
+    else addOne(suspected, fails[0].suspect);
+  }
+  const interval = inspected === 0 ? null : exactInterval(firstPassed, inspected);
+  return {
+    tested,
+    ...verdicts,
+    inspected,
+    firstPassed,
+    firstPassYield: inspected === 0 ? null : firstPassed / inspected,
+    interval: interval && { low: interval.lower, high: interval.upper },
+    heldInDoubt,
+    causes: mostFrequentFirst(causes),
+    suspected: mostFrequentFirst(suspected),
+    notSuspected,
+    lastUnits: lastUnits(units, doubts),
+  };
+}
+
+/** @returns each unit's attempts in their order; a unit is a serial of a model */
+function byUnit(attempts: readonly AttemptSummary[]): AttemptSummary[][] {
+  const units = new Map<string, AttemptSummary[]>();
+  for (const attempt of [...attempts].sort((a, b) => a.sequence - b.sequence)) {
+    const known = units.get(attempt.serial);
+    if (known) known.push(attempt);
+    else units.set(attempt.serial, [attempt]);
+  }
+  return [...units.values()];
+}
+
+function lastUnits(units: readonly AttemptSummary[][], { inDoubt, untrusted }: Doubts): LastUnit[] {
+  return units
+    .flatMap((unit) => {
+      const newest = unit.at(-1);
+      if (!newest) return [];
+      const isDoubted = untrusted.has(newest.sha256) || unit.some(({ sha256 }) => inDoubt.has(sha256));
+      return [{ newest, isDoubted }];
+    })
+    .sort((a, b) => b.newest.sequence - a.newest.sequence)
+    .slice(0, LAST_UNITS)
+    .map(({ newest, isDoubted }) => ({
+      serial: newest.serial,
+      model: newest.model,
+      verdict: isDoubted ? "doubt" : newest.verdict,
+      attempt: newest.attempt,
+      at: newest.ended_at ?? newest.started_at,
+    }));
+}
+
+function addOne(counts: Map<string, number>, name: string): void {
+  counts.set(name, (counts.get(name) ?? 0) + 1);
+}
+
+/** Equally frequent ones by name, so that the order says nothing about the order of the tests. */
+function mostFrequentFirst(counts: ReadonlyMap<string, number>): Map<string, number> {
+  return new Map([...counts].sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1)));
 }

@@ -1,0 +1,92 @@
+import type { ChainHead } from "./chain.ts";
+import { ChainedLog } from "./chained-log.ts";
+import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
+import { type HeldUnit, heldTravellers } from "./doubts.ts";
+
+/** Their folder in the records folder. */
+export const DISPOSITIONS = "dispositions";
+
+/** Every disposition of a records folder, read once and then followed; other processes may add to it meanwhile. */
+export class DispositionLog {
+  readonly #log: ChainedLog<Disposition>;
+  readonly #bySerial = new Map<string, Disposition[]>();
+  readonly #all: Disposition[] = [];
+  /** Failed reference checks that a hold names. */
+  readonly #checks = new Set<string>();
+  #held: ReadonlyMap<string, HeldUnit> = new Map();
+  #head: ChainHead | null = null;
+  #reading: Promise<unknown> = Promise.resolve();
+
+  constructor(folder: string) {
+    this.#log = new ChainedLog({ folder, name: DISPOSITIONS, what: "disposition", schema: Disposition });
+  }
+
+  /** The last one that was read. */
+  get head(): ChainHead | null {
+    return this.#head;
+  }
+
+  /** Travellers that a hold names and no later acceptance, by SHA-256. */
+  get held(): ReadonlyMap<string, HeldUnit> {
+    return this.#held;
+  }
+
+  /** @returns those naming the unit, as far as read, in the order of recording */
+  of(serial: string): readonly Disposition[] {
+    return this.#bySerial.get(serial) ?? [];
+  }
+
+  /** @returns whether a hold was made for this failed reference check */
+  hasHoldFor(check: string): boolean {
+    return this.#checks.has(check);
+  }
+
+  /**
+   * Reads what was added since.
+   * @returns whether there was anything
+   * @throws RecordError CORRUPT
+   */
+  refresh(): Promise<boolean> {
+    const turn = this.#reading.then(async () => {
+      const added = await this.#log.after(this.#head);
+      for (const { content, sequence, sha256 } of added) {
+        this.#take(content);
+        this.#head = { sequence, sha256 };
+      }
+      if (added.length > 0) this.#held = heldTravellers(this.#all);
+      return added.length > 0;
+    });
+    this.#reading = turn.catch(() => undefined);
+    return turn;
+  }
+
+  /** @throws RecordError; nothing was recorded then */
+  async append(draft: DispositionDraft, at_ms: number): Promise<Disposition> {
+    const { content } = await this.#log.append(dispositionAt(draft, at_ms));
+    await this.refresh();
+    return content;
+  }
+
+  /** @throws RecordError CORRUPT where this one, known from elsewhere, is not there as it was */
+  require(head: ChainHead): Promise<void> {
+    return this.#log.require(head);
+  }
+
+  sync(): Promise<void> {
+    return this.#log.sync();
+  }
+
+  settled(): Promise<void> {
+    return this.#log.settled();
+  }
+
+  #take(disposition: Disposition): void {
+    this.#all.push(disposition);
+    if (disposition.reference !== undefined) this.#checks.add(disposition.reference);
+    for (const serial of new Set(disposition.units.map((unit) => unit.serial))) {
+      const known = this.#bySerial.get(serial);
+      if (known) known.push(disposition);
+      else this.#bySerial.set(serial, [disposition]);
+    }
+  }
+}

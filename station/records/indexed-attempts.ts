@@ -1,0 +1,119 @@
+import type { ChainHead } from "./chain.ts";
+import { type AttemptSummary, RecordIndex } from "./index-db.ts";
+import { syncIndex } from "./index-sync.ts";
+import { fileError, RecordError } from "./record-error.ts";
+
+/** The recorded attempts, to be asked. */
+export type AttemptRecords = Pick<RecordIndex, "history" | "since" | "between" | "lastUnits">;
+
+/**
+ * Every recorded attempt of a folder: the index, and what it would not take yet. A traveller counts without it: an index that
+ * fails is tried again, and made anew from the files when it is asked.
+ */
+export class IndexedAttempts {
+  readonly #folder: string;
+  readonly #index: RecordIndex;
+  /** On disk, but not in the index yet. */
+  #waiting: AttemptSummary[] = [];
+
+  constructor(folder: string) {
+    this.#folder = folder;
+    this.#index = RecordIndex.open(folder);
+  }
+
+  /**
+   * Brings the index up to the files.
+   * @returns the chain's end
+   * @throws RecordError as `syncIndex`
+   */
+  async sync(): Promise<ChainHead | null> {
+    try {
+      return await syncIndex(this.#folder, this.#index);
+    } catch (error) {
+      if (error instanceof RecordError) throw error;
+      // It opened, but can't be read or written further on.
+      this.#index.startAnew();
+      return syncIndex(this.#folder, this.#index);
+    }
+  }
+
+  add(attempt: AttemptSummary): void {
+    this.#waiting.push(attempt);
+    try {
+      this.#index.add(this.#waiting);
+      this.#waiting = [];
+    } catch {
+      // The next question and the next start both bring the index up to the files.
+    }
+  }
+
+  /** @throws RecordError when neither the index nor the files can be read, or as the question does */
+  async ask<T>(question: (records: AttemptRecords) => T): Promise<T> {
+    try {
+      return question(this.#withWaiting());
+    } catch (refusal) {
+      if (refusal instanceof RecordError) throw refusal;
+      try {
+        this.#index.startAnew();
+        await syncIndex(this.#folder, this.#index);
+        this.#waiting = [];
+        return question(this.#withWaiting());
+      } catch (error) {
+        throw fileError(error, this.#folder, `The index of ${this.#folder} can't be made anew`);
+      }
+    }
+  }
+
+  hasId(id: string): boolean {
+    return this.#index.byId(id) !== undefined;
+  }
+
+  /** @returns the newest record of a log that was there when somebody last looked; null where nobody knows */
+  headOf(log: string): ChainHead | null {
+    try {
+      return this.#index.headOf(log);
+    } catch {
+      return null;
+    }
+  }
+
+  /** Known later than it might be where the index can't be written. */
+  keepHead(log: string, head: ChainHead): void {
+    try {
+      this.#index.keepHead(log, head);
+    } catch {
+      // Only a deleted end of the log would go unnoticed.
+    }
+  }
+
+  close(): void {
+    this.#index.close();
+  }
+
+  #withWaiting(): AttemptRecords {
+    const [index, waiting] = [this.#index, this.#waiting];
+    if (waiting.length === 0) return index;
+    return {
+      history: (serial) => [...index.history(serial), ...waiting.filter((it) => it.serial === serial)],
+      since: (at_ms) => [
+        ...index.since(at_ms),
+        ...waiting.filter((it) => Date.parse(it.ended_at ?? it.started_at) >= at_ms),
+      ],
+      between: (model, after, before) => [
+        ...index.between(model, after, before),
+        ...waiting.filter(
+          (it) =>
+            it.recordKind === "unit" && it.model === model && it.sequence > after && it.sequence < before,
+        ),
+      ],
+      lastUnits: (count) => {
+        const newest = new Map<string, AttemptSummary>();
+        const waitingUnits = waiting.filter((it) => it.recordKind === "unit" && !it.draft).reverse();
+        for (const one of [...waitingUnits, ...index.lastUnits(count)]) {
+          if (newest.size < count && !newest.has(one.serial)) newest.set(one.serial, one);
+        }
+        return [...newest.values()];
+      },
+    };
+  }
+}

@@ -1,0 +1,79 @@
+import { ChainedLog } from "./chained-log.ts";
+import type { Disposition, DispositionDraft } from "./disposition.ts";
+import { DISPOSITIONS, DispositionLog } from "./disposition-log.ts";
+import type { IndexedAttempts } from "./indexed-attempts.ts";
+import { eventAt, StationEvent, type StationEventDraft } from "./station-event.ts";
+
+const EVENTS = "events";
+
+/**
+ * What a station keeps beside its travellers: dispositions and events. Each log is a chain, in which nothing can be changed
+ * unnoticed; that its end was not cut off is known from the index, which keeps the last record's number and hash.
+ */
+export class StationLogs {
+  readonly dispositions: DispositionLog;
+  readonly #events: ChainedLog<StationEvent>;
+  readonly #attempts: Pick<IndexedAttempts, "headOf" | "keepHead">;
+
+  constructor(folder: string, attempts: Pick<IndexedAttempts, "headOf" | "keepHead">) {
+    this.#attempts = attempts;
+    this.dispositions = new DispositionLog(folder);
+    this.#events = new ChainedLog({ folder, name: EVENTS, what: "station event", schema: StationEvent });
+  }
+
+  /**
+   * Reads all dispositions and the last event.
+   * @throws RecordError CORRUPT: neither what is held nor what happened can be relied on then, and the station must not start
+   */
+  async check(): Promise<void> {
+    for (const [name, log] of [
+      [DISPOSITIONS, this.dispositions],
+      [EVENTS, this.#events],
+    ] as const) {
+      const known = this.#attempts.headOf(name);
+      if (known) await log.require(known);
+    }
+    await this.followDispositions();
+    const end = await this.#events.end();
+    if (end === null) return;
+    await this.#events.sync();
+    this.#attempts.keepHead(EVENTS, end);
+  }
+
+  /** @returns whether any were added since the last time */
+  async followDispositions(): Promise<boolean> {
+    const hasNew = await this.dispositions.refresh();
+    if (!hasNew) return false;
+    // Another process may not have come so far: the index must not know what a power cut still takes away.
+    await this.dispositions.sync();
+    this.#keepDispositions();
+    return true;
+  }
+
+  async dispose(draft: DispositionDraft, at_ms: number): Promise<Disposition> {
+    const disposition = await this.dispositions.append(draft, at_ms);
+    this.#keepDispositions();
+    return disposition;
+  }
+
+  async note(draft: StationEventDraft, at_ms: number): Promise<StationEvent> {
+    const entry = await this.#events.append(eventAt(draft, at_ms));
+    this.#attempts.keepHead(EVENTS, entry);
+    return entry.content;
+  }
+
+  async eventsSince(at_ms: number): Promise<readonly StationEvent[]> {
+    const entries = await this.#events.newest(({ at }) => Date.parse(at) >= at_ms);
+    return entries.map(({ content }) => content);
+  }
+
+  async settled(): Promise<void> {
+    await this.dispositions.settled();
+    await this.#events.settled();
+  }
+
+  #keepDispositions(): void {
+    const { head } = this.dispositions;
+    if (head) this.#attempts.keepHead(DISPOSITIONS, head);
+  }
+}
