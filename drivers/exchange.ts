@@ -50,7 +50,7 @@ export class Exchange {
     const connection = await exchange.#connect();
     exchange.#connection = connection;
     if (!connection.isOpen && !exchange.#failure) {
-      const message = `${options.instrument}: ${options.transport.description} went away while it was opened.`;
+      const message = `${options.instrument}: ${options.transport.description} went away while it was opened; check its cable and supply.`;
       exchange.fail(new DriverError("PORT_LOST", options.instrument, message));
     }
     if (exchange.#failure) {
@@ -177,8 +177,8 @@ export class Exchange {
     // Anything else may be the late answer: not to be trusted any more.
     if (!this.#options.whenSilent?.error.test(text)) return;
     const message =
-      `${this.#options.instrument} did not answer ${JSON.stringify(this.#current?.command)}; ` +
-      `its error queue begins with ${text}.`;
+      `${this.#options.instrument} did not answer ${JSON.stringify(this.#current?.command)}; its error queue begins ` +
+      `with ${text}. Check that its profile is the one for this instrument.`;
     this.fail(this.#error("INSTRUMENT_ERROR", message));
   }
 
@@ -195,7 +195,7 @@ export class Exchange {
       this.#next();
     } else if (this.#asked) {
       // Question and answer are out of step; what it says from here on can't be matched to what was asked.
-      const message = `${this.#options.instrument} sent ${quoteRaw(text)} without being asked.`;
+      const message = `${this.#options.instrument} sent ${quoteRaw(text)} without being asked; check that its profile is the one for this instrument.`;
       this.fail(this.#error("REPLY_MALFORMED", message));
     }
     // Before the first question: a greeting, or an answer to somebody who has gone.

@@ -12,6 +12,7 @@ import { formatQuantity } from "../limits/print-quantity.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Ambient, UnitEvent } from "./cycle/unit-context.ts";
 import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
+import { instrumentFault } from "./cycle/unit-reasons.ts";
 import { createWatcher, type Observation } from "./cycle/watchers.ts";
 import { LIKELY_ROOM } from "./room-entry.ts";
 import { StartButton } from "./start-button.ts";
@@ -152,7 +153,9 @@ export class Fixture {
     const gauge = this.#gaugeFor(channel);
     const reading = (await gauge.read()).find((candidate) => candidate.channel === channel);
     if (reading?.quality !== "good") {
-      throw new Error(`${gauge.name} gives no valid ${channel.replaceAll("_", " ")}.`);
+      throw new Error(
+        `${gauge.name} gives no valid ${channel.replaceAll("_", " ")}; check its sensor and the cable.`,
+      );
     }
     this.#newest.set(channel, reading);
     return reading.value;
@@ -173,7 +176,9 @@ export class Fixture {
     const value = await this.read(channel);
     if (value >= least && value <= most) return value;
     const shown = formatQuantity(value, dimension, unit, { significant: 5 });
-    throw new Error(`${this.#gaugeFor(channel).name} shows ${shown}, expected ${words}.`);
+    throw new Error(
+      `${this.#gaugeFor(channel).name} shows ${shown}, expected ${words}; check that instrument and the unit its channel has in its profile.`,
+    );
   }
 
   /**
@@ -242,9 +247,4 @@ export class Fixture {
     if (!gauge) throw new Error(`No gauge of the station delivers ${channel}.`);
     return gauge;
   }
-}
-
-/** The drivers' errors say what to do already. */
-function instrumentFault(error: DriverError): Reason {
-  return { code: "INSTRUMENT_FAULT", sentence: error.message, instrument: error.instrument };
 }

@@ -1,39 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { StationPlant } from "../sim/station-plant.ts";
-import { VirtualClock } from "../sim/virtual-clock.ts";
-import type { Reason } from "../station/cycle/reason.ts";
-import { openFixture } from "../station/instruments.ts";
-import { readStation } from "../station/load-station.ts";
-import { demoStationPath } from "../station/wiring.ts";
-
-/** The demo station's fixture, connected to its simulated instruments. */
-async function connected(prepare: (plant: StationPlant) => void = () => {}) {
-  const clock = new VirtualClock();
-  const plant = new StationPlant({ clock, seed: 7 });
-  const loaded = readStation(demoStationPath(), "simulated");
-  const fixture = await openFixture({
-    ...loaded,
-    clock,
-    attach: (name) => {
-      const instrument = plant.instruments.get(name);
-      return instrument && ((far) => instrument.attach(far));
-    },
-  });
-  const told = { presses: 0, stuck: [] as Reason[], faults: [] as Reason[] };
-  const listener = {
-    guard: () => {},
-    startPressed: () => {
-      told.presses++;
-    },
-    startStuck: (reason: Reason) => told.stuck.push(reason),
-    fault: (reason: Reason) => told.faults.push(reason),
-  };
-  prepare(plant);
-  await clock.runUntil(fixture.connect(listener));
-  const stick = (isStuck: boolean) =>
-    plant.instruments.get("io_block")?.misbehave(isStuck ? "start_stuck" : null);
-  return { clock, plant, fixture, listener, told, stick };
-}
+import { connectedFixture as connected } from "./connected-fixture.ts";
 
 describe("the start button", () => {
   it("starts when it is pressed after the unit was armed, once for each press", async () => {
@@ -126,37 +92,5 @@ describe("the start button", () => {
     fixture.stopListening();
     await clock.advance_s(20);
     expect(told).toMatchObject({ presses: 0, stuck: [] });
-  });
-});
-
-describe("a fault of an instrument", () => {
-  it("names the instrument, whose last lines can then be read", async () => {
-    const { clock, plant, fixture, told } = await connected();
-    await clock.advance_s(1);
-    plant.instruments.get("io_block")?.misbehave("silent");
-    await clock.advance_s(2);
-    expect(told.faults).toMatchObject([{ code: "INSTRUMENT_FAULT", instrument: "io_block" }]);
-    const lines = fixture.conversations().find(({ instrument }) => instrument === "io_block")?.lines ?? [];
-    expect(lines).toHaveLength(20);
-    expect(lines.slice(-3)).toMatchObject([
-      { direction: "sent", text: "GET" },
-      { text: "(no answer)" },
-      { text: "(cable closed)" },
-    ]);
-  });
-
-  it("leaves the lines of the instruments that are well to be read as well, the I/O block's last", async () => {
-    const { clock, fixture } = await connected();
-    await clock.advance_s(0.5);
-    const conversations = fixture.conversations();
-    expect(conversations.map(({ instrument }) => instrument)).toEqual([
-      "leak_gauge",
-      "source_gauge",
-      "airflow_gauge",
-      "power_meter",
-      "ambient",
-      "io_block",
-    ]);
-    expect(conversations.every(({ lines }) => lines.length >= 2)).toBe(true);
   });
 });

@@ -98,7 +98,10 @@ export class AsciiIoBlock implements Outputs, Inputs {
     const exchange = this.#usable();
     const unknown = Object.keys(levels).filter((name) => !this.#options.profile.outputs.includes(name));
     if (unknown.length > 0) {
-      throw this.#error("INSTRUMENT_ERROR", `${this.name} has no output ${unknown.join(", ")}.`);
+      throw this.#error(
+        "INSTRUMENT_ERROR",
+        `${this.name} has no output ${unknown.join(", ")}; correct the station file or the profile of the I/O block.`,
+      );
     }
     if (Object.keys(levels).length === 0) return;
     await this.#command(exchange, setCommand(levels));
@@ -149,7 +152,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
     const exchange = this.#exchange;
     if (exchange?.failure) throw exchange.failure;
     if (exchange) return exchange;
-    throw this.#error("PORT_LOST", `${this.name} is not connected.`);
+    throw this.#error("PORT_LOST", `${this.name} is not connected; check its cable and supply.`);
   }
 
   async #command(exchange: Exchange, command: string): Promise<void> {
@@ -159,7 +162,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
     if (/^ERR \w+$/.test(answer)) {
       throw this.#error(
         "INSTRUMENT_ERROR",
-        `${this.name} answered ${quoteRaw(answer)} to ${JSON.stringify(command)}.`,
+        `${this.name} answered ${quoteRaw(answer)} to ${JSON.stringify(command)}; check that its profile is the one for this I/O block.`,
       );
     }
     throw this.#outOfStep(exchange, command, answer);
@@ -252,7 +255,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
   }
 
   #outOfStep(exchange: Exchange, command: string, answer: string): DriverError {
-    const message = `${this.name} answered ${quoteRaw(answer)} to ${JSON.stringify(command)}, which its profile does not expect.`;
+    const message = `${this.name} answered ${quoteRaw(answer)} to ${JSON.stringify(command)}, which its profile does not expect; check the cable and the line settings.`;
     const error = this.#error("REPLY_MALFORMED", message);
     exchange.fail(error);
     return error;
@@ -260,7 +263,7 @@ export class AsciiIoBlock implements Outputs, Inputs {
 
   #watchdogTripped(): DriverError {
     this.#commanded = {};
-    const message = `${this.name}: its watchdog tripped and dropped the outputs, because it heard nothing for too long.`;
+    const message = `${this.name}: its watchdog tripped and dropped the outputs, because it heard nothing for too long; check its cable, and that this computer is not overloaded.`;
     return this.#error("WATCHDOG_TRIPPED", message);
   }
 

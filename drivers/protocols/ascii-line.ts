@@ -139,7 +139,11 @@ export class AsciiLineGauge implements Gauge {
     const exchange = this.#exchange;
     if (exchange?.failure) throw exchange.failure;
     if (exchange) return exchange;
-    throw new DriverError("PORT_LOST", this.name, `${this.name} is not connected.`);
+    throw new DriverError(
+      "PORT_LOST",
+      this.name,
+      `${this.name} is not connected; check its cable and supply.`,
+    );
   }
 
   #ended(error: DriverError): void {

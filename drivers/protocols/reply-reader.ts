@@ -72,8 +72,8 @@ export class ReplyReader {
     const missing = (number - last - 1 + modulus) % modulus;
     const what =
       missing < modulus / 2
-        ? `${missing} reading${missing === 1 ? " is" : "s are"} missing between number ${last} and ${number}`
-        : `number ${number} came after ${last}: a reading was repeated or the gauge started anew`;
+        ? `${missing} reading${missing === 1 ? " is" : "s are"} missing between number ${last} and ${number}; check its cable, and that nothing else reads it`
+        : `number ${number} came after ${last}: a reading was repeated or the gauge started anew; check its supply and the cable`;
     throw this.#error("OUT_OF_SEQUENCE", `${this.#instrument}: ${what}.`);
   }
 
@@ -91,7 +91,7 @@ export class ReplyReader {
     }
     const passed_s = gauge_s - last_s;
     if (passed_s <= 0) {
-      const message = `${this.#instrument}: its time did not advance in ${quoteRaw(line)}: a reading was repeated or the gauge started anew.`;
+      const message = `${this.#instrument}: its time did not advance in ${quoteRaw(line)}: a reading was repeated or the gauge started anew; check its supply and the cable.`;
       throw this.#error("OUT_OF_SEQUENCE", message);
     }
     const drifted_s = this.#offset_s + CLOCK_SKEW * passed_s;
@@ -102,7 +102,10 @@ export class ReplyReader {
 
   #unreadable(line: string): DriverError {
     if (this.#profile.errors.some((error) => error.test(line))) {
-      return this.#error("INSTRUMENT_ERROR", `${this.#instrument} reports ${quoteRaw(line)}.`);
+      return this.#error(
+        "INSTRUMENT_ERROR",
+        `${this.#instrument} reports ${quoteRaw(line)}; look up in its manual what that means, and set it right.`,
+      );
     }
     return this.#malformed(line, `a line as its profile ${this.#profile.name} describes`);
   }
@@ -110,7 +113,7 @@ export class ReplyReader {
   #malformed(line: string, expected: string): DriverError {
     return this.#error(
       "REPLY_MALFORMED",
-      `${this.#instrument} sent ${quoteRaw(line)}, expected ${expected}.`,
+      `${this.#instrument} sent ${quoteRaw(line)}, expected ${expected}; check its cable and the line settings.`,
     );
   }
 

@@ -39,7 +39,7 @@ export class MemoryTransport implements Transport {
       throw new DriverError(
         "PORT_MISSING",
         instrument,
-        `${instrument} is not there: the simulated cable is unplugged.`,
+        `${instrument} is not there: the simulated cable is unplugged; put it back.`,
       );
     }
     cable.settle();
@@ -77,7 +77,7 @@ class MemoryCable implements Connection {
       onBytes: (handler) => {
         this.#farHandler = handler;
       },
-      hangUp: () => this.#end(`${this.#instrument} was unplugged.`),
+      hangUp: () => this.#end(`${this.#instrument} was unplugged; put its cable back.`),
     };
   }
 

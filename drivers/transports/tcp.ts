@@ -87,11 +87,11 @@ function explainConnect(error: NodeJS.ErrnoException): string {
       return "the address refuses; check the port number and that the device server is running";
     case "ENOTFOUND":
     case "EAI_AGAIN":
-      return "the host name is unknown";
+      return "the host name is unknown; check it in the station file";
     case "EHOSTUNREACH":
     case "ENETUNREACH":
       return "there is no way to that address; check the network cable";
     default:
-      return error.message;
+      return `${error.message}; check the address and the network`;
   }
 }

@@ -1,6 +1,9 @@
 import type { PreparedAttempt } from "./attempt.ts";
+import { refuseChecks } from "./check-refusal.ts";
 import type { Reason } from "./reason.ts";
+import { refuseParts } from "./refusals.ts";
 import type { UnitOutput } from "./unit-context.ts";
+import { instrumentFault } from "./unit-reasons.ts";
 
 export const BUSY: Reason = {
   code: "BUSY",
@@ -62,6 +65,22 @@ export function refuseIncomplete({
   return reasons;
 }
 
+/** @returns what is wrong with parts scanned for the armed unit */
+export function refuseNewParts(
+  { serial, limits, reference }: PreparedAttempt,
+  parts: Readonly<Record<string, string>>,
+): Reason[] {
+  if (reference) {
+    return [
+      {
+        code: "BAD_PART",
+        sentence: `${serial} is a reference piece: no part of it is tracked. Press start.`,
+      },
+    ];
+  }
+  return [...refuseParts(parts, limits), ...refuseChecks({ serial, parts }, limits)];
+}
+
 /** @returns that there is no such choice, and which there are */
 export function noSuchReason({ retestReasons }: PreparedAttempt): Reason {
   const count = retestReasons.length;
@@ -102,9 +121,7 @@ export function notRecorded({ error }: UnitOutput & { kind: "not_recorded" }): R
 
 /** Anything thrown on the way, as a reason the station stops for. */
 export function stationFault(error: unknown): Reason {
-  if (isReason(error)) return error;
-  const message = error instanceof Error ? error.message : String(error);
-  return { code: "INSTRUMENT_FAULT", sentence: message };
+  return isReason(error) ? error : instrumentFault(error);
 }
 
 function isReason(error: unknown): error is Reason {

@@ -1,3 +1,4 @@
+import { DriverError } from "../../drivers/ports.ts";
 import type { Reason } from "./reason.ts";
 
 export const ABORTED: Reason = { code: "ABORTED", sentence: "The test was aborted by the inspector." };
@@ -36,23 +37,26 @@ export const SOURCE_SILENT: Reason = {
   sentence: "The source gauge sends no readings. Check its cable and supply, then acknowledge.",
 };
 
+/** The errors of drivers and fixture name the instrument and say what to do themselves. */
 export function instrumentFault(error: unknown): Reason {
-  return {
-    code: "INSTRUMENT_FAULT",
-    sentence: `${messageOf(error)} Check its cable and supply, then acknowledge.`,
-  };
+  return { code: "INSTRUMENT_FAULT", sentence: messageOf(error), ...instrumentOf(error) };
 }
 
 export function outputFault(error: unknown): Reason {
   return {
     code: "OUTPUT_FAULT",
     sentence: `The I/O block did not confirm its outputs: ${messageOf(error)} Treat the fixture as live, make it safe by hand by the local procedure, then acknowledge.`,
+    ...instrumentOf(error),
   };
 }
 
 /** An instrument that is gone says so to everybody who asks, a vent that stays shut twice. */
 export function isKnown(reason: Reason, reasons: readonly Reason[]): boolean {
   return reasons.some((it) => it.code === reason.code && it.sentence === reason.sentence);
+}
+
+function instrumentOf(error: unknown): Pick<Reason, "instrument"> {
+  return error instanceof DriverError ? { instrument: error.instrument } : {};
 }
 
 function messageOf(error: unknown): string {

@@ -218,7 +218,7 @@ describe("the I/O block", () => {
     const heard = bed.received.length;
     await expect(bed.io.set({ vnet: true })).rejects.toMatchObject({
       code: "INSTRUMENT_ERROR",
-      message: "io_block has no output vnet.",
+      message: expect.stringMatching(/^io_block has no output vnet; correct the station file/),
     });
     expect(bed.received).toHaveLength(heard);
   });

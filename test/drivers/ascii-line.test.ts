@@ -124,7 +124,9 @@ describe("a polled gauge", () => {
     const bed = polled(() => undefined);
     bed.gauge.watch(bed.listener);
     await bed.clock.advance_s(0);
-    expect(bed.faults).toMatchObject([{ code: "PORT_LOST", message: "gauge is not connected." }]);
+    expect(bed.faults).toMatchObject([
+      { code: "PORT_LOST", message: "gauge is not connected; check its cable and supply." },
+    ]);
   });
 
   it("is left alone after the open as long as its profile says", async () => {
@@ -145,7 +147,7 @@ describe("a polled gauge", () => {
     await bed.connect();
     await expect(bed.settle(bed.gauge.read())).rejects.toMatchObject({
       code: "INSTRUMENT_ERROR",
-      message: 'gauge reports "ERR 7".',
+      message: 'gauge reports "ERR 7"; look up in its manual what that means, and set it right.',
     });
   });
 
