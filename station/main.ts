@@ -8,9 +8,13 @@ const COMMANDS = [
   async () => (await import("./commands/run.ts")).runCommand(),
   async () => (await import("./commands/ambient.ts")).ambientCommand(),
   async () => (await import("./commands/find.ts")).findCommand(),
+  async () => (await import("./commands/rework.ts")).reworkCommand(),
+  async () => (await import("./commands/suspects.ts")).suspectsCommand(),
+  async () => (await import("./commands/release.ts")).releaseCommand(),
   async () => (await import("./commands/limits.ts")).limitsCommand(),
   async () => (await import("./commands/calc.ts")).calcCommand(),
   async () => (await import("./commands/study.ts")).studyCommand(),
+  async () => (await import("./commands/people.ts")).peopleCommand(),
   async () => (await import("./commands/sim.ts")).simCommand(),
 ];
 

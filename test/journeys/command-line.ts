@@ -9,9 +9,19 @@ export interface Finished {
   readonly stderr: string;
 }
 
-/** Runs `drumtight` to its end, as a person would type it. */
-export function drumtight(args: readonly string[], input = ""): Promise<Finished> {
-  const child = spawn(process.execPath, [MAIN, ...args], { stdio: ["pipe", "pipe", "pipe"] });
+/**
+ * Runs `drumtight` to its end, as a person would type it.
+ * @param env besides this process's own: PINs and badges, for instance
+ */
+export function drumtight(
+  args: readonly string[],
+  input = "",
+  env: Readonly<Record<string, string>> = {},
+): Promise<Finished> {
+  const child = spawn(process.execPath, [MAIN, ...args], {
+    stdio: ["pipe", "pipe", "pipe"],
+    env: { ...process.env, ...env },
+  });
   child.stdin.end(input);
   return finished(child);
 }

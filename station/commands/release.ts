@@ -1,0 +1,134 @@
+import { Command } from "@commander-js/extra-typings";
+import type { Dispositions } from "../records/dispositions.ts";
+import type { UnitInDoubt } from "../records/doubts.ts";
+
+interface ReleaseOptions {
+  readonly all?: true;
+  readonly reason: string;
+  readonly as: string;
+  readonly records?: string;
+  readonly station?: string;
+  readonly json?: true;
+}
+
+/** `drumtight release`: 0 released, 1 a unit is not in doubt, 2 used wrongly, not allowed, or cannot run. */
+export function releaseCommand() {
+  return new Command("release")
+    .description("release units in doubt: what they were found to be counts again")
+    .argument("[serial...]", "serials as scanned; all or none of them are released")
+    .option("--all", "every unit that drumtight suspects lists")
+    .requiredOption("--reason <text>", "why they can be trusted after all; it is recorded")
+    .requiredOption(
+      "--as <supervisor>",
+      "your name; where people sign in, your PIN is asked for (or DRUMTIGHT_PIN)",
+    )
+    .option("--records <dir>", 'records folder, instead of the station file\'s; "records" without either')
+    .option("--station <file>", "station file: its records, and who signs in there")
+    .option("--json", "print the record as JSON")
+    .addHelpText(
+      "after",
+      `
+A unit whose test was made where people sign in is released by a supervisor who proves who they are: give --station. A unit
+that failed stays failed. The station may be running.
+
+Example:
+  $ drumtight release POD000123 POD000124 --reason "leak piece was not seated, both bodies checked again by hand" --station line-2.yaml --as "B. Imani"`,
+    )
+    .action(async (serials, options) => {
+      process.exitCode = await release(serials, options);
+    });
+}
+
+async function release(serials: readonly string[], options: ReleaseOptions): Promise<0 | 1> {
+  const { UsageError } = await import("../explain.ts");
+  const { recordsAt, requireText, whoDecides } = await import("./records-at.ts");
+  const { openDispositions } = await import("../records/dispositions.ts");
+  const { decider } = await import("../records/disposition.ts");
+  if ((serials.length === 0) === (options.all === undefined)) {
+    throw new UsageError("Say what is released: serials, or --all.");
+  }
+  const sentence = requireText("--reason", options.reason);
+  const at = recordsAt(options);
+  const dispositions = await openDispositions(at.folder);
+  const chosen = await choose(dispositions, serials, at.folder);
+  if ("refusal" in chosen) return refuse(chosen.refusal);
+  const who = await whoDecides(at, options.as, "supervisor");
+  if (who.role !== "supervisor" && (await wasProven(dispositions, chosen.units, at.folder))) {
+    throw new UsageError(
+      "These units were tested where people sign in: a supervisor releases them, with --station FILE. Nothing was recorded.",
+    );
+  }
+  // While a PIN was typed, units may have been tested again, or held once more.
+  const now = await choose(dispositions, serials, at.folder);
+  if ("refusal" in now || holdsOf(now.units) !== holdsOf(chosen.units)) {
+    return refuse("What is in doubt has changed meanwhile: look at drumtight suspects, then release again.");
+  }
+  const recorded = await dispositions.dispose({
+    kind: "accept",
+    by: decider(who),
+    units: chosen.units.map(({ serial, attempt, traveller }) => ({ serial, attempt, traveller })),
+    reason: { code: "RELEASED", sentence },
+  });
+  process.stdout.write(
+    options.json
+      ? `${JSON.stringify(recorded)}\n`
+      : `${chosen.units.map(({ serial, verdict }) => `${serial}: released, counts as ${verdict}`).join("\n")}\n`,
+  );
+  return 0;
+}
+
+type Choice = { readonly units: readonly UnitInDoubt[] } | { readonly refusal: string };
+
+/** @param serials none for all */
+async function choose(
+  dispositions: Dispositions,
+  serials: readonly string[],
+  folder: string,
+): Promise<Choice> {
+  const inDoubt = (await dispositions.inDoubt()).filter(({ isScrapped }) => !isScrapped);
+  if (serials.length === 0) {
+    return inDoubt.length > 0 ? { units: inDoubt } : { refusal: `No unit is in doubt in ${folder}.` };
+  }
+  for (const serial of new Set(serials)) {
+    if (inDoubt.some((unit) => unit.serial === serial)) continue;
+    const { attempts } = await dispositions.standingOf(serial);
+    return {
+      refusal:
+        attempts.length === 0
+          ? `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.`
+          : `Unit ${serial} is not in doubt: there is nothing to release.`,
+    };
+  }
+  return { units: inDoubt.filter(({ serial }) => serials.includes(serial)) };
+}
+
+/** Where whoever tests proves who they are, nobody releases on a name alone, whatever station file is given or left out. */
+async function wasProven(
+  dispositions: Dispositions,
+  units: readonly UnitInDoubt[],
+  folder: string,
+): Promise<boolean> {
+  const { readFile } = await import("node:fs/promises");
+  const { join } = await import("node:path");
+  const { Traveller } = await import("../records/traveller.ts");
+  for (const { serial, traveller } of units) {
+    const { attempts } = await dispositions.standingOf(serial);
+    const path = attempts.find(({ sha256 }) => sha256 === traveller)?.path;
+    if (path === undefined) continue;
+    const { who } = Traveller.parse(JSON.parse(await readFile(join(folder, path), "utf8")));
+    if (who.sign_in === "badge" || who.sign_in === "pin") return true;
+  }
+  return false;
+}
+
+/** Tells whether two looks found the same holds on the same travellers. */
+function holdsOf(units: readonly UnitInDoubt[]): string {
+  return JSON.stringify(
+    units.map(({ traveller, holds }) => [traveller, holds.map(({ chain }) => chain.sequence)]),
+  );
+}
+
+function refuse(sentence: string): 1 {
+  process.stderr.write(`${sentence} Nothing was recorded.\n`);
+  return 1;
+}

@@ -1,0 +1,89 @@
+import { Command } from "@commander-js/extra-typings";
+
+interface ReworkOptions {
+  readonly cause: string;
+  readonly action: string;
+  readonly records?: string;
+  readonly station?: string;
+  readonly as?: string;
+  readonly json?: true;
+}
+
+/** `drumtight rework SERIAL`: 0 recorded, 1 the unit's records say no, 2 used wrongly, not allowed, or cannot run. */
+export function reworkCommand() {
+  return new Command("rework")
+    .description("record what was wrong with a failed unit and what was done; its next test is the full test")
+    .argument("<serial>", "the unit's serial, as scanned")
+    .requiredOption("--cause <text>", 'what was found, like "gasket pinched at the latch"')
+    .requiredOption("--action <text>", 'what was done about it, like "new gasket"')
+    .option("--records <dir>", 'records folder, instead of the station file\'s; "records" without either')
+    .option("--station <file>", "station file: its records, its limits, and who signs in there")
+    .option("--as <name>", "who did it; where people sign in, the PIN is asked for (or DRUMTIGHT_PIN)")
+    .option("--json", "print the record as JSON")
+    .addHelpText(
+      "after",
+      `
+Only for a unit that failed, or that gave no valid measurement as often as it may. The station may be running.
+
+Before you open a body see that it is vented, and the motor unplugged.
+
+Example:
+  $ drumtight rework POD000123 --cause "gasket pinched" --action "new gasket" --station line-2.yaml --as "A. Marsh"`,
+    )
+    .action(async (serial, options) => {
+      process.exitCode = await rework(serial, options);
+    });
+}
+
+async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
+  const { recordsAt, requireText, whoDecides } = await import("./records-at.ts");
+  const { openDispositions } = await import("../records/dispositions.ts");
+  const { decider } = await import("../records/disposition.ts");
+  const { whyNoRework } = await import("../rework-rule.ts");
+  const cause = requireText("--cause", options.cause);
+  const action = requireText("--action", options.action);
+  const at = recordsAt(options);
+  const dispositions = await openDispositions(at.folder);
+  const refusal = async (): Promise<string | null> => {
+    const standing = await dispositions.standingOf(serial);
+    if (standing.attempts.length === 0) {
+      return `No attempt of ${serial} is recorded in ${at.folder}: check the serial, or give another --records folder.`;
+    }
+    return whyNoRework(standing, await ruleOf(at.limitsFolder, standing.newest?.model));
+  };
+  const why = await refusal();
+  if (why !== null) return refuse(why);
+  const who = await whoDecides(at, options.as, "inspector");
+  // While a PIN was typed, the unit may have been tested.
+  const whyNow = await refusal();
+  if (whyNow !== null) return refuse(whyNow);
+  const { newest } = await dispositions.standingOf(serial);
+  if (!newest) throw new Error(`${serial} has no attempt any more.`);
+  const recorded = await dispositions.dispose({
+    kind: "rework",
+    by: decider(who),
+    units: [{ serial, attempt: newest.attempt, traveller: newest.sha256 }],
+    reason: { code: "REWORKED", sentence: cause },
+    rework: { cause, action },
+  });
+  process.stdout.write(
+    options.json
+      ? `${JSON.stringify(recorded)}\n`
+      : `${serial}: rework after attempt ${newest.attempt} recorded${who.name === null ? "" : ` by ${who.name}`}. Its next test is the full test.\n`,
+  );
+  return 0;
+}
+
+/** @returns the retest rule of the model's limit file; null where there is none to be read */
+async function ruleOf(limitsFolder: string | null, model: string | undefined) {
+  if (limitsFolder === null || model === undefined) return null;
+  const { readLimitFolder } = await import("../../limits/limit-file.ts");
+  const read = readLimitFolder(limitsFolder);
+  if (read.kind !== "read") return null;
+  return read.models.find((limits) => limits.model === model)?.retest ?? null;
+}
+
+function refuse(sentence: string): 1 {
+  process.stderr.write(`${sentence} Nothing was recorded.\n`);
+  return 1;
+}
