@@ -75,19 +75,19 @@ export class ReferenceWatch {
     }
     if (newest.length === 0) return;
     const oldest_ms = Math.min(...newest.map(({ at_ms }) => at_ms));
-    const attempts = await records.attemptsSince(oldest_ms);
+    const attempts = await records.attemptsSince(oldest_ms - PUT_BACK_MOST_ms);
     const events = await records.eventsSince(oldest_ms);
     const faults_ms = events.filter(({ event }) => event === "fault").map(({ at }) => Date.parse(at));
     for (const { piece, past, at_ms } of newest) {
-      const units = attempts.filter(
-        (it) => it.recordKind === "unit" && it.model === piece.model && it.sequence > past.sequence,
-      );
+      const later = attempts.filter(({ sequence }) => sequence > past.sequence);
+      const units = later.filter((it) => it.recordKind === "unit" && it.model === piece.model);
       this.#of(piece.serial).check = {
         at_ms,
         sha256: past.sha256,
         hasPassed: past.verdict === "pass",
         unitsSince: units.filter(isValid).length,
         hasFaultedSince: faults_ms.some((fault_ms) => fault_ms >= at_ms),
+        wasClockPutBack: later.some(({ started_at }) => isBefore(Date.parse(started_at), at_ms)),
       };
     }
   }
@@ -99,14 +99,15 @@ export class ReferenceWatch {
   state(model: string, ahead_s = 0): ReferenceState {
     const { check, shifts, clock } = this.#settings;
     if (!check) return { due: [], inForce: null, until_ms: null, unitsLeft: null };
+    const now_ms = clock.wall_ms();
+    this.#keepWhetherPutBack(now_ms);
     const newest = new Map(
       [...this.#watched].flatMap(([serial, it]) => (it.check ? [[serial, it.check] as const] : [])),
     );
-    const now_ms = clock.wall_ms();
     const at_ms = now_ms + ahead_s * 1000;
     const shift = shifts.length > 0 ? shiftAt(shifts, at_ms) : null;
     const pieces = check.pieces.filter((piece) => piece.model === model);
-    return referenceState(pieces, newest, check, { now_ms, at_ms, shift });
+    return referenceState(pieces, newest, check, { at_ms, shift });
   }
 
   /**
@@ -119,18 +120,14 @@ export class ReferenceWatch {
 
   /** A unit of the model has been judged: pass or fail, no draft. */
   unitTested(model: string): void {
-    this.#change(
-      ({ piece }) => piece.model === model,
-      (check) => ({ ...check, unitsSince: check.unitsSince + 1 }),
+    this.#change((check, piece) =>
+      piece.model === model ? { ...check, unitsSince: check.unitsSince + 1 } : check,
     );
   }
 
   /** The station has faulted, with whatever reason. */
   faulted(): void {
-    this.#change(
-      () => true,
-      (check) => ({ ...check, hasFaultedSince: true }),
-    );
+    this.#change((check) => ({ ...check, hasFaultedSince: true }));
   }
 
   /** A piece was tested and recorded, with whatever verdict: a void one or a draft changes nothing. */
@@ -143,6 +140,7 @@ export class ReferenceWatch {
       hasPassed: traveller.verdict === "pass",
       unitsSince: 0,
       hasFaultedSince: false,
+      wasClockPutBack: false,
     };
     if (!traveller.reference) return;
     const { measured, certified_value, tolerance, unit } = traveller.reference;
@@ -164,15 +162,26 @@ export class ReferenceWatch {
     return watched;
   }
 
-  #change(
-    isMeant: (it: { readonly piece: ReferencePiece }) => boolean,
-    changed: (check: PieceCheck) => PieceCheck,
-  ): void {
+  /** Once seen, it stays so: when the clock gets there again, it is still not known how long ago the check was. */
+  #keepWhetherPutBack(now_ms: number): void {
+    this.#change((check) => (isBefore(now_ms, check.at_ms) ? { ...check, wasClockPutBack: true } : check));
+  }
+
+  #change(changed: (check: PieceCheck, piece: ReferencePiece) => PieceCheck): void {
     for (const piece of this.#pieces) {
       const watched = this.#of(piece.serial);
-      if (watched.check && isMeant({ piece })) watched.check = changed(watched.check);
+      if (watched.check) watched.check = changed(watched.check, piece);
     }
   }
+}
+
+/** A time server puts a clock back by less, and no check is the worse for it. */
+const PUT_BACK_LEAST_ms = 2000;
+/** How far back attempts are looked for that were recorded after a check and are dated before it. */
+const PUT_BACK_MOST_ms = 48 * 3600 * 1000;
+
+function isBefore(time_ms: number, check_ms: number): boolean {
+  return time_ms < check_ms - PUT_BACK_LEAST_ms;
 }
 
 /** Voids have measured nothing, and drafts never count. */

@@ -20,11 +20,11 @@ export interface PieceCheck {
   /** Units of the piece's model judged since. */
   readonly unitsSince: number;
   readonly hasFaultedSince: boolean;
+  /** The clock was put back to before it since: nobody knows any more how long ago it was. */
+  readonly wasClockPutBack: boolean;
 }
 
-/**
- * Why a piece must be tested. "clock": its newest check is dated in the future, so that nobody knows how long ago it was.
- */
+/** Why a piece must be tested; "clock" for a check that the clock was put back behind. */
 export type DueReason = "never" | "failed" | "fault" | "shift" | "units" | "interval" | "clock";
 
 export type DuePiece = ReferencePiece & { readonly why: DueReason };
@@ -42,8 +42,6 @@ export interface ReferenceState {
 
 /** The moment to be decided for. */
 export interface ReferenceMoment {
-  /** Wall time now: no check may be dated later. */
-  readonly now_ms: number;
   /** Wall time to decide for, now or later. */
   readonly at_ms: number;
   /** Begin of the shift that `at_ms` falls into and of the next; null where the station file has no shifts. */
@@ -80,11 +78,11 @@ export function referenceState(
 function whyDue(
   check: PieceCheck | undefined,
   rules: ReferenceRules,
-  { now_ms, at_ms, shift }: ReferenceMoment,
+  { at_ms, shift }: ReferenceMoment,
 ): DueReason | null {
   if (!check) return "never";
   if (!check.hasPassed) return "failed";
-  if (check.at_ms > now_ms) return "clock";
+  if (check.wasClockPutBack) return "clock";
   if (rules.afterFault && check.hasFaultedSince) return "fault";
   if (rules.atShiftStart && shift && check.at_ms < shift.from_ms) return "shift";
   if (rules.everyUnits !== null && check.unitsSince >= rules.everyUnits) return "units";
