@@ -1,7 +1,7 @@
 import { formatNumber } from "../limits/print-quantity.ts";
-import type { FinishedAttempt } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { UnitProgress } from "./cycle/unit-progress.ts";
+import type { FinishedAttempt } from "./recording.ts";
 import { decidedEarly } from "./records/early-verdict-text.ts";
 import { failureNames } from "./records/failure-names.ts";
 import type { Traveller } from "./records/traveller.ts";

@@ -1,6 +1,8 @@
-import type { FinishedAttempt, StationController, StationListener } from "./controller.ts";
+import type { StationListener } from "./announcements.ts";
+import type { StationController } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
-import type { Scan } from "./cycle/station-machine.ts";
+import type { Scan } from "./cycle/scan.ts";
+import type { FinishedAttempt } from "./recording.ts";
 
 export type Tested =
   | { readonly kind: "finished"; readonly finished: FinishedAttempt }

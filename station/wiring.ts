@@ -1,6 +1,7 @@
 import { join } from "node:path";
 import type { Clock } from "../drivers/ports.ts";
 import { RealClock } from "../drivers/real-clock.ts";
+import { Hands } from "../sim/hands.ts";
 import { LineUp } from "../sim/line-up.ts";
 import { PacedClock } from "../sim/paced-clock.ts";
 import { Population, type SimulatedUnit } from "../sim/population.ts";
@@ -13,6 +14,7 @@ import { UsageError } from "./explain.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
+import type { Disposition } from "./records/disposition.ts";
 import { type Recorded, RecordStore } from "./records/store.ts";
 import { newRunFolder } from "./run-folder.ts";
 import type { StationFile } from "./station-file.ts";
@@ -31,6 +33,8 @@ export interface RunningStation {
   readonly station: StationController;
   /** Attempts an earlier run of the program began and never finished; void now. */
   readonly interrupted: readonly Recorded[];
+  /** Units in doubt by a reference check that failed in an earlier run, on hold only now. */
+  readonly held: readonly Disposition[];
   /** Calibrations that are passed over though nothing is refused for it, a sentence each. */
   readonly passedOver: readonly string[];
   close(): Promise<void>;
@@ -77,7 +81,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
   );
   try {
     const calibrations = setup.calibrationsAt(clock.wall_ms());
-    const station = await StationController.open({
+    const { station, held: heldUnits } = await StationController.open({
       file,
       models,
       calibrations,
@@ -90,6 +94,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     return {
       station,
       interrupted,
+      held: heldUnits,
       passedOver: [
         ...[...calibrations.values()].flatMap(({ problems }) => problems),
         ...setup.misnamedCalibrations(),
@@ -133,6 +138,8 @@ export interface SimulatedStation extends RunningStation {
   /** The body with this serial, unit or reference piece; null when the seed has none. */
   unitOf(serial: string): SimulatedUnit | null;
   readonly clock: Clock;
+  /** Tells the simulated operator's hands, as `guard open`. @returns what they have done, in a sentence */
+  obey(line: string): string;
   /** Lets time run until this has happened; in real time it only waits. */
   runUntil<T>(happened: Promise<T>): Promise<T>;
   /** Waits for something that is no part of the plant's time, such as a line somebody types. */
@@ -162,6 +169,13 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   const runUntil = <T>(happened: Promise<T>) => (virtual ? virtual.runUntil(happened) : happened);
   const running = await runUntil(opening);
   const lineUp = new LineUp({ seed: setup.seed, models: limits, count: Number.POSITIVE_INFINITY });
+  const hands = new Hands({
+    clock,
+    plant,
+    next: () => null,
+    find: (serial) => lineUp.find(serial),
+    did: () => {},
+  });
   return {
     ...running,
     file: loaded.file,
@@ -171,12 +185,13 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
     population: new Population({ seed: setup.seed, models: limits }),
     referenceBodies: new Map(
       limits.flatMap((model) => {
-        const { tight, leak } = referencePieces(model);
-        return [tight, leak].map(({ unit }) => [unit.serial, unit] as const);
+        const pieces = Object.values(referencePieces(model));
+        return pieces.map(({ unit }) => [unit.serial, unit] as const);
       }),
     ),
     unitOf: (serial) => lineUp.find(serial),
     clock,
+    obey: (line) => hands.obey(line).sentence,
     runUntil,
     outsideTime: holder(virtual ? () => virtual.hold() : undefined),
     async close() {
@@ -207,6 +222,13 @@ function heldRecords(store: RecordStore, held: Held): Records {
     commit: (open, outcome) => held(() => store.commit(open, outcome)),
     voidOpenAttempts: () => held(() => store.voidOpenAttempts()),
     history: (serial) => held(() => store.history(serial)),
+    dispositionsOf: (serial) => held(() => store.dispositionsOf(serial)),
+    ensureHolds: (pieces) => held(() => store.ensureHolds(pieces)),
+    inDoubt: () => held(() => store.inDoubt()),
+    attemptsSince: (at_ms) => held(() => store.attemptsSince(at_ms)),
+    lastUnits: (count) => held(() => store.lastUnits(count)),
+    note: (event) => held(() => store.note(event)),
+    eventsSince: (at_ms) => held(() => store.eventsSince(at_ms)),
     freeBytes: () => held(() => store.freeBytes()),
   };
 }

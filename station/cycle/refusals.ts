@@ -1,6 +1,7 @@
 import type { LeakStep, ModelLimits } from "../../limits/model.ts";
-import type { ModelCalibration, ReferencePiece } from "./attempt.ts";
+import type { ModelCalibration } from "./attempt.ts";
 import type { Reason } from "./reason.ts";
+import type { DuePiece, DueReason, ReferenceRules } from "./reference-due.ts";
 
 /** A model's limit file and whether it may judge production units. */
 export interface ModelInForce {
@@ -42,7 +43,7 @@ export function findModel(serial: string, models: readonly ModelInForce[]): Foun
   return { kind: "found", model: only };
 }
 
-/** @returns what is wrong with the parts scanned for this unit */
+/** @returns what is wrong with the parts scanned for this unit; one that is still to be scanned is not */
 export function refuseParts(parts: Readonly<Record<string, string>>, limits: ModelLimits): Reason[] {
   const reasons: Reason[] = [];
   for (const [name, value] of Object.entries(parts)) {
@@ -57,14 +58,6 @@ export function refuseParts(parts: Readonly<Record<string, string>>, limits: Mod
       reasons.push({
         code: "BAD_PART",
         sentence: `${JSON.stringify(value)} is no valid ${name.replaceAll("_", " ")}. Scan the part's label again.`,
-      });
-    }
-  }
-  for (const part of limits.parts) {
-    if (part.required && parts[part.name] === undefined) {
-      reasons.push({
-        code: "PART_MISSING",
-        sentence: `The ${part.name.replaceAll("_", " ")} of this unit is missing. Scan it with the serial.`,
       });
     }
   }
@@ -160,13 +153,37 @@ function refuseVolume(
   return [{ code: "CALIBRATION_UNUSABLE", sentence }];
 }
 
-/** @returns a reason when reference pieces must be tested before this unit */
-export function refuseReference(due: readonly ReferencePiece[]): Reason[] {
-  if (due.length === 0) return [];
-  const pieces = due.map((piece) => `${piece.serial} (${piece.kind})`).join(", then ");
-  return [
-    { code: "REFERENCE_CHECK_DUE", sentence: `The reference check is due. Put on and scan ${pieces}.` },
-  ];
+/** @returns a reason when reference pieces must be tested before this unit, and why they must */
+export function refuseReference(due: readonly DuePiece[], rules: ReferenceRules | null): Reason[] {
+  const [first] = due;
+  if (!first || !rules) return [];
+  const isSame = due.every(({ why }) => why === first.why);
+  const because = (why: DueReason) => whyDueWords(why, rules);
+  const pieces = due.map(
+    ({ serial, kind, why }) => `${serial} (${isSame ? kind : `${kind}, ${because(why)}`})`,
+  );
+  const sentence = `The reference check is due${isSame ? ` (${because(first.why)})` : ""}. Put on and scan ${pieces.join(", then ")}.`;
+  return [{ code: "REFERENCE_CHECK_DUE", sentence }];
+}
+
+/** @example whyDueWords("units", rules) // "500 units" */
+export function whyDueWords(why: DueReason, { every_s, everyUnits }: ReferenceRules): string {
+  switch (why) {
+    case "never":
+      return "none made yet";
+    case "failed":
+      return "the last one failed";
+    case "fault":
+      return "a fault since";
+    case "shift":
+      return "a new shift";
+    case "units":
+      return `${everyUnits} units`;
+    case "interval":
+      return `${Number((every_s / 3600).toFixed(1))} h are over`;
+    case "clock":
+      return "the last one is dated in the future";
+  }
 }
 
 export interface StartFacts {

@@ -2,7 +2,6 @@ import { assign, emit, forwardTo } from "xstate";
 import type { SignedIn } from "../people/person.ts";
 import { withParts, withRetestReason } from "./armed-attempt.ts";
 import { type Reason, stopsStation } from "./reason.ts";
-import { refuseParts } from "./refusals.ts";
 import type { Scan } from "./scan.ts";
 import {
   A_MOMENT,
@@ -15,6 +14,7 @@ import {
   noSuchReason,
   notRecorded,
   refuseIncomplete,
+  refuseNewParts,
   STAYS_SIGNED_IN,
   stationFault,
 } from "./station-reasons.ts";
@@ -26,6 +26,7 @@ import {
   stationSetup,
 } from "./station-setup.ts";
 import type { UnitInput, UnitOutput } from "./unit-context.ts";
+import { isKnown } from "./unit-reasons.ts";
 
 export type { Scan } from "./scan.ts";
 
@@ -107,12 +108,10 @@ export const stationMachine = stationSetup.createMachine({
         SIGN_IN: { actions: ["tellSignedIn", "keepPerson", "tellArmed"] },
         PART: [
           {
-            guard: ({ context, event }) => refuseParts(event.parts, armedOf(context).limits).length > 0,
+            guard: ({ context, event }) => refuseNewParts(armedOf(context), event.parts).length > 0,
             actions: {
               type: "refuse",
-              params: ({ context, event }) => ({
-                reasons: refuseParts(event.parts, armedOf(context).limits),
-              }),
+              params: ({ context, event }) => ({ reasons: refuseNewParts(armedOf(context), event.parts) }),
             },
           },
           {
@@ -265,7 +264,10 @@ export const stationMachine = stationSetup.createMachine({
         SCAN: { actions: "refuseFaulted" },
         PART: { actions: "refuseFaulted" },
         REASON: { actions: "refuseFaulted" },
-        FAULT: { actions: ["addFault", "tellFaults"] },
+        FAULT: {
+          guard: ({ context, event }) => !isKnown(event.reason, context.faults),
+          actions: ["addFault", "tellFaults"],
+        },
       },
     },
     recovering: {

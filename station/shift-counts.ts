@@ -1,0 +1,80 @@
+import type { Clock } from "../drivers/ports.ts";
+import { type Doubts, NO_DOUBTS } from "./records/doubts.ts";
+import { type AttemptSummary, summaryOf } from "./records/index-db.ts";
+import type { StationEvent } from "./records/station-event.ts";
+import type { Recorded } from "./records/store.ts";
+import { shiftAt } from "./shift-times.ts";
+import type { StationFile } from "./station-file.ts";
+import { type DayCount, dayCount } from "./yield/day-count.ts";
+import { type ShiftSummary, shiftSummary } from "./yield/shift-summary.ts";
+
+export interface CountedRecords {
+  attemptsSince(at_ms: number): Promise<readonly AttemptSummary[]>;
+  eventsSince(at_ms: number): Promise<readonly StationEvent[]>;
+  inDoubt(): Promise<Doubts>;
+}
+
+export interface ShiftCountsParts {
+  readonly file: Pick<StationFile, "shifts" | "referenceCheck">;
+  readonly clock: Pick<Clock, "wall_ms">;
+  readonly store: CountedRecords;
+}
+
+/** What the day came to, kept in memory so that a screen may ask ten times a second; and the shift's summary, read afresh. */
+export class ShiftCounts {
+  readonly #parts: ShiftCountsParts;
+  #attempts: AttemptSummary[] = [];
+  #doubts: Doubts = NO_DOUBTS;
+  #counted: { readonly day_ms: number; readonly count: DayCount } | null = null;
+
+  constructor(parts: ShiftCountsParts) {
+    this.#parts = parts;
+  }
+
+  /** Reads what today has come to so far. @throws RecordError */
+  async load(): Promise<void> {
+    const { store, clock } = this.#parts;
+    this.#attempts = [...(await store.attemptsSince(beginOfDay(clock.wall_ms())))];
+    await this.readDoubts();
+  }
+
+  /** After holds and releases, which other programs make too. @throws RecordError */
+  async readDoubts(): Promise<void> {
+    this.#doubts = await this.#parts.store.inDoubt();
+    this.#counted = null;
+  }
+
+  add({ traveller, sha256, path }: Recorded): AttemptSummary {
+    const summary = summaryOf(traveller, sha256, path);
+    this.#attempts.push(summary);
+    this.#counted = null;
+    return summary;
+  }
+
+  /** Of the plant's calendar day. */
+  dayCount(): DayCount {
+    const day_ms = beginOfDay(this.#parts.clock.wall_ms());
+    if (this.#counted?.day_ms === day_ms) return this.#counted.count;
+    this.#attempts = this.#attempts.filter(
+      ({ ended_at, started_at }) => Date.parse(ended_at ?? started_at) >= day_ms,
+    );
+    const count = dayCount(this.#attempts, this.#doubts);
+    this.#counted = { day_ms, count };
+    return count;
+  }
+
+  /** From the begin of the present shift, else of the calendar day, up to now. @throws RecordError */
+  async summary(): Promise<ShiftSummary> {
+    const { file, clock, store } = this.#parts;
+    const to_ms = clock.wall_ms();
+    const from_ms = file.shifts.length > 0 ? shiftAt(file.shifts, to_ms).from_ms : beginOfDay(to_ms);
+    await this.readDoubts();
+    const [attempts, events] = [await store.attemptsSince(from_ms), await store.eventsSince(from_ms)];
+    const references = file.referenceCheck?.pieces ?? [];
+    return shiftSummary({ attempts, events, inDoubt: this.#doubts, from_ms, to_ms, references });
+  }
+}
+
+function beginOfDay(wall_ms: number): number {
+  return new Date(wall_ms).setHours(0, 0, 0, 0);
+}
