@@ -18,7 +18,7 @@ export function shiftSummaryLines(summary: ShiftSummary, width: number): string[
     ...wrapWords(`Shift ${from} to ${onSameDay(from, to)}`, width, INDENT),
     ...wrapWords(testsText(count), width, INDENT),
     ...wrapWords(yieldText(count), width, INDENT),
-    ...(count.heldInDoubt > 0 ? wrapped(doubtText(count.heldInDoubt), width, INDENT) : []),
+    ...(count.heldInDoubt > 0 ? wrapWords(doubtText(count.heldInDoubt), width, INDENT) : []),
     ...listed("Failed units by what failed", frequencies(count.causes), width),
     ...listed("Failed units by first suspect", suspects(count), width),
     ...listed(
