@@ -2,11 +2,12 @@ import { Box, Text } from "ink";
 import type { DueReason } from "../cycle/reference-due.ts";
 import { type Look, tint } from "./look.ts";
 import type { ReferenceOnScreen, ScreenState } from "./screen-state.ts";
+import { wrapWords } from "./wrap-words.ts";
 
 /** Station, who is at it, marks and clock; how the reference check stands; what warns. */
 export function Header({ look, state }: { readonly look: Look; readonly state: ScreenState }) {
   const { facts, observed } = state;
-  const warning = warningText(observed.reference);
+  const warning = warningLines(observed.reference, look.columns);
   return (
     <Box flexDirection="column" flexShrink={0}>
       <Box justifyContent="space-between">
@@ -23,18 +24,14 @@ export function Header({ look, state }: { readonly look: Look; readonly state: S
       <Text wrap="truncate" {...(observed.reference.kind === "due" ? tint(look, "yellow") : {})}>
         {referenceText(observed.reference, observed.now_ms)}
       </Text>
-      {warning === null ? null : (
-        <Text wrap="truncate" {...tint(look, "yellow")}>
-          {warning}
-        </Text>
-      )}
+      {warning.length === 0 ? null : <Text {...tint(look, "yellow")}>{warning.join("\n")}</Text>}
     </Box>
   );
 }
 
 /** @returns rows that the header takes */
-export function headerRows({ observed }: ScreenState): number {
-  return warningText(observed.reference) === null ? 2 : 3;
+export function headerRows({ observed }: ScreenState, columns: number): number {
+  return 2 + warningLines(observed.reference, columns).length;
 }
 
 export const WHY_DUE: Readonly<Record<DueReason, string>> = {
@@ -51,6 +48,7 @@ function Mark({ text }: { readonly text: string }) {
   return <Text bold inverse>{`[${text}]`}</Text>;
 }
 
+const MOST_WARNING_ROWS = 2;
 const MOST_DRAFT_COLUMNS = 30;
 
 function draftText(models: readonly string[], { columns }: Look): string {
@@ -84,10 +82,11 @@ function referenceText(reference: ReferenceOnScreen, now_ms: number): string {
   }
 }
 
-function warningText(reference: ReferenceOnScreen): string | null {
+function warningLines(reference: ReferenceOnScreen, columns: number): readonly string[] {
   const [first, ...more] = reference.kind === "off" ? [] : reference.warnings;
-  if (first === undefined) return null;
-  return more.length === 0 ? `Warning: ${first}` : `Warning, the first of ${more.length + 1}: ${first}`;
+  if (first === undefined) return [];
+  const text = more.length === 0 ? `Warning: ${first}` : `Warning, the first of ${more.length + 1}: ${first}`;
+  return wrapWords(text, columns, "  ").slice(0, MOST_WARNING_ROWS);
 }
 
 function unitsText(units: number): string {

@@ -6,18 +6,18 @@ export type Meaning = readonly [what: string, means: string];
 /** @returns every key there is; which of them work now stands in the last rows of the screen */
 export function keyMeanings({ signIn, handsAreSimulated }: StationFacts): readonly Meaning[] {
   return [
-    ["scan", "or type, then Enter: unit, part, badge"],
+    ["scan", "or type, Enter: unit, part, badge"],
     ["Enter", "take the line; if empty, start"],
     ["Esc", "abort the test; clear line; close"],
     ["Tab", "acknowledge a stop"],
-    ["1 to 9", "then Enter: the retest's reason"],
+    ["1 to 9", "then Enter: reason of retest"],
     ["F1 or ?", "this help"],
     ["F2 or s", "summary of the shift"],
     ["F3 or g", "last lines of the gauges"],
     ...(signIn === "off" ? [] : [["F4 or o", "sign out or sign in"] as const]),
-    ["arrows", "Home, End, Del: edit the line"],
-    ...(handsAreSimulated ? [["sim", "guard open, sim start...: hands"] as const] : []),
-    ["q", "then Enter: leave. Ctrl-C: at once"],
+    ["arrows", "Home, End, Del: edit line"],
+    ...(handsAreSimulated ? [["sim guard open", "and more: hands"] as const] : []),
+    ["q", "then Enter: leave, as Ctrl-C"],
   ];
 }
 
@@ -25,16 +25,16 @@ export function keyMeanings({ signIn, handsAreSimulated }: StationFacts): readon
 export const WORD_MEANINGS: readonly Meaning[] = [
   ["PASS √", "within all limits, and recorded"],
   ["FAIL ×", "not surely within its limits"],
-  ["VOID ?", "not measured: no pass, no fail"],
-  ["STOP !", "nothing starts till acknowledged"],
+  ["VOID ?", "no valid measurement"],
+  ["STOP !", "nothing starts until Tab"],
   ["NOT STARTED", "refused, nothing moved"],
   ["HELD", "in doubt since a failed check"],
-  ["DRAFT", "limits not approved: don't count"],
+  ["DRAFT", "limits not approved: no count"],
   ["DUE", "the reference check comes first"],
   ["ready", "put a unit on and scan it"],
   ["armed", "Enter or the button starts it"],
-  ["starting", "guard and pressure: keep clear"],
+  ["starting", "keep clear; Esc calls it off"],
   ["testing", "keep clear; Esc aborts"],
-  ["recording", "tested; verdict is written"],
+  ["recording", "wait for the verdict"],
   ["connecting", "instruments: outputs safe"],
 ];

@@ -58,7 +58,7 @@ function Meanings({
 /** A meaning goes on after its word; further lines are indented. */
 function linesOf(meanings: readonly Meaning[], width: number): readonly Line[] {
   return meanings.flatMap(([what, means]) =>
-    wrapWords(`${what.replaceAll(" ", "_")} ${means}`, width, "  ").map((line, i) =>
+    wrapWords(`${what.replaceAll(" ", "_")}: ${means}`, width, "  ").map((line, i) =>
       i === 0 ? { what, means: line.slice(what.length) } : { what: "", means: line },
     ),
   );

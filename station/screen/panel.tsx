@@ -9,6 +9,7 @@ import { ReferenceSteps } from "./reference-steps.tsx";
 import { Running } from "./running.tsx";
 import type { Refusal, ScreenState } from "./screen-state.ts";
 import { Words } from "./words.tsx";
+import { wrapWords } from "./wrap-words.ts";
 
 interface PanelProps {
   /** Of the panel: its own columns and rows. */
@@ -46,18 +47,20 @@ function Refused({ look, refusal }: { readonly look: Look; readonly refusal: Ref
 }
 
 function Idle({ look, state }: PanelProps) {
-  const { reference, counts } = state.observed;
-  const waiting = partsText(state.waitingParts);
+  const { machine, observed } = state;
+  const { reference } = observed;
+  const parts = partsText(state.waitingParts);
+  const waiting = parts === "" ? [] : wrapWords(`Kept for the next serial: ${parts}`, look.columns, "  ");
+  const rows = look.rows - waiting.length;
+  const [scale = 1] = scalesFor({ ...look, rows }, 0);
   return (
     <Box flexDirection="column" flexShrink={0}>
-      {waiting === "" ? null : (
-        <Words bold text={`Kept for the next serial: ${waiting}`} width={look.columns} indent="  " />
-      )}
+      {waiting.length === 0 ? null : <Text bold>{waiting.join("\n")}</Text>}
       {reference.kind === "due" && reference.pieces.length > 0 ? (
-        <ReferenceSteps look={{ ...look, rows: look.rows - (waiting === "" ? 0 : 2) }} due={reference} />
-      ) : (
-        <Text>{counts.tested === 0 ? "No unit has been tested yet today." : "Ready for the next unit."}</Text>
-      )}
+        <ReferenceSteps look={{ ...look, rows }} due={reference} />
+      ) : machine === "ready" ? (
+        <Block look={look} kind="live" word="READY" caption="for the next unit" scale={scale} />
+      ) : null}
     </Box>
   );
 }

@@ -19,7 +19,6 @@ interface RunningProps {
 }
 
 const PHASE_LIST_ROWS = 1;
-const CAPTION_ROWS = 1;
 /** Below this the letters of the reading grow no further. */
 const COMFORTABLE_TRACE_ROWS = 10;
 const LEAST_TRACE_ROWS = 3;
@@ -28,7 +27,7 @@ const MOST_TRACE_ROWS = 20;
 
 /** The running test: phase, time, readings, curve. */
 export function Running({ look, state, unit, progress }: RunningProps) {
-  const [scale = 1] = scalesFor(look, PHASE_LIST_ROWS + CAPTION_ROWS + COMFORTABLE_TRACE_ROWS);
+  const [scale = 1] = scalesFor(look, PHASE_LIST_ROWS + COMFORTABLE_TRACE_ROWS);
   const width = look.columns - blockColumns(scale) - GAP_COLUMNS;
   const traceHeight = look.rows - PHASE_LIST_ROWS - blockRows(scale);
   return (
@@ -94,10 +93,10 @@ function Readings({
 }
 
 function Trace({ look, state, unit, progress }: RunningProps) {
-  const trace = tracePlot(unit.limits, progress, state.observed.trace);
-  if (!trace || look.rows < CAPTION_ROWS + LEAST_TRACE_ROWS) return null;
-  const rows = traceRows(trace.plot, look.columns, Math.min(MOST_TRACE_ROWS, look.rows - CAPTION_ROWS));
-  return <Text wrap="truncate">{[trace.caption, ...rows].join("\n")}</Text>;
+  const plot = tracePlot(unit.limits, progress, state.observed.trace);
+  if (!plot || look.rows < LEAST_TRACE_ROWS) return null;
+  const rows = traceRows(plot, look.columns, Math.min(MOST_TRACE_ROWS, look.rows));
+  return <Text wrap="truncate">{rows.join("\n")}</Text>;
 }
 
 /** Whole seconds: nobody plans by tenths. */

@@ -24,8 +24,9 @@ const MARGINS = 2;
 /** Those, and the sentence's frame and padding. */
 const AROUND_SENTENCE = MARGINS + 4;
 const FRAME_ROWS = 2;
-/** The frame doesn't move when one sentence is longer than the other. */
+/** The frame doesn't move when one sentence is longer than the other; on a small terminal the curve needs the row more. */
 const LEAST_SENTENCE_ROWS = 2;
+const SMALL_ROWS = 28;
 const TYPED_ROWS = 1;
 const MOST_REMARK_ROWS = 2;
 /** The subject and a block beneath it: no sentence is so long that it may take their room. */
@@ -40,9 +41,12 @@ export function StationView({ look, state }: StationViewProps) {
     state.remark === null ? [] : wrapWords(state.remark, inner.columns).slice(0, MOST_REMARK_ROWS);
   const countsToday = state.overlay === null && state.page !== "summary";
   const footerRows = (countsToday ? TODAY_ROWS : 0) + keyRows(state, inner.columns).length + TYPED_ROWS;
-  const rowsLeft = look.rows - headerRows(state) - FRAME_ROWS - remark.length - footerRows;
+  const rowsLeft = look.rows - headerRows(state, inner.columns) - FRAME_ROWS - remark.length - footerRows;
   const sentence = wrapWords(whatToDo(state), look.columns - AROUND_SENTENCE);
-  const sentenceRows = Math.min(Math.max(LEAST_SENTENCE_ROWS, sentence.length), rowsLeft - LEAST_BODY_ROWS);
+  const sentenceRows = Math.min(
+    Math.max(leastSentenceRows(look, state), sentence.length),
+    rowsLeft - LEAST_BODY_ROWS,
+  );
   const bodyRows = rowsLeft - sentenceRows;
   return (
     <Box flexDirection="column" width={look.columns} height={look.rows} paddingX={1}>
@@ -59,6 +63,10 @@ export function StationView({ look, state }: StationViewProps) {
       <TypedLine look={inner} state={state} />
     </Box>
   );
+}
+
+function leastSentenceRows({ rows }: Look, { machine, overlay }: ScreenState): number {
+  return rows < SMALL_ROWS && (machine === "testing" || overlay !== null) ? 1 : LEAST_SENTENCE_ROWS;
 }
 
 function Body({ look, state }: StationViewProps) {

@@ -6,13 +6,6 @@ import { limitText, phaseLength } from "./live-values.ts";
 import type { TraceSamples } from "./screen-state.ts";
 import type { Plot, PlotLine } from "./trace.ts";
 
-/** A plot, and what its dashes mean. */
-export interface TracePlot {
-  readonly plot: Plot;
-  /** @example "Pressure; dashes: as it would go at the limit, 25 mL/min" */
-  readonly caption: string;
-}
-
 /** The house reference: leak rates are stated at this pressure. */
 const REFERENCE_Pa = 101_325;
 const UNIT_OF: Readonly<Record<TraceSamples["channel"], "kPa" | "W">> = {
@@ -37,25 +30,20 @@ export function tracePlot(
   limits: ModelLimits,
   progress: UnitProgress,
   trace: TraceSamples | null,
-): TracePlot | null {
+): Plot | null {
   const length = phaseLength(progress);
   if (!trace || !length || trace.samples.length === 0) return null;
   const unit = UNIT_OF[trace.channel];
   const scale = unit === "kPa" ? 1e-3 : 1;
-  const lines = linesOf(limits, progress, trace, length.longest_s);
+  const { lines, meaning } = linesOf(limits, progress, trace, length.longest_s);
+  const name = NAME_OF[trace.channel];
   return {
-    plot: {
-      samples: trace.samples.map(({ t_s, value }) => ({
-        t_s: t_s - trace.phaseStart_s,
-        value: value * scale,
-      })),
-      length_s: length.longest_s,
-      lines: lines.lines.map(({ from, to }) => ({ from: from * scale, to: to * scale })),
-      unit,
-      leastSpan: LEAST_SPAN[unit],
-    },
-    caption:
-      lines.meaning === "" ? NAME_OF[trace.channel] : `${NAME_OF[trace.channel]}; dashes: ${lines.meaning}`,
+    samples: trace.samples.map(({ t_s, value }) => ({ t_s: t_s - trace.phaseStart_s, value: value * scale })),
+    length_s: length.longest_s,
+    lines: lines.map(({ from, to }) => ({ from: from * scale, to: to * scale })),
+    unit,
+    leastSpan: LEAST_SPAN[unit],
+    captions: meaning === "" ? [name] : [`${name}   - - ${meaning}`, `- - ${meaning}`],
   };
 }
 
@@ -88,7 +76,7 @@ function leakLines(
       const { testPressure_Pa: target, fillTolerance_Pa: tolerance } = step;
       return {
         lines: [level(target - tolerance), level(target + tolerance)],
-        meaning: `target ${kPa(target)} kPa +- ${kPa(tolerance)}`,
+        meaning: `target ${kPa(target)} +- ${kPa(tolerance)} kPa`,
       };
     }
     case "settle":
@@ -115,7 +103,7 @@ function atLimitLeak(limits: ModelLimits, step: LeakStep, trace: TraceSamples, l
   const shown = toUnit(judged.upper, DIMENSION_OF.leak_rate, judged.unit);
   return {
     lines: [{ from, to: from + slope_Pa_s * length_s }],
-    meaning: `as it goes at the limit, ${Number(shown.toPrecision(4))} ${judged.unit.split(" @ ")[0]}`,
+    meaning: `as at the limit, ${Number(shown.toPrecision(4))} ${judged.unit.split(" @ ")[0]}`,
   };
 }
 

@@ -10,6 +10,8 @@ export interface Plot {
   readonly unit: string;
   /** A span of values that is at least shown: less is noise. */
   readonly leastSpan: number;
+  /** What curve and dashes are, longest first; the first that fits stands under the curve. */
+  readonly captions: readonly string[];
 }
 
 export interface PlotSample {
@@ -32,13 +34,16 @@ const DOTS = [
   [0x08, 0x10, 0x20, 0x80],
 ] as const;
 const LEAST = { columns: 16, rows: 2 } as const;
+/** Dots; further apart, samples are not joined. */
+const WIDEST_STEP = 6;
+const AXIS_GAP = 2;
 /** Free above and below the curve, as a part of its span. */
 const MARGIN = 0.06;
 
 /**
  * The curve in Braille dots, its lines in dashes, which differ from it without a colour; values at the left, time beneath.
  * @returns exactly so many rows, none longer than the columns; none at all where there is no room for a curve
- * @example traceRows({ samples: [{ t_s: 0, value: -8 }], length_s: 13, lines: [], unit: "kPa", leastSpan: 0.05 }, 40, 5)
+ * @example traceRows({ samples: [{ t_s: 0, value: -8 }], length_s: 13, lines: [], unit: "kPa", leastSpan: 0.05, captions: [] }, 40, 5)
  */
 export function traceRows(plot: Plot, columns: number, rows: number): readonly string[] {
   if (columns < LEAST.columns || rows < LEAST.rows) return [];
@@ -57,7 +62,7 @@ export function traceRows(plot: Plot, columns: number, rows: number): readonly s
       const label = i === 0 ? labels.highest : i === last ? labels.lowest : "";
       return `${label.padStart(labels.width)}│${row.join("")}`;
     }),
-    `${" ".repeat(labels.width + 1)}${timeAxis(length_s, width)}`,
+    `${" ".repeat(labels.width + 1)}${timeAxis(length_s, width, plot.captions)}`,
   ];
 }
 
@@ -107,17 +112,23 @@ function cellsOf(
   const across = width * DOTS_ACROSS;
   const down = height * DOTS_DOWN;
   const patterns = new Uint8Array(width * height);
-  let before = -1;
-  for (const { t_s, value } of samples) {
-    const x = Math.min(across - 1, Math.max(0, Math.floor((t_s / length_s) * across)));
-    const y = Math.min(down - 1, Math.floor((1 - heightOf(value, scale)) * down));
-    // From the sample before, so that a steep curve has no holes.
-    const [top, bottom] = before < 0 ? [y, y] : [Math.min(y, before), Math.max(y, before)];
+  const mark = (x: number, top: number, bottom: number) => {
     for (let dot = top; dot <= bottom; dot++) {
       const cell = Math.floor(dot / DOTS_DOWN) * width + Math.floor(x / DOTS_ACROSS);
       patterns[cell] = (patterns[cell] ?? 0) | (DOTS[x % DOTS_ACROSS]?.[dot % DOTS_DOWN] ?? 0);
     }
-    before = y;
+  };
+  let last: { readonly x: number; readonly y: number } | null = null;
+  for (const { t_s, value } of samples) {
+    const x = Math.min(across - 1, Math.max(0, Math.floor((t_s / length_s) * across)));
+    const y = Math.min(down - 1, Math.floor((1 - heightOf(value, scale)) * down));
+    if (!last || x - last.x > WIDEST_STEP) mark(x, y, y);
+    // From the sample before, so that neither steep nor sparse curves have holes; a longer silence stays one.
+    else {
+      for (let between = last.x; between < x; between++) mark(between, last.y, last.y);
+      mark(x, Math.min(y, last.y), Math.max(y, last.y));
+    }
+    last = { x, y };
   }
   return Array.from({ length: height }, (_, row) =>
     Array.from({ length: width }, (_, column) => {
@@ -148,7 +159,12 @@ function labelsOf({ lowest, highest }: Scale, unit: string, columns: number) {
   return { highest: high ?? "", lowest: low ?? "", width };
 }
 
-function timeAxis(length_s: number, width: number): string {
-  const end = `${length_s < 10 ? Number(length_s.toPrecision(2)) : length_s < 1e6 ? Math.round(length_s) : length_s.toExponential(1)} s`;
-  return `0${end.padStart(width - 1)}`.slice(0, width);
+function timeAxis(length_s: number, width: number, captions: readonly string[]): string {
+  const rounded = length_s < 10 ? Number(length_s.toPrecision(2)) : Math.round(length_s);
+  const end = `${length_s < 1e6 ? rounded : length_s.toExponential(1)} s`;
+  const room = width - end.length - 2 * AXIS_GAP - 1;
+  const caption = captions.find((it) => it.length <= room) ?? "";
+  const blank = Math.max(0, width - 1 - caption.length - end.length);
+  const before = caption === "" ? blank : Math.floor(blank / 2);
+  return `0${" ".repeat(before)}${caption}${" ".repeat(blank - before)}${end}`.slice(0, width);
 }

@@ -7,7 +7,7 @@ const BRAILLE = /[\u2801-\u28ff]/;
 function plot(values: readonly number[], more: Partial<Plot> = {}): Plot {
   const length_s = more.length_s ?? 10;
   const samples = values.map((value, i) => ({ t_s: (i * length_s) / Math.max(1, values.length), value }));
-  return { samples, length_s, lines: [], unit: "kPa", leastSpan: 0.02, ...more };
+  return { samples, length_s, lines: [], unit: "kPa", leastSpan: 0.02, captions: [], ...more };
 }
 
 /** Of each column of cells: the rows in which it has dots of the curve. */
