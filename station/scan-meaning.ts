@@ -223,21 +223,26 @@ function concealed(meaning: ScanMeaning, text: string, place: ScanPlace): ScanMe
   if (meaning.reason.code === "CHECK_CHARACTER_WRONG") return meaning;
   const { source, flags } = place.badge;
   const anywhere = new RegExp(source.replace(/^\^/, "").replace(/\$$/, ""), flags);
-  const notKnown = text.length > LONGEST_SCAN ? text : wordsNotKnown(text, place).join(" ");
+  const notKnown = wordsNotKnown(text.slice(0, LONGEST_SCAN), place).join(" ");
   const isHeld = anywhere.test(notKnown) || anywhere.test(swappedCase(notKnown));
   return isHeld ? unknown(hidden) : meaning;
 }
 
-/** The words that are no label of a unit or a part, which may have characters of a badge in it. */
+/** The words that are no label of a unit or a part, and may be a badge in part; a label has its characters by chance. */
 function wordsNotKnown(text: string, place: ScanPlace): string[] {
-  const isKnown = (word: string) => {
+  const isLabel = (word: string) => {
     const candidates = candidatesOf(word, place);
-    return candidates.length > 0 && !candidates.some(({ kind }) => kind === "badge");
+    return candidates.length > 0 && candidates.every(({ kind }) => kind !== "badge");
   };
-  return text.split(/\s+/).filter((word) => {
-    const labels = gluedLabels(word, place) ?? [word.slice(word.indexOf("=") + 1)];
-    return !labels.every(isKnown);
-  });
+  const isPart = (word: string) => {
+    const [name, ...value] = word.split("=");
+    const isTracked = place.models.some(({ parts }) => parts.some((part) => part.name === name));
+    return isTracked && isLabel(value.join("="));
+  };
+  return text
+    .split(/\s+/)
+    .filter((word) => !(isLabel(word) || isLabel(swappedCase(word)) || isPart(word)))
+    .filter((word) => !gluedLabels(word, place)?.every(isLabel));
 }
 
 function swappedCase(text: string): string {

@@ -36,6 +36,31 @@ describe("a scanned line", () => {
     });
   });
 
+  it("gives the number of a retest's reason, which is no part", () => {
+    expect(parseScan("POD1 tub_cavity=P1 retest=2")).toEqual({
+      serial: "POD1",
+      parts: { tub_cavity: "P1" },
+      retestReason: 2,
+    });
+  });
+
+  it.each(["0", "10", "-1", "1.0", "", "two", "\u202e1"])(
+    "whose number of a retest's reason is %j says what is one",
+    (number) => {
+      const scan = parseScan(`POD1 retest=${number}`);
+      expect(scan).not.toHaveProperty("retestReason");
+      expect(scan?.misread).toMatchObject([
+        { code: "RETEST_REASON_MISSING", sentence: expect.stringMatching(/a number from 1 to 9.*retest=1/) },
+      ]);
+      expect(scan?.misread?.[0]?.sentence).not.toContain("\u202e");
+    },
+  );
+
+  it("that gives two reasons of a retest is refused, and not with the same twice", () => {
+    expect(parseScan("POD1 retest=1 retest=2")?.misread).toMatchObject([{ code: "RETEST_REASON_MISSING" }]);
+    expect(parseScan("POD1 retest=1 retest=1")).toEqual({ serial: "POD1", parts: {}, retestReason: 1 });
+  });
+
   it("may have 200 characters, and with one more is refused by its beginning", () => {
     expect(parseScan("A".repeat(LONGEST_SCAN))).toEqual({ serial: "A".repeat(LONGEST_SCAN), parts: {} });
     const refused = parseScan("A".repeat(LONGEST_SCAN + 1));
