@@ -2,31 +2,33 @@ import type { Clock } from "../../drivers/ports.ts";
 import type { StationController } from "../controller.ts";
 import type { Reason } from "../cycle/reason.ts";
 import type { ModelInForce } from "../cycle/refusals.ts";
-import type { Scan } from "../cycle/station-machine.ts";
-import { NOBODY } from "../people/person.ts";
+import type { Scan } from "../cycle/scan.ts";
+import { NOBODY, type SignedIn } from "../people/person.ts";
+import type { SignIn, SignInAnswer } from "../people/sign-in.ts";
 import type { Tally } from "../report.ts";
+import { quoted } from "../shown-text.ts";
 import type { StationFile } from "../station-file.ts";
+import { shiftSummaryLines } from "../yield/shift-text.ts";
+import type { Deed } from "./deed.ts";
 import type { Key } from "./keys.ts";
-import { type Deed, press } from "./press.ts";
+import { type Line, NO_LINE } from "./line-editor.ts";
+import { type LineReader, lineReader } from "./line-reader.ts";
+import { Observer } from "./observer.ts";
+import { press, withLine } from "./press.ts";
 import {
   afterLook,
   afterNews,
+  firstQuestion,
   type News,
-  NO_COUNTS,
-  type Observed,
-  type ReferenceOnScreen,
   type ScreenState,
+  SUMMARY_WIDTH,
   startState,
 } from "./screen-state.ts";
 import type { SimulatedLine } from "./simulated-line.ts";
-
-/** Channels worth showing while a test runs. */
-const SHOWN_CHANNELS = ["leak_pressure", "source_pressure", "suction", "flow", "power"] as const;
+import { isEscUrgent, isIdle, isUnderWay } from "./station-states.ts";
 
 /** Frames are drawn at most this often; looking oftener would show nothing more. */
 const LOOK_EVERY_ms = 100;
-/** States that end by themselves in a moment; nobody may leave in the middle of one. */
-const UNDER_WAY: ReadonlySet<string> = new Set(["identifying", "checking", "testing", "recovering"]);
 
 export interface DeskParts {
   readonly station: StationController;
@@ -36,8 +38,11 @@ export interface DeskParts {
   readonly models: readonly ModelInForce[];
   readonly allowDrafts: boolean;
   readonly tally: Tally;
+  /** Where people sign in. */
+  readonly signIn?: Pick<SignIn, "problem" | "byBadge" | "byPin">;
   /** Given on a simulated station. */
   readonly line?: SimulatedLine;
+  /** As said on the command line. */
   readonly inspector?: string;
   readonly remark?: string;
 }
@@ -45,8 +50,15 @@ export interface DeskParts {
 /** Between the station and the screen: hears the one, obeys the keys of the other, and keeps what is shown. */
 export class Desk {
   readonly #parts: DeskParts;
+  readonly #reader: LineReader;
+  readonly #observer: Observer;
   readonly #watchers = new Set<() => void>();
   #state: ScreenState;
+  /** May hold a secret; what of it may be drawn is in the state. */
+  #line: Line = NO_LINE;
+  /** The unit that was scanned with parts scanned before it, until the station has answered. */
+  #gaveParts: string | null = null;
+  #active_s: number;
   #timer: unknown;
   #left: () => void = () => {};
   #leftAtOnce: () => void = () => {};
@@ -63,29 +75,40 @@ export class Desk {
     this.leftAtOnce = new Promise((resolve) => {
       this.#leftAtOnce = resolve;
     });
-    const { file, models, allowDrafts, line, inspector, remark } = parts;
+    const { station, clock, file, models, allowDrafts, line, inspector, remark } = parts;
+    const limits = models.map((model) => model.limits);
+    this.#reader = lineReader({
+      models: limits,
+      referenceSerials: file.referenceCheck?.pieces.map(({ serial }) => serial) ?? [],
+      badge: file.signIn.kind === "people" ? file.signIn.badge : null,
+    });
+    this.#observer = new Observer({ station, clock, file, models, next: () => line?.next ?? null });
+    this.#active_s = clock.now_s();
     const drafts = models.filter(({ notApproved }) => allowDrafts && notApproved !== null);
     this.#state = startState(
       {
         name: file.name,
         isSimulated: file.isSimulated,
         handsAreSimulated: line !== undefined,
-        signIn: file.signIn === "name" ? "name" : "off",
+        signIn: file.signIn.kind,
         readsFlow: file.gauges.some(({ channels }) => channels.has("flow")),
-        draftModels: drafts.map(({ limits }) => limits.model),
+        draftModels: drafts.map((model) => model.limits.model),
       },
-      this.#look(),
-      {
-        who: inspector === undefined ? NOBODY : { name: inspector, role: null, how: "stated" },
-        remark: remark ?? null,
-      },
+      this.#observer.look(null),
+      { who: inspector === undefined ? NOBODY : stated(inspector), remark: remark ?? null },
     );
     this.#listen();
     this.#lookLater();
+    void this.#sayWhyNobodyCanSignIn();
   }
 
   get state(): ScreenState {
     return this.#state;
+  }
+
+  /** @returns whether Esc must count before it is known that no other key's bytes follow */
+  get isEscUrgent(): boolean {
+    return isEscUrgent({ machine: this.#parts.station.state() });
   }
 
   /** @returns stop */
@@ -97,8 +120,14 @@ export class Desk {
   }
 
   key(key: Key): void {
-    const { state, deed } = press(afterLook(this.#state, this.#look()), key);
+    this.#active_s = this.#parts.clock.now_s();
+    const waiting = this.#state.waitingParts;
+    const { state, line, deed } = press(this.#looked(), this.#line, key, this.#reader);
+    this.#line = line;
     this.#show(state);
+    if (deed.do === "scan" && Object.keys(waiting).length > 0 && state.waitingParts !== waiting) {
+      this.#gaveParts = deed.scan.serial;
+    }
     this.#do(deed);
   }
 
@@ -114,18 +143,37 @@ export class Desk {
   }
 
   #do(deed: Deed): void {
-    const { station, line } = this.#parts;
+    const { station, line, signIn } = this.#parts;
     switch (deed.do) {
       case "sign_in":
-        station.signIn(
-          deed.inspector === null ? NOBODY : { name: deed.inspector, role: null, how: "stated" },
-        );
+        station.signIn(deed.name === null ? NOBODY : stated(deed.name));
+        break;
+      case "try_badge":
+        if (signIn) void this.#signInAs(() => signIn.byBadge(deed.badge));
+        break;
+      case "try_pin":
+        if (signIn) void this.#signInAs(() => signIn.byPin(deed.name, deed.pin));
+        break;
+      case "sign_out":
+        this.#signOut();
+        break;
+      case "sum_up":
+        void this.#sumUp();
         break;
       case "scan":
         this.#scan(deed.scan);
         break;
+      case "add_parts":
+        station.addParts(deed.parts);
+        break;
+      case "choose_reason":
+        station.chooseRetestReason(deed.index);
+        break;
       case "put_on_next":
         if (line) station.scan(line.takeNext());
+        break;
+      case "simulate":
+        if (line) this.#tell({ type: "warned", sentence: line.obey(deed.words) });
         break;
       case "start":
         station.start();
@@ -150,30 +198,91 @@ export class Desk {
   /** On a simulated station the body has to be put on first, and only where nothing is under way. */
   #scan(scan: Scan): void {
     const { station, line, models } = this.#parts;
-    const isFree = !UNDER_WAY.has(station.state()) && station.state() !== "faulted";
+    const machine = station.state();
+    const isFree = !isUnderWay({ machine }) && machine !== "faulted" && machine !== "signedOut";
+    const mustBePutOn = line !== undefined && isFree && !scan.misread;
+    const isThere = !mustBePutOn || line.putOn(scan.serial);
     const isOurs = models.some(({ limits }) => limits.serialPattern.test(scan.serial));
-    const isMissing = line !== undefined && isFree && !line.putOn(scan.serial) && isOurs;
-    if (isMissing) this.#tell({ type: "refused", serial: scan.serial, reasons: [noBody(scan.serial)] });
-    else station.scan(scan);
+    station.scan(isThere || !isOurs ? scan : { ...scan, misread: [noBody(scan.serial)] });
+  }
+
+  async #signInAs(prove: () => Promise<SignInAnswer>): Promise<void> {
+    const answer = await prove().catch(failedSignIn);
+    this.#active_s = this.#parts.clock.now_s();
+    if (this.#state.page === "leaving") return;
+    const { station } = this.#parts;
+    if (!answer.ok) {
+      const { sentence, lockedUntil_ms } = answer;
+      station.signInRefused(sentence);
+      this.#tell({ type: "sign_in_refused", sentence, lockedUntil_ms });
+      return;
+    }
+    const { who, facts } = this.#state;
+    const isHandover = who.name !== null && who.name !== answer.who.name && isIdle(this.#looked());
+    if (isHandover) void this.#sumUp();
+    if (who.name === answer.who.name) this.#tell({ type: "signed_in", who });
+    else station.signIn(answer.who);
+    const now = this.#state;
+    // Whoever takes over sees what the shift has come to so far, and goes on by scanning or by Enter.
+    const overlay =
+      isHandover && now.unit === null && now.who.name === answer.who.name ? "summary" : now.overlay;
+    this.#show({ ...now, signIn: firstQuestion(facts), overlay });
+  }
+
+  #signOut(): void {
+    void this.#sumUp();
+    this.#parts.station.signOut();
+  }
+
+  async #sumUp(): Promise<void> {
+    this.#show({ ...this.#state, summaryLines: null });
+    let lines: readonly string[];
+    try {
+      lines = shiftSummaryLines(await this.#parts.station.shiftSummary(), SUMMARY_WIDTH);
+    } catch (error) {
+      lines = ["The shift can't be summed up:", ...wrapped(messageOf(error))];
+    }
+    this.#tell({ type: "summed_up", lines });
+  }
+
+  async #sayWhyNobodyCanSignIn(): Promise<void> {
+    const sentence = await this.#parts.signIn?.problem().catch(messageOf);
+    if (sentence) this.#tell({ type: "sign_in_refused", sentence, lockedUntil_ms: null });
   }
 
   #listen(): void {
     const { station, tally } = this.#parts;
     station.listen({
-      armed: (attempt) => this.#tell({ type: "armed", attempt }),
+      signedIn: (who) => {
+        // What was typed after a PIN may be that PIN again.
+        if (this.#state.signIn.asks === "pin") this.#line = NO_LINE;
+        this.#tell({ type: "signed_in", who });
+      },
+      signedOut: () => this.#tell({ type: "signed_out" }),
+      armed: (attempt) => {
+        this.#gaveParts = null;
+        this.#tell({ type: "armed", attempt });
+      },
       started: (attempt) => {
+        this.#observer.started(attempt);
         this.#tell({ type: "started", attempt });
         // Its own turn: the machine is still entering the state that hears an abort.
         if (this.#state.page === "leaving") queueMicrotask(() => station.abortForStop());
       },
       refused: (serial, reasons) => {
         tally.refused++;
-        this.#tell({ type: "refused", serial, reasons });
+        const lost = serial === this.#gaveParts ? [PARTS_DROPPED] : [];
+        if (serial === this.#gaveParts) this.#gaveParts = null;
+        this.#tell({ type: "refused", serial, reasons: [...reasons, ...lost] });
       },
       finished: (finished) => {
         if (!finished.attempt.reference) tally.add(finished);
+        this.#observer.finished(finished.attempt, finished.traveller);
         this.#tell({ type: "finished", finished });
       },
+      held: ({ units, reason }) =>
+        this.#tell({ type: "held", held: { units: units.length, sentence: reason.sentence } }),
+      warned: (sentence) => this.#tell({ type: "warned", sentence }),
       faulted: (reasons) => {
         tally.faults++;
         this.#tell({ type: "faulted", reasons });
@@ -183,81 +292,71 @@ export class Desk {
   }
 
   #tell(news: News): void {
+    if (news.type !== "summed_up") this.#active_s = this.#parts.clock.now_s();
     this.#show(afterNews(this.#state, news));
     // The machine's state is the new one only when it has finished telling.
-    queueMicrotask(() => this.#show(afterLook(this.#state, this.#look())));
+    queueMicrotask(() => this.#show(this.#looked()));
+  }
+
+  #looked(): ScreenState {
+    return afterLook(this.#state, this.#observer.look(this.#state.overlay));
   }
 
   #lookLater(): void {
     this.#timer = this.#parts.clock.setTimeout(() => {
-      this.#show(afterLook(this.#state, this.#look()));
-      if (this.#state.page === "leaving" && !UNDER_WAY.has(this.#parts.station.state())) this.#left();
+      this.#show(this.#looked());
+      if (this.#state.page === "leaving" && !isUnderWay(this.#state)) this.#left();
+      this.#signOutIdle();
       this.#lookLater();
     }, LOOK_EVERY_ms);
   }
 
-  #look(): Observed {
-    const { station, clock, tally, line } = this.#parts;
-    const progress = station.progress();
-    const readings: Record<string, number> = {};
-    for (const channel of progress ? SHOWN_CHANNELS : []) {
-      const value = station.newest(channel);
-      if (value !== null) readings[channel] = value;
+  /** Nobody is there any more: the next person must not test in this one's name, nor find a PIN half typed. */
+  #signOutIdle(): void {
+    const { file, clock } = this.#parts;
+    if (file.signIn.kind !== "people" || clock.now_s() - this.#active_s <= file.signIn.idle_s) return;
+    const { page, who, facts } = this.#state;
+    this.#active_s = clock.now_s();
+    if (page === "sign_in") {
+      this.#line = NO_LINE;
+      this.#show({ ...this.#state, signIn: firstQuestion(facts) });
+    } else if (page === "work" && who.name !== null && isIdle(this.#state)) {
+      this.#line = NO_LINE;
+      this.#signOut();
     }
-    return {
-      machine: station.state(),
-      now_ms: clock.wall_ms(),
-      progress,
-      readings,
-      reference: this.#reference(),
-      counts: {
-        ...NO_COUNTS,
-        tested: tally.tested,
-        ...tally.verdicts,
-        inspected: tally.inspected,
-        firstPassed: tally.firstPassed,
-        firstPassYield: tally.firstPassYield,
-      },
-      next: line?.next ?? null,
-      trace: null,
-      timeLeft_s: null,
-      conversations: [],
-    };
-  }
-
-  #reference(): ReferenceOnScreen {
-    const { station, file, models } = this.#parts;
-    if (!file.referenceCheck) return { kind: "off" };
-    const due = station.dueReferences();
-    if (due.length > 0)
-      return {
-        kind: "due",
-        pieces: due.map(({ serial, kind, model }) => ({ serial, kind, model, why: "interval" as const })),
-        step: 1,
-        of: due.length,
-        warnings: [],
-      };
-    const checks = models.flatMap(({ limits }) => station.referenceState(limits.model).inForce?.at_ms ?? []);
-    if (checks.length === 0) return { kind: "off" };
-    const at_ms = Math.min(...checks);
-    return {
-      kind: "in_force",
-      at_ms,
-      until_ms: at_ms + file.referenceCheck.every_s * 1000,
-      unitsLeft: null,
-      warnings: [],
-    };
   }
 
   #show(state: ScreenState): void {
-    this.#state = state;
+    this.#state = withLine(state, this.#line, this.#reader);
     for (const changed of this.#watchers) changed();
   }
+}
+
+const PARTS_DROPPED: Reason = {
+  code: "PART_MISSING",
+  sentence: "The parts scanned before it are dropped: scan them again, with the unit they are in.",
+};
+
+/** A name that is believed. */
+function stated(name: string): SignedIn {
+  return { name, role: null, how: "stated" };
+}
+
+function failedSignIn(error: unknown): SignInAnswer {
+  return { ok: false, sentence: `Nobody can sign in: ${messageOf(error)}`, lockedUntil_ms: null };
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
+function wrapped(text: string): readonly string[] {
+  return text.match(new RegExp(`.{1,${SUMMARY_WIDTH}}(?:\\s|$)`, "gu")) ?? [];
 }
 
 function noBody(serial: string): Reason {
   return {
     code: "UNKNOWN_SERIAL",
-    sentence: `The simulated line has no unit ${JSON.stringify(serial)}. Press Enter on an empty line for the next one.`,
+    sentence: `The simulated line has no unit ${quoted(serial)}. Press Enter on an empty line for the next one.`,
   };
 }

@@ -1,86 +1,119 @@
-import type { Scan } from "../cycle/station-machine.ts";
-import { parseScan } from "../scanned-lines.ts";
-import type { Key } from "./keys.ts";
-import type { ScreenState } from "./screen-state.ts";
+import { COVER } from "./badge-cover.ts";
+import { type Deed, type Pressed, taken } from "./deed.ts";
+import { enterAtSignIn } from "./enter-at-sign-in.ts";
+import { enterAtWork, signOut } from "./enter-at-work.ts";
+import type { Key, NamedKey } from "./keys.ts";
+import { edited, type Line, NO_LINE } from "./line-editor.ts";
+import type { LineReader } from "./line-reader.ts";
+import { firstQuestion, type ScreenState } from "./screen-state.ts";
+import { mayAbort } from "./station-states.ts";
 
-/** What a key asks of the station. */
-export type Deed =
-  | { readonly do: "nothing" | "start" | "abort" | "acknowledge" | "put_on_next" | "leave" | "leave_at_once" }
-  | { readonly do: "sign_in"; readonly inspector: string | null }
-  | { readonly do: "scan"; readonly scan: Scan };
-
-export interface Pressed {
-  readonly state: ScreenState;
-  readonly deed: Deed;
+/**
+ * What one key does to the screen and asks of the station, in every state there is. A scanner types too: only a whole line,
+ * text and Enter, is taken, and its Enter is never a key of its own.
+ */
+export function press(state: ScreenState, line: Line, key: Key, reader: LineReader): Pressed {
+  const pressed = pressKey(state, line, key, reader);
+  return { ...pressed, state: withLine(pressed.state, pressed.line, reader) };
 }
 
-/** Longer than any label; what comes after is a jammed scanner. */
-const LONGEST_LINE = 400;
+/** @returns the state with what of the line may be drawn */
+export function withLine(state: ScreenState, line: Line, reader: LineReader): ScreenState {
+  const isPin = state.page === "sign_in" && state.signIn.asks === "pin";
+  const typed = isPin ? COVER.repeat([...line.text].length) : reader.drawn(line.text, line.cursor);
+  return { ...state, typed, cursor: line.cursor };
+}
 
-/** What one key does to the screen and asks of the station, in every state there is. */
-export function press(state: ScreenState, key: Key): Pressed {
+function pressKey(state: ScreenState, line: Line, key: Key, reader: LineReader): Pressed {
   if (key.kind === "interrupt") return leave(state);
-  if (state.page === "leaving") return nothing(state);
-  if (state.page === "cautions") return key.kind === "enter" ? begin(state) : nothing(state);
+  if (state.page === "leaving") return { state, line: NO_LINE, deed: { do: "nothing" } };
   switch (key.kind) {
-    case "text":
-      return nothing({ ...state, typed: (state.typed + key.text).slice(0, LONGEST_LINE) });
-    case "backspace":
-      return nothing({ ...state, typed: [...state.typed].slice(0, -1).join("") });
-    case "escape":
-      return { state: { ...state, typed: "" }, deed: { do: mayAbort(state) ? "abort" : "nothing" } };
-    case "tab":
-      return { state, deed: { do: state.machine === "faulted" ? "acknowledge" : "nothing" } };
     case "enter":
-      return state.page === "sign_in" ? signIn(state) : enter(state);
+      return enter(state, line.text.trim(), reader);
+    case "escape":
+      return takeBack(state, line);
+    case "tab":
+      if (state.machine !== "faulted") return unchanged(state, line);
+      return { state: { ...state, overlay: null }, line, deed: { do: "acknowledge" } };
+    case "f1":
+    case "f2":
+    case "f3":
+    case "f4":
+      return functionKey(state, line, key.kind);
+    default:
+      return unchanged(state, edited(line, key));
   }
 }
 
-/** @returns whether Esc stops something now */
-export function mayAbort({ machine }: ScreenState): boolean {
-  return machine === "testing" || machine === "checking";
-}
-
-/** @returns whether a scan would be taken up now */
-export function isIdle({ machine }: ScreenState): boolean {
-  return ["waiting", "ready", "needsReference", "armed"].includes(machine);
-}
-
-function enter(state: ScreenState): Pressed {
-  const line = state.typed.trim();
-  const cleared = { ...state, typed: "" };
-  if (line === "q") return leave(cleared);
-  const scan = parseScan(line);
-  if (scan) {
-    // These two last a moment, and the machine would not hear the scan.
-    if (state.machine === "identifying" || state.machine === "signedOut") {
-      return nothing({ ...cleared, remark: `${scan.serial} came too soon. Scan it again.` });
+function enter(state: ScreenState, text: string, reader: LineReader): Pressed {
+  switch (state.page) {
+    case "cautions":
+      return enterAtCautions(state, text);
+    case "sign_in":
+      return enterAtSignIn(state, text, reader, leave);
+    case "summary": {
+      const asking: ScreenState = { ...state, page: "sign_in" };
+      return text === "" ? taken(asking) : enterAtSignIn(asking, text, reader, leave);
     }
-    return { state: cleared, deed: { do: "scan", scan } };
+    default:
+      // Behind an overlay nobody sees what an Enter would start.
+      if (text === "" && state.overlay !== null) return taken({ ...state, overlay: null });
+      return enterAtWork({ ...state, overlay: null }, text, reader, leave);
   }
-  if (state.machine === "armed") return { state: cleared, deed: { do: "start" } };
-  return { state: cleared, deed: { do: isIdle(state) && state.observed.next ? "put_on_next" : "nothing" } };
 }
 
-function begin(state: ScreenState): Pressed {
-  if (state.facts.signIn !== "off" && state.who.name === null) return nothing({ ...state, page: "sign_in" });
-  return { state: { ...state, page: "work" }, deed: { do: "sign_in", inspector: state.who.name } };
+function enterAtCautions(state: ScreenState, text: string): Pressed {
+  if (text === "q") return leave(state);
+  if (text !== "") {
+    const remark = "That came before the cautions were read: press Enter, then give it again.";
+    return taken({ ...state, remark });
+  }
+  const { facts, who } = state;
+  if (facts.signIn === "off") return taken(state, { do: "sign_in", name: who.name });
+  if (facts.signIn === "name" && who.name !== null) return taken(state, { do: "sign_in", name: who.name });
+  const signIn = firstQuestion(facts);
+  const asked = who.name === null ? signIn : { ...signIn, asks: "pin" as const, name: who.name };
+  return taken({ ...state, page: "sign_in", signIn: asked });
 }
 
-function signIn(state: ScreenState): Pressed {
-  const inspector = state.typed.trim().replace(/\s+/g, " ");
-  if (inspector === "") return nothing({ ...state, typed: "" });
-  return {
-    state: { ...state, typed: "", page: "work" },
-    deed: { do: "sign_in", inspector },
-  };
+/** Aborts whatever is shown; else takes back the last thing that was begun. */
+function takeBack(state: ScreenState, line: Line): Pressed {
+  if (mayAbort(state)) return taken({ ...state, overlay: null }, { do: "abort" });
+  if (state.overlay !== null || line.text !== "") return taken({ ...state, overlay: null });
+  const { page, signIn, facts, who, waitingParts } = state;
+  if (page === "sign_in" && signIn.asks === "pin" && !signIn.isBusy) {
+    return taken({ ...state, signIn: firstQuestion(facts) });
+  }
+  // Somebody is signed in still: the question was asked only to take over.
+  if (page === "sign_in" && who.name !== null) return taken({ ...state, page: "work" });
+  if (Object.keys(waitingParts).length > 0) {
+    return taken({ ...state, waitingParts: {}, remark: "The parts scanned for the next unit are dropped." });
+  }
+  return taken({ ...state, remark: null });
+}
+
+function functionKey(state: ScreenState, line: Line, key: NamedKey): Pressed {
+  const { page } = state;
+  if (key === "f1" && page !== "cautions") return unchanged(overlaid(state, "help"), line);
+  if (page !== "work") return unchanged(state, line);
+  if (key === "f2") {
+    const shown = overlaid(state, "summary");
+    return { state: shown, line, deed: { do: shown.overlay === "summary" ? "sum_up" : "nothing" } };
+  }
+  if (key === "f3") return unchanged(overlaid(state, "conversation"), line);
+  return key === "f4" ? signOut({ ...state, overlay: null }) : unchanged(state, line);
+}
+
+/** The same key again takes it away. */
+function overlaid(state: ScreenState, overlay: NonNullable<ScreenState["overlay"]>): ScreenState {
+  return { ...state, overlay: state.overlay === overlay ? null : overlay };
 }
 
 function leave(state: ScreenState): Pressed {
-  if (state.page === "leaving") return { state, deed: { do: "leave_at_once" } };
-  return { state: { ...state, page: "leaving", typed: "" }, deed: { do: "leave" } };
+  if (state.page === "leaving") return taken(state, { do: "leave_at_once" });
+  return taken({ ...state, page: "leaving", overlay: null }, { do: "leave" });
 }
 
-function nothing(state: ScreenState): Pressed {
-  return { state, deed: { do: "nothing" } };
+function unchanged(state: ScreenState, line: Line, deed: Deed = { do: "nothing" }): Pressed {
+  return { state, line, deed };
 }

@@ -1,10 +1,11 @@
-import type { FinishedAttempt } from "../controller.ts";
 import type { PreparedAttempt, ReferencePiece } from "../cycle/attempt.ts";
-import type { Reason } from "../cycle/reason.ts";
+import type { Reason, ReasonCode } from "../cycle/reason.ts";
 import type { DueReason } from "../cycle/reference-due.ts";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
 import { NOBODY, type SignedIn } from "../people/person.ts";
+import type { FinishedAttempt } from "../recording.ts";
 import type { Traveller } from "../records/traveller.ts";
+import type { DayCount } from "../yield/day-count.ts";
 
 /**
  * Everything the screen shows, as one plain object; nothing in it may be a secret. Only `afterNews` makes a verdict, and
@@ -30,7 +31,9 @@ export interface ScreenState {
   readonly result: Result | null;
   /** Said beside whatever else goes on, such as the refusal of a scan during a test. */
   readonly remark: string | null;
+  /** Why the station is stopped, a sentence each. */
   readonly faults: readonly string[];
+  readonly faultCodes: readonly ReasonCode[];
   /** Units put on hold by the failed reference check just made; null otherwise. */
   readonly held: Held | null;
   /** Of the shift, each no wider than SUMMARY_WIDTH; null while it is being put together. */
@@ -136,7 +139,7 @@ export interface PieceOnScreen {
 
 export interface Held {
   readonly units: number;
-  /** Why, and since when, as it is recorded. */
+  /** Why, as it is recorded. */
   readonly sentence: string;
 }
 
@@ -170,6 +173,8 @@ export interface Verdict {
   readonly model: string;
   readonly attempt: number;
   readonly isReference: boolean;
+  /** Of a reference piece. */
+  readonly pieceKind: ReferencePiece["kind"] | null;
   readonly isDraft: boolean;
   readonly characteristics: Traveller["characteristics"];
   /** Besides what a characteristic's own row tells. */
@@ -181,56 +186,27 @@ export interface Verdict {
 export interface Refusal {
   readonly kind: "refusal";
   readonly serial: string;
-  /** Refused at the start and not at the scan: it is armed no more. */
+  /** Refused at the start and not at the scan. It may be armed still: then `unit` is there. */
   readonly wasArmed: boolean;
   readonly reasons: readonly string[];
 }
 
 export type News =
+  | { readonly type: "signed_in"; readonly who: SignedIn }
+  | { readonly type: "signed_out" }
+  | {
+      readonly type: "sign_in_refused";
+      readonly sentence: string;
+      readonly lockedUntil_ms: number | null;
+    }
   | { readonly type: "armed" | "started"; readonly attempt: PreparedAttempt }
   | { readonly type: "refused"; readonly serial: string; readonly reasons: readonly Reason[] }
   | { readonly type: "finished"; readonly finished: Pick<FinishedAttempt, "attempt" | "traveller"> }
+  | { readonly type: "held"; readonly held: Held }
+  | { readonly type: "warned"; readonly sentence: string }
   | { readonly type: "faulted"; readonly reasons: readonly Reason[] }
-  | { readonly type: "recovered" };
-
-/** Counts of a day or shift. */
-export interface DayCount {
-  readonly tested: number;
-  readonly pass: number;
-  readonly fail: number;
-  readonly void: number;
-  readonly inspected: number;
-  readonly firstPassed: number;
-  /** Null when nothing was inspected. */
-  readonly firstPassYield: number | null;
-  readonly interval: { readonly low: number; readonly high: number } | null;
-  readonly heldInDoubt: number;
-  readonly causes: ReadonlyMap<string, number>;
-  readonly suspected: ReadonlyMap<string, number>;
-  /** Newest first. */
-  readonly lastUnits: readonly {
-    readonly serial: string;
-    readonly model: string;
-    readonly verdict: "pass" | "fail" | "void";
-    readonly attempt: number;
-    readonly at: string;
-  }[];
-}
-
-export const NO_COUNTS: DayCount = {
-  tested: 0,
-  pass: 0,
-  fail: 0,
-  void: 0,
-  inspected: 0,
-  firstPassed: 0,
-  firstPassYield: null,
-  interval: null,
-  heldInDoubt: 0,
-  causes: new Map(),
-  suspected: new Map(),
-  lastUnits: [],
-};
+  | { readonly type: "recovered" }
+  | { readonly type: "summed_up"; readonly lines: readonly string[] };
 
 export interface AtStart {
   /** As said on the command line; where the station asks for a name, it is then not asked again. */
@@ -257,6 +233,7 @@ export function startState(
     result: null,
     remark,
     faults: [],
+    faultCodes: [],
     held: null,
     summaryLines: null,
     observed,
@@ -272,56 +249,124 @@ export function firstQuestion({ signIn }: Pick<StationFacts, "signIn">): SignInO
 /** @returns the state after the station has told something */
 export function afterNews(state: ScreenState, news: News): ScreenState {
   switch (news.type) {
+    case "signed_in":
+      return afterSignIn(state, news.who);
+    case "signed_out":
+      return afterSignOut(state);
+    case "sign_in_refused":
+      return afterRefusedSignIn(state, news.sentence, news.lockedUntil_ms);
     case "armed":
-      return {
-        ...state,
-        machine: "armed",
-        unit: onFixture(news.attempt),
-        result: null,
-        remark: null,
-        faults: [],
-      };
+      return { ...cleared(state), machine: "armed", unit: onFixture(news.attempt) };
     case "started":
       return {
-        ...state,
+        ...cleared(state),
         machine: "testing",
         unit: onFixture(news.attempt),
-        result: null,
-        remark: null,
-        faults: [],
+        overlay: null,
+        held: null,
       };
     case "refused":
-      return afterRefusal(state, news.serial, sentences(news.reasons));
+      return afterRefusal(state, news.serial, news.reasons);
     case "finished":
+      // Nothing may hide a verdict.
       return {
-        ...state,
+        ...cleared(state),
         machine: "waiting",
         unit: null,
         result: verdictOf(news.finished),
-        remark: null,
-        faults: [],
+        overlay: null,
       };
+    case "held":
+      return { ...state, held: news.held };
+    case "warned":
+      return { ...state, remark: news.sentence };
     case "faulted":
-      return { ...state, machine: "faulted", unit: null, faults: sentences(news.reasons) };
+      return {
+        ...state,
+        machine: "faulted",
+        unit: null,
+        overlay: null,
+        faults: sentences(news.reasons),
+        faultCodes: news.reasons.map(({ code }) => code),
+      };
     case "recovered":
-      return { ...state, machine: "waiting", faults: [], remark: null };
+      return { ...state, machine: "waiting", faults: [], faultCodes: [], remark: null };
+    case "summed_up":
+      return { ...state, summaryLines: news.lines };
   }
 }
 
+const HAS_UNIT: ReadonlySet<string> = new Set(["armed", "checking", "testing", "finished"]);
+
 /** @returns the state after a look at the station, its gauges and counts */
 export function afterLook(state: ScreenState, observed: Observed): ScreenState {
-  return { ...state, machine: observed.machine, observed };
+  const { machine } = observed;
+  const unit = HAS_UNIT.has(machine) ? state.unit : null;
+  return { ...state, machine, unit, observed };
 }
 
+function cleared(state: ScreenState): ScreenState {
+  return { ...state, result: null, remark: null, faults: [], faultCodes: [] };
+}
+
+function afterSignIn(state: ScreenState, who: SignedIn): ScreenState {
+  const signIn = firstQuestion(state.facts);
+  if (state.page === "leaving") return { ...state, who, signIn };
+  return { ...state, who, signIn, page: "work", remark: null };
+}
+
+/** The next person finds nothing of this one's on the screen but the shift's summary. */
+function afterSignOut(state: ScreenState): ScreenState {
+  const { facts, page } = state;
+  return {
+    ...state,
+    who: NOBODY,
+    signIn: firstQuestion(facts),
+    page: page === "leaving" ? page : "summary",
+    overlay: null,
+    waitingParts: {},
+    unit: null,
+    result: null,
+    remark: null,
+    held: null,
+  };
+}
+
+/** Said where it was tried: at work a badge is scanned without leaving the page. */
+function afterRefusedSignIn(
+  state: ScreenState,
+  sentence: string,
+  lockedUntil_ms: number | null,
+): ScreenState {
+  const signIn = { ...state.signIn, isBusy: false };
+  if (state.page === "work") return { ...state, signIn, remark: sentence };
+  return { ...state, signIn: { ...signIn, said: sentence, lockedUntil_ms } };
+}
+
+/** Refused for now, whatever was asked for: what is under way goes on as it was. */
+const FOR_NOW: ReadonlySet<string> = new Set([
+  "BUSY",
+  "STATION_FAULTED",
+  "NOT_SIGNED_IN",
+  "NOT_ALLOWED",
+  "NO_UNIT",
+]);
+
 /** A scan refused while something else is under way does not touch what is shown of that. */
-function afterRefusal(state: ScreenState, serial: string, reasons: readonly string[]): ScreenState {
+function afterRefusal(state: ScreenState, serial: string, reasons: readonly Reason[]): ScreenState {
   const { machine, unit } = state;
+  const said = sentences(reasons);
+  const isOfUnit = unit !== null && serial === unit.serial;
   const isUnderWay =
-    ["testing", "faulted", "recovering"].includes(machine) ||
-    (machine === "checking" && serial !== unit?.serial);
-  if (isUnderWay) return { ...state, remark: `${serial} was not taken. ${reasons.join(" ")}` };
-  const wasArmed = (machine === "armed" || machine === "checking") && serial === unit?.serial;
-  return { ...state, unit: null, result: { kind: "refusal", serial, wasArmed, reasons }, remark: null };
+    ["testing", "faulted", "recovering"].includes(machine) || (machine === "checking" && !isOfUnit);
+  if (isUnderWay || reasons.some(({ code }) => FOR_NOW.has(code))) {
+    const what = serial === "" || isOfUnit ? "" : `${serial} was not taken. `;
+    return { ...state, remark: `${what}${said.join(" ")}` };
+  }
+  const wasArmed = isOfUnit && (machine === "armed" || machine === "checking");
+  const result: Refusal = { kind: "refusal", serial, wasArmed, reasons: said };
+  // Whether the unit is armed still, the next look at the station tells.
+  return { ...state, unit: wasArmed ? unit : null, result, remark: null };
 }
 
 function onFixture(attempt: PreparedAttempt): UnitOnFixture {
@@ -341,7 +386,7 @@ function onFixture(attempt: PreparedAttempt): UnitOnFixture {
   };
 }
 
-function verdictOf({ traveller }: Pick<FinishedAttempt, "traveller">): Verdict {
+function verdictOf({ attempt, traveller }: Pick<FinishedAttempt, "attempt" | "traveller">): Verdict {
   return {
     kind: "verdict",
     verdict: traveller.verdict,
@@ -349,6 +394,7 @@ function verdictOf({ traveller }: Pick<FinishedAttempt, "traveller">): Verdict {
     model: traveller.model,
     attempt: traveller.attempt.number,
     isReference: traveller.kind === "reference",
+    pieceKind: attempt.reference?.kind ?? null,
     isDraft: traveller.draft,
     characteristics: traveller.characteristics,
     reasons: sentences(traveller.reasons.filter(({ code }) => code !== "OUT_OF_LIMITS")),

@@ -1,7 +1,7 @@
 import { useStdin, useStdout } from "ink";
 import { useEffect, useState, useSyncExternalStore } from "react";
 import type { Desk } from "./desk.ts";
-import { KeyDecoder } from "./keys.ts";
+import { type Key, KeyDecoder, SEQUENCE_WITHIN_ms } from "./keys.ts";
 import { StationView } from "./station-view.tsx";
 
 /** The view of a desk on this terminal: its size, its keys, its colours. */
@@ -9,7 +9,7 @@ export function Screen({
   desk,
   isColoured,
 }: {
-  readonly desk: Pick<Desk, "state" | "watch" | "key">;
+  readonly desk: Pick<Desk, "state" | "watch" | "key" | "isEscUrgent">;
   readonly isColoured: boolean;
 }) {
   const state = useSyncExternalStore(
@@ -21,16 +21,23 @@ export function Screen({
 }
 
 /** Keys go to the desk as they come, not through a render: a scanner types faster than frames are drawn. */
-function useKeys(desk: Pick<Desk, "key">): void {
+function useKeys(desk: Pick<Desk, "key" | "isEscUrgent">): void {
   const { stdin, setRawMode } = useStdin();
   useEffect(() => {
-    const decoder = new KeyDecoder();
+    const decoder = new KeyDecoder(() => desk.isEscUrgent);
+    let timer: NodeJS.Timeout | undefined;
+    const pressAll = (keys: readonly Key[]) => {
+      for (const key of keys) desk.key(key);
+    };
     const heard = (chunk: unknown) => {
-      for (const key of decoder.decode(String(chunk))) desk.key(key);
+      clearTimeout(timer);
+      pressAll(decoder.decode(String(chunk), performance.now()));
+      if (decoder.isWaiting) timer = setTimeout(() => pressAll(decoder.flush()), SEQUENCE_WITHIN_ms);
     };
     setRawMode(true);
     stdin.on("data", heard);
     return () => {
+      clearTimeout(timer);
       stdin.off("data", heard);
       setRawMode(false);
     };

@@ -1,51 +1,83 @@
-import { isIdle, mayAbort } from "./press.ts";
-import type { Result, ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
+import { failedPieceAdvice, referenceStep } from "./reference-guide.ts";
+import type { Refusal, ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
+import { isIdle, mayAbort } from "./station-states.ts";
 
 /** @returns what the person at the station does now, in one sentence as far as one sentence holds it */
 export function whatToDo(state: ScreenState): string {
-  const { page, machine, unit, result } = state;
+  const { page, machine } = state;
   if (page === "cautions") return "Read the cautions, then press Enter.";
-  if (page === "sign_in") return "Type your name, then press Enter.";
   if (page === "leaving") return leavingSentence(state);
+  if (page === "sign_in") return signInSentence(state);
+  if (page === "summary") return "Signed out. Whoever is next: scan your badge or press Enter.";
   switch (machine) {
+    case "signedOut":
+      return "Nobody is signed in: press F4, or o and Enter, to sign in.";
     case "faulted":
-      return "STOPPED: keep clear, do what is said below, then press Tab.";
+      return faultedSentence(state);
     case "recovering":
       return "Wait: the instruments are being connected and the outputs made safe.";
     case "identifying":
       return "Wait: the serial is being looked up.";
     case "armed":
-      return `Close the guard, hands clear, then press Enter or the start button: ${named(unit)} is tested.`;
+      return armedSentence(state);
     case "checking":
       return "Keep clear: the test is about to start.";
     case "testing":
       return testingSentence(state);
     default:
-      return idleSentence(state, result);
+      return idleSentence(state);
   }
 }
 
-/** @returns the keys that do something now, as [key, what it does] */
-export function keysNow(state: ScreenState): readonly (readonly [key: string, does: string])[] {
+/** A key, or what else is done, and what that does. */
+type KeyHelp = readonly [key: string, does: string];
+
+/** @returns the keys that do something now, the most needed first */
+export function keysNow(state: ScreenState): readonly KeyHelp[] {
   const ctrlC = ["Ctrl-C", "leave"] as const;
-  if (state.page === "cautions") return [["Enter", "go on"], ctrlC];
-  if (state.page === "sign_in") return [["Enter", "sign in"], ctrlC];
-  if (state.page === "leaving") return [["Ctrl-C", "leave at once, without waiting"]];
+  const { page, overlay, facts, machine, observed, unit } = state;
+  if (page === "cautions") return [["Enter", "go on"], ctrlC];
+  if (page === "leaving") return [["Ctrl-C", "leave at once, without waiting"]];
   const leave = ["q Enter", "leave"] as const;
-  const phase = state.observed.progress?.phase;
+  const help = ["F1", "help"] as const;
+  const phase = observed.progress?.phase;
   if (phase === "safing" || phase === "recording") return [ctrlC];
   if (mayAbort(state))
     return [
-      ["Esc", "abort the test"],
+      ["Esc", machine === "checking" ? "call it off" : "abort the test"],
       ["Ctrl-C", "abort and leave"],
+      help,
     ];
-  if (state.machine === "faulted") return [["Tab", "acknowledge"], leave];
+  if (overlay !== null)
+    return [["Esc", "close this"], ...(machine === "faulted" ? [["Tab", "acknowledge"] as const] : [])];
+  if (page === "sign_in") return signInKeys(state);
+  if (page === "summary") return [["Enter", "sign in"], help, ctrlC];
+  if (machine === "faulted") {
+    const takeOver = facts.signIn === "off" ? [] : [["F4", "sign in"] as const];
+    return [["Tab", "acknowledge"], ["F3", "what the gauges said"], ...takeOver, help, leave];
+  }
   if (!isIdle(state)) return [ctrlC];
-  if (state.typed !== "") return [["Enter", "take the scan"], ["Esc", "clear the line"], ctrlC];
-  if (state.machine === "armed") return [["Enter", "start"], ["scan", "another unit"], leave];
-  const scan = ["scan", state.facts.handsAreSimulated ? "a serial" : "the next unit"] as const;
-  if (state.observed.next) return [["Enter", "put the next one on"], scan, leave];
-  return [scan, leave];
+  if (state.typed !== "") return [["Enter", "take the line"], ["Esc", "clear it"], help];
+  const more = [["F2", "shift"] as const, ...signOutKey(state), help, leave];
+  if (machine === "armed") {
+    const isAsked = unit !== null && unit.missingParts.length === 0 && unit.retestReasons.length > 0;
+    const first: KeyHelp = isAsked ? [`1-${unit.retestReasons.length} Enter`, "say why"] : ["Enter", "start"];
+    return [first, ["scan", "another unit"], ...more];
+  }
+  const scan = ["scan", facts.handsAreSimulated ? "a serial" : "the next unit"] as const;
+  const drop = Object.keys(state.waitingParts).length > 0 ? [["Esc", "drop the parts"] as const] : [];
+  if (observed.next) return [["Enter", "put the next one on"], scan, ...drop, ...more];
+  return [scan, ...drop, ...more];
+}
+
+function signInKeys({ signIn, who }: ScreenState): readonly KeyHelp[] {
+  const back = signIn.asks === "pin" ? [["Esc", "another name"] as const] : [];
+  const stay = who.name !== null && signIn.asks !== "pin" ? [["Esc", "back"] as const] : [];
+  return [["Enter", "sign in"], ...back, ...stay, ["F1", "help"], ["Ctrl-C", "leave"]];
+}
+
+function signOutKey({ facts }: ScreenState): readonly KeyHelp[] {
+  return facts.signIn === "off" ? [] : [["F4", "sign out"]];
 }
 
 /** A serial as people compare it; of one longer than any label the beginning and the end. */
@@ -54,10 +86,50 @@ export function shownSerial(serial: string): string {
 }
 
 function leavingSentence({ machine }: ScreenState): string {
-  if (machine === "testing" || machine === "checking") {
+  if (mayAbort({ machine })) {
     return "Leaving: the test is being aborted, the fixture made safe and the attempt recorded.";
   }
   return "Leaving: the outputs are being made safe and the records closed.";
+}
+
+function signInSentence({ signIn, machine, faults }: ScreenState): string {
+  const stopped = machine === "faulted" ? `STOPPED: ${faults.join(" ")} ` : "";
+  if (signIn.isBusy) return `${stopped}Wait: it is being looked up who you are.`;
+  switch (signIn.asks) {
+    case "name":
+      return `${stopped}Type your name, then press Enter.`;
+    case "badge_or_name":
+      return `${stopped}Scan your badge; or type your name, then press Enter.`;
+    case "pin":
+      return `${stopped}${signIn.name ?? ""}: type your PIN, then press Enter.`;
+  }
+}
+
+function faultedSentence({ faultCodes, facts, who }: ScreenState): string {
+  const isForEngineer = facts.signIn === "people" && faultCodes.includes("SAME_FAIL_IN_A_ROW");
+  if (isForEngineer && who.role !== "engineer" && who.role !== "supervisor") {
+    return "STOPPED, outputs safe: call the engineer, who scans their badge (or F4: name and PIN), looks, and presses Tab.";
+  }
+  if (facts.signIn !== "off" && who.name === null) {
+    return "STOPPED, outputs safe: keep clear, do what is said below, sign in (F4), then press Tab.";
+  }
+  return "STOPPED, outputs safe: keep clear, do what is said below, then press Tab.";
+}
+
+function armedSentence({ unit, result }: ScreenState): string {
+  const refused = result?.kind === "refusal" ? `Not started. ${result.reasons.join(" ")} ` : "";
+  if (!unit) return refused || "Press Enter or the start button.";
+  const [missing] = unit.missingParts;
+  if (missing !== undefined && refused === "") {
+    const more = unit.missingParts.length - 1;
+    const others = more > 0 ? `, and ${more} more` : "";
+    return `Scan the ${missing.replaceAll("_", " ")} of ${named(unit)}${others}: it can't start before.`;
+  }
+  if (unit.retestReasons.length > 0) {
+    return `Why is ${named(unit)} tested again? Type the number of the reason, then press Enter.`;
+  }
+  if (refused !== "") return `${refused}Then press Enter or the start button: ${named(unit)} is tested.`;
+  return `Close the guard, hands clear, then press Enter or the start button: ${named(unit)} is tested.`;
 }
 
 function testingSentence({ unit, observed }: ScreenState): string {
@@ -67,41 +139,46 @@ function testingSentence({ unit, observed }: ScreenState): string {
   return `Keep clear and wait: ${named(unit)} is being tested.`;
 }
 
-function idleSentence(state: ScreenState, result: Result | null): string {
-  const next = nextSentence(state);
-  if (!result) return next;
-  if (result.kind === "refusal") {
-    const [why = "", ...more] = result.reasons;
-    const below = more.length > 0 ? ` And ${more.length} more, below.` : "";
-    const again = result.wasArmed ? " It must be scanned again first." : "";
-    return `${shownSerial(result.serial) || "The scan"} was not started. ${why}${below}${again}`;
-  }
-  const said = verdictSentence(result, state.facts.handsAreSimulated);
+function idleSentence(state: ScreenState): string {
+  const { result, observed } = state;
+  if (!result) return nextSentence(state);
+  if (result.kind === "refusal") return refusalSentence(result);
+  const said = verdictSentence(result, state);
   // A unit that must be scanned again is what is next, unless simulated hands have another one ready.
-  return result.verdict === "void" && !state.observed.next ? said : `${said} ${next}`;
+  return result.verdict === "void" && !observed.next ? said : `${said} ${nextSentence(state)}`;
 }
 
-function verdictSentence(verdict: Verdict, handsAreSimulated: boolean): string {
-  const body = `${verdict.isReference ? "Reference piece " : ""}${shownSerial(verdict.serial)}`;
-  if (verdict.verdict === "void") return `${body} has no valid verdict: see why below, then scan it again.`;
+function refusalSentence({ serial, reasons, wasArmed }: Refusal): string {
+  const [why = "", ...more] = reasons;
+  const below = more.length > 0 ? ` And ${more.length} more, below.` : "";
+  const again = wasArmed ? " It must be scanned again first." : "";
+  return `${shownSerial(serial) || "The scan"} was not started. ${why}${below}${again}`;
+}
+
+function verdictSentence(verdict: Verdict, { facts, held }: ScreenState): string {
+  const serial = shownSerial(verdict.serial);
+  if (verdict.verdict === "void") {
+    const what = verdict.isReference ? `Reference piece ${serial}` : serial;
+    return `${what} has no valid verdict: see why below, then scan it again.`;
+  }
   if (verdict.isReference) {
     return verdict.verdict === "pass"
-      ? `${body} reads as certified.`
-      : `${body} does not read as certified: look for a leak at the fixture, then test it again.`;
+      ? `Reference piece ${serial} reads as certified.`
+      : `Reference piece ${serial} ${failedPieceAdvice(verdict.pieceKind, held)}`;
   }
-  if (verdict.verdict === "pass") return `${body} is good${handsAreSimulated ? "." : ": take it off."}`;
-  return `${body} failed${handsAreSimulated ? "." : ": take it off and set it aside for rework. Unplug it before it is opened."}`;
+  const simulated = facts.handsAreSimulated;
+  if (verdict.verdict === "pass") return `${serial} is good${simulated ? "." : ": take it off."}`;
+  return `${serial} failed${simulated ? "." : ": take it off and set it aside for rework. Unplug it before it is opened."}`;
 }
 
-function nextSentence({ observed, facts }: ScreenState): string {
+function nextSentence({ observed, facts, waitingParts }: ScreenState): string {
   const { next, reference } = observed;
-  const due = reference.kind === "due" ? reference.pieces : [];
-  if (next?.isReference) {
-    return `Press Enter: the reference check is due, ${next.serial} is put on and scanned.`;
+  if (reference.kind === "due" && (!next || next.isReference)) {
+    return referenceStep(reference, facts.handsAreSimulated);
   }
+  const parts = Object.keys(waitingParts).map((name) => name.replaceAll("_", " "));
+  if (parts.length > 0) return `Now scan the serial that the ${parts.join(", ")} belongs to.`;
   if (next) return `Press Enter: the next simulated unit, ${next.serial}, is put on and scanned.`;
-  const first = due[0]?.serial;
-  if (first !== undefined) return `The reference check is due: put on ${first} and scan it.`;
   return facts.handsAreSimulated ? "Scan a serial." : "Put the next unit on and scan it.";
 }
 

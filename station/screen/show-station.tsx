@@ -1,8 +1,7 @@
 import type { ModelInForce } from "../cycle/refusals.ts";
-import { LineReporter, Tally } from "../report.ts";
 import type { StationFile } from "../station-file.ts";
-import { stopOnSignal } from "../stop-on-signal.ts";
 import type { RunningStation, SimulatedStation } from "../wiring.ts";
+import { drawFirstFrame, type FirstFrame } from "./first-frame.ts";
 
 export interface ShowOptions {
   /** Station file; the demo plant's where there is none. */
@@ -26,37 +25,57 @@ interface Opened {
 }
 
 /**
- * Opens the station, shows it on this terminal until the inspector leaves, and says what was done.
+ * Opens the station, shows it on this terminal until the inspector leaves, and says what was done. The cautions stand on
+ * the terminal before anything else is loaded; what is typed meanwhile is not lost.
  * @returns exit code
- * @throws what opening the station throws, before anything is drawn
+ * @throws what opening the station throws, with the terminal as it was
  */
 export async function showStation(options: ShowOptions): Promise<0> {
+  const first = drawFirstFrame();
+  try {
+    return await showOn(first, options);
+  } catch (error) {
+    first.close();
+    throw error;
+  }
+}
+
+async function showOn(first: FirstFrame, options: ShowOptions): Promise<0> {
   // React looks at this once, when it is loaded; its development build takes half as much time again.
   process.env.NODE_ENV ??= "production";
   // Ink draws nothing before the end where these are set; here somebody stands before a terminal.
   for (const name of ["CI", "CONTINUOUS_INTEGRATION"]) delete process.env[name];
-  const [opened, { Desk }, { renderScreen }, { RealClock }] = await Promise.all([
-    open(options),
-    import("./desk.ts"),
-    import("./render-screen.tsx"),
-    import("../../drivers/real-clock.ts"),
-  ]);
+  const [opened, { Desk }, { renderScreen }, { LineReporter, Tally }, { RealClock }, signIn] =
+    await Promise.all([
+      open(options),
+      import("./desk.ts"),
+      import("./render-screen.tsx"),
+      import("../report.ts"),
+      import("../../drivers/real-clock.ts"),
+      import("../people/sign-in.ts"),
+    ]);
   const { running, file, models, recordsFolder, simulated } = opened;
+  const { stopOnSignal } = await import("../stop-on-signal.ts");
   const tally = new Tally();
+  const clock = simulated?.clock ?? new RealClock();
   const line = simulated && (await simulatedLine(simulated));
+  const remarks = openingRemarks(running);
   const desk = new Desk({
     station: running.station,
-    clock: simulated?.clock ?? new RealClock(),
+    clock,
     file,
     models,
     allowDrafts: options.draft === true,
     tally,
+    ...(file.signIn.kind === "people" ? { signIn: new signIn.SignIn({ settings: file.signIn, clock }) } : {}),
     ...(line ? { line } : {}),
     ...(options.inspector === undefined ? {} : { inspector: options.inspector }),
-    ...(running.interrupted.length === 0 ? {} : { remark: interruptedRemark(running) }),
+    ...(remarks.length === 0 ? {} : { remark: remarks.join(" ") }),
   });
-  const stopDrawing = renderScreen(desk);
+  const stopDrawing = renderScreen(desk, first);
+  const plainPastes = markPastes();
   // After Ink's: its signal listener ends the program if it finds itself alone, and ours removes itself when called.
+  stopOnSignal(() => desk.leave());
   const stopListening = leaveWithTerminal(() => desk.leave());
   // The terminal is given back on the way; the I/O block's watchdog then drops the outputs.
   void desk.leftAtOnce.then(() => process.exit(130));
@@ -64,6 +83,7 @@ export async function showStation(options: ShowOptions): Promise<0> {
     await desk.left;
   } finally {
     desk.close();
+    plainPastes();
     stopDrawing();
     stopListening();
     await running.close();
@@ -100,20 +120,37 @@ async function simulatedLine(simulated: SimulatedStation) {
   return new SimulatedLine(simulated);
 }
 
-function interruptedRemark({ interrupted }: RunningStation): string {
+/** What somebody should know before they begin. */
+function openingRemarks({ interrupted, held }: RunningStation): readonly string[] {
   const units = interrupted.map(
     ({ traveller }) => `${traveller.serial} (attempt ${traveller.attempt.number})`,
   );
-  return `Interrupted before and now void: ${units.join(", ")}.`;
+  return [
+    ...(units.length === 0 ? [] : [`Interrupted before and now void: ${units.join(", ")}.`]),
+    ...held.map(({ reason }) => reason.sentence),
+  ];
+}
+
+// ECMA-48 private mode 2004, as xterm's control sequences document it: the terminal says where a paste begins and ends.
+const PASTES_MARKED = "\x1b[?2004h";
+const PASTES_PLAIN = "\x1b[?2004l";
+
+/** Has pastes marked, so that nothing in one counts as a key. @returns stop */
+function markPastes(): () => void {
+  const stop = () => {
+    process.off("exit", stop);
+    process.stdout.write(PASTES_PLAIN);
+  };
+  process.on("exit", stop);
+  process.stdout.write(PASTES_MARKED);
+  return stop;
 }
 
 /**
- * A terminal that goes away, or somebody who stops the program from outside, ends the station in good order: the
- * test is aborted, made safe and recorded.
+ * A terminal that goes away ends the station in good order: the test is aborted, made safe and recorded.
  * @returns stop
  */
 function leaveWithTerminal(leave: () => void): () => void {
-  stopOnSignal(leave);
   const { stdin } = process;
   stdin.on("error", leave);
   stdin.on("end", leave);

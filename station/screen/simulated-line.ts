@@ -1,8 +1,8 @@
-import type { Scan } from "../cycle/station-machine.ts";
+import type { Scan } from "../cycle/scan.ts";
 import type { SimulatedStation } from "../wiring.ts";
 import type { NextBody } from "./screen-state.ts";
 
-type Simulated = Pick<SimulatedStation, "station" | "plant" | "population" | "unitOf">;
+type Simulated = Pick<SimulatedStation, "station" | "plant" | "population" | "unitOf" | "obey">;
 
 /** The units of a simulated line, and the hands that put them on the fixture. */
 export class SimulatedLine {
@@ -38,5 +38,10 @@ export class SimulatedLine {
     const body = this.#simulated.unitOf(serial);
     this.#simulated.plant.mount(body);
     return body !== null;
+  }
+
+  /** Does to the plant what somebody at the real one would do with their hands. @returns what was done, in a sentence */
+  obey(words: string): string {
+    return this.#simulated.obey(words);
   }
 }

@@ -2,15 +2,16 @@ import { loadLimitFile } from "../../limits/limit-file.ts";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
 import type { Reason } from "../../station/cycle/reason.ts";
 import { NOBODY } from "../../station/people/person.ts";
+import { NO_DOUBTS } from "../../station/records/doubts.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 import {
   afterNews,
-  NO_COUNTS,
   type Observed,
   type ScreenState,
   type StationFacts,
   startState,
 } from "../../station/screen/screen-state.ts";
+import { dayCount } from "../../station/yield/day-count.ts";
 import { facts, outcome } from "../records/example-attempt.ts";
 
 export const tub = loadLimitFile("limits/models/tub-12.yaml");
@@ -46,7 +47,7 @@ export function observed(more: Partial<Observed> = {}): Observed {
     progress: null,
     readings: {},
     reference: { kind: "off" },
-    counts: NO_COUNTS,
+    counts: dayCount([], NO_DOUBTS),
     next: null,
     trace: null,
     timeLeft_s: null,
