@@ -1,7 +1,9 @@
 import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { beforeAll, describe, expect, it } from "vitest";
+import type { NewPerson } from "../../station/people/edit-people.ts";
+import { INSPECTOR, peopleIn } from "../people/people-at.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { drumtight, type Finished } from "./command-line.ts";
 
@@ -31,20 +33,9 @@ class Line {
     return this.run([...args, "--as", name], { DRUMTIGHT_PIN: PINS[name], ...env });
   }
 
-  async withPeople(): Promise<this> {
-    const first = await this.run(["add", "B. Imani", "--role", "supervisor"], {
-      DRUMTIGHT_NEW_PIN: PINS["B. Imani"],
-    });
-    expect(first).toMatchObject({ code: 0, stderr: "" });
-    const second = await this.as("B. Imani", ["add", "A. Marsh", "--role", "inspector", "--badge"], {
-      DRUMTIGHT_NEW_PIN: PINS["A. Marsh"],
-      DRUMTIGHT_NEW_BADGE: "B000002",
-    });
-    expect(second).toEqual({
-      code: 0,
-      stdout: "A. Marsh may sign in as inspector, with badge, or name and PIN.\n",
-      stderr: "",
-    });
+  /** With a supervisor and an inspector, whose PINs cost little to check. */
+  async withPeople(...others: readonly NewPerson[]): Promise<this> {
+    await peopleIn(dirname(this.people), INSPECTOR, ...others);
     return this;
   }
 
@@ -67,10 +58,10 @@ describe("drumtight people", { timeout: 120_000 }, () => {
     const { code, stdout } = await line.run(["list"]);
     expect({ code, stdout }).toEqual({
       code: 0,
-      stdout: "B. Imani  supervisor  PIN\nA. Marsh  inspector   badge, PIN\n",
+      stdout: "B. Imani  supervisor  badge, PIN\nA. Marsh  inspector   badge, PIN\n",
     });
     expect(await line.listed()).toMatchObject([
-      { name: "B. Imani", role: "supervisor", has_badge: false, disabled: null, added: { by: null } },
+      { name: "B. Imani", role: "supervisor", has_badge: true, disabled: null, added: { by: null } },
       { name: "A. Marsh", has_badge: true, added: { by: "B. Imani" }, locked_until: null },
     ]);
     for (const secret of ["90517", "4862", "B000002"]) expect(text).not.toContain(`"${secret}"`);
@@ -142,8 +133,8 @@ describe("drumtight people", { timeout: 120_000 }, () => {
   });
 
   it("locks --as after three wrong PINs, lists that, and is unlocked by another supervisor", async () => {
-    const its = await new Line().withPeople();
-    await its.as("B. Imani", ["add", "C. Holm", "--role", "supervisor"], { DRUMTIGHT_NEW_PIN: "73510" });
+    const holm = { name: "C. Holm", role: "supervisor", pin: PINS["C. Holm"], badge: null } as const;
+    const its = await new Line().withPeople(holm);
     const disable = ["disable", "A. Marsh", "--as", "C. Holm"];
     for (let i = 0; i < 3; i++) await its.run(disable, { DRUMTIGHT_PIN: "0000" });
     const locked = await its.run(disable, { DRUMTIGHT_PIN: "73510" });
@@ -190,13 +181,25 @@ describe("drumtight people", { timeout: 120_000 }, () => {
     expect(new Set(listed)).toEqual(new Set(["B. Imani", "A. Marsh", ...names]));
   });
 
-  it("begins with a supervisor, who needs nobody's leave", async () => {
+  it("begins with a supervisor, who needs nobody's leave and then lets others in", async () => {
     const its = new Line();
-    const { code, stderr } = await its.run(["add", "A. Marsh", "--role", "inspector"], {
-      DRUMTIGHT_NEW_PIN: "4862",
+    const refused = await its.run(["add", "A. Marsh", "--role", "inspector"], { DRUMTIGHT_NEW_PIN: "4862" });
+    expect(refused).toMatchObject({
+      code: 2,
+      stderr: expect.stringMatching(/The first person must be a supervisor/),
     });
-    expect(code).toBe(2);
-    expect(stderr).toMatch(/The first person must be a supervisor/);
+    expect(
+      await its.run(["add", "B. Imani", "--role", "supervisor"], { DRUMTIGHT_NEW_PIN: PINS["B. Imani"] }),
+    ).toEqual({ code: 0, stdout: "B. Imani may sign in as supervisor, with name and PIN.\n", stderr: "" });
+    const badge = { DRUMTIGHT_NEW_PIN: "4862", DRUMTIGHT_NEW_BADGE: "B000002" };
+    expect(await its.as("B. Imani", ["add", "A. Marsh", "--role", "inspector", "--badge"], badge)).toEqual({
+      code: 0,
+      stdout: "A. Marsh may sign in as inspector, with badge, or name and PIN.\n",
+      stderr: "",
+    });
+    // Their hashes are as dear as they should be.
+    const { people } = JSON.parse(readFileSync(its.people, "utf8"));
+    expect(people[1].pin).toMatchObject({ kdf: "scrypt", N: 32_768, r: 8, p: 3 });
   });
 
   it("says in a sentence which people file is meant, missing or broken", async () => {

@@ -18,8 +18,13 @@ export const INSPECTOR: NewPerson = { name: "A. Marsh", role: "inspector", pin: 
 const AT_ms = Date.parse("2026-01-05T05:55:00Z");
 
 /** A people file, in a folder of its own, with a supervisor and whoever else. */
-export async function peopleAt(...others: readonly NewPerson[]): Promise<string> {
-  const path = join(scratchFolder(), "people.json");
+export function peopleAt(...others: readonly NewPerson[]): Promise<string> {
+  return peopleIn(scratchFolder(), ...others);
+}
+
+/** The same in a folder that is there. */
+export async function peopleIn(folder: string, ...others: readonly NewPerson[]): Promise<string> {
+  const path = join(folder, "people.json");
   let people: People = await addPerson(null, SUPERVISOR, { by: null, at_ms: AT_ms }, CHEAP);
   for (const other of others) {
     people = await addPerson(people, other, { by: SUPERVISOR.name, at_ms: AT_ms }, CHEAP);
