@@ -4,7 +4,7 @@ import { Command } from "@commander-js/extra-typings";
 export function findCommand(): Command<[string], { records: string; json?: true }> {
   return new Command("find")
     .description(
-      "Show every attempt of a unit, read from its travellers: values, airflow results, what a failure is suspected of. The station may be running.",
+      "Show every attempt of a unit, read from its travellers, and what was decided about it: values, airflow results, what a failure is suspected of, holds, releases, reworks. The station may be running.",
     )
     .argument("<serial>", "the unit's serial, as scanned")
     .option("--records <dir>", "records folder", "records")
@@ -18,20 +18,24 @@ export function findCommand(): Command<[string], { records: string; json?: true 
 async function find(serial: string, folder: string, json: boolean): Promise<0 | 1 | 2> {
   const { readAttempts } = await import("../records/read-attempts.ts");
   const { RecordError } = await import("../records/record-error.ts");
+  const { readDispositions } = await import("../records/disposition-log.ts");
   let unit: Awaited<ReturnType<typeof readAttempts>>;
+  let decided: Awaited<ReturnType<typeof readDispositions>>;
   try {
     unit = await readAttempts(folder, serial);
+    decided = await readDispositions(folder, serial);
   } catch (error) {
     if (!(error instanceof RecordError)) throw error;
     process.stderr.write(`${error.message}\n`);
     return 2;
   }
   const isFound = unit.attempts.length + unit.open.length > 0;
+  const { dispositions } = decided;
   if (json) {
-    process.stdout.write(`${JSON.stringify({ serial, ...unit })}\n`);
+    process.stdout.write(`${JSON.stringify({ serial, ...unit, dispositions })}\n`);
   } else if (isFound) {
     const { unitText } = await import("../records/attempt-text.ts");
-    process.stdout.write(`${unitText(serial, unit)}\n`);
+    process.stdout.write(`${unitText(serial, unit, dispositions)}\n`);
   }
   const changed = unit.attempts.filter(({ problem }) => problem !== null);
   const said = [
@@ -43,6 +47,7 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
     ...changed.map(
       ({ path, problem }) => `${path} is not as it was recorded: ${problem}. Tell the quality engineer.`,
     ),
+    ...(decided.problem === null ? [] : [decided.problem]),
     ...unit.gaps.map(
       (gap) => `Attempts of ${serial} may be missing in ${folder}: ${gap}. Tell the quality engineer.`,
     ),

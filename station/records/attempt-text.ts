@@ -1,5 +1,8 @@
 import { formatMeasured } from "../../limits/print-quantity.ts";
 import { airflowLines } from "./airflow-text.ts";
+import type { Disposition } from "./disposition.ts";
+import { dispositionLines } from "./disposition-text.ts";
+import { heldTravellers } from "./doubts.ts";
 import { decidedEarly, secondsText } from "./early-verdict-text.ts";
 import { localTime } from "./local-time.ts";
 import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
@@ -9,12 +12,44 @@ type Measured = Traveller["characteristics"][number];
 
 const KINDS = { first: "first", retest: "retest", after_rework: "after rework" } as const;
 
-/** A unit's attempts for people to read; times are local. */
-export function unitText(serial: string, { attempts, open }: FoundUnit): string {
+/** A unit's attempts, and what was decided about it, for people to read; times are local. */
+export function unitText(
+  serial: string,
+  { attempts, open }: FoundUnit,
+  dispositions: readonly Disposition[] = [],
+): string {
   const lines = [serial];
-  for (const attempt of attempts) lines.push(...foundLines(serial, attempt));
+  let told = 0;
+  const tellDecisions = (isDue: (disposition: Disposition) => boolean) => {
+    for (let next = dispositions[told]; next && isDue(next); next = dispositions[++told]) {
+      lines.push(...dispositionLines(serial, next).map((line) => `  ${line}`));
+    }
+  };
+  const seen = new Set<string>();
+  for (const attempt of attempts) {
+    // A decision never comes before what it is about, whatever clock it was dated by.
+    const begun_ms = Date.parse(attempt.traveller?.started_at ?? "");
+    tellDecisions(
+      ({ at, units }) => Date.parse(at) < begun_ms && units.some(({ traveller }) => seen.has(traveller)),
+    );
+    lines.push(...foundLines(serial, attempt));
+    seen.add(attempt.sha256);
+  }
+  tellDecisions(() => true);
   for (const facts of open) lines.push(...openLines(facts));
+  lines.push(...doubtLines(attempts, dispositions));
   return lines.join("\n");
+}
+
+/** @returns a line where the unit's newest valid test is held */
+function doubtLines(attempts: readonly FoundAttempt[], dispositions: readonly Disposition[]): string[] {
+  const held = heldTravellers(dispositions);
+  const newest = attempts.findLast(
+    ({ traveller: it }) => it !== null && it.kind === "unit" && !it.draft && it.verdict !== "void",
+  );
+  const doubted = newest && held.get(newest.sha256);
+  if (!doubted || doubted.isScrapped) return [];
+  return ["  IN DOUBT: does not count as passed until it is tested again or released."];
 }
 
 /**
@@ -51,6 +86,8 @@ function foundLines(serial: string, { path, problem, traveller }: FoundAttempt):
   lines.push(
     `  attempt ${attempt.number} (${marks.join(", ")})  ${localTime(started_at)}${by}  ${model}  ${verdict.toUpperCase()}`,
   );
+  if (traveller.retest_reason !== undefined)
+    lines.push(`    tested again because: ${traveller.retest_reason}`);
   for (const { code, sentence } of traveller.reasons) lines.push(`    ${code}: ${sentence}`);
   if (traveller.reference) {
     const { piece, certified_value, tolerance, measured, unit, conforms } = traveller.reference;

@@ -2,9 +2,29 @@ import type { ChainHead } from "./chain.ts";
 import { ChainedLog } from "./chained-log.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
 import { type HeldUnit, heldTravellers } from "./doubts.ts";
+import { RecordError } from "./record-error.ts";
 
 /** Their folder in the records folder. */
 export const DISPOSITIONS = "dispositions";
+
+/**
+ * What was decided about a unit, for a reader that wants to show as much as can be shown.
+ * @returns nothing and a sentence where the dispositions are not as they were recorded
+ * @throws RecordError why they can't be read
+ */
+export async function readDispositions(
+  folder: string,
+  serial: string,
+): Promise<{ readonly dispositions: readonly Disposition[]; readonly problem: string | null }> {
+  const log = new DispositionLog(folder);
+  try {
+    await log.refresh();
+    return { dispositions: log.of(serial), problem: null };
+  } catch (error) {
+    if (!(error instanceof RecordError && error.code === "CORRUPT")) throw error;
+    return { dispositions: [], problem: error.message };
+  }
+}
 
 /** Every disposition of a records folder, read once and then followed; other processes may add to it meanwhile. */
 export class DispositionLog {
