@@ -37,7 +37,7 @@ describe("a quality engineer checks a new limit file", () => {
   it("a limit the station cannot resolve is warned of, with what to do, and is still a good file", async () => {
     const fine = written("fine.yaml", tub.replace("upper: 60 mL/min", "upper: 1.6 mL/min"));
     const { code, stdout, stderr } = await drumtight(["limits", "check", fine, "--station", STATION]);
-    expect(stdout).toBe(`${fine}: OK, TUB-12 revision 3\n`);
+    expect(stdout).toBe(`${fine}: OK, TUB-12 revision 4\n`);
     expect(stderr).toMatch(
       /fine\.yaml: warning: leak rate: .*a tenth of the limit, 0\.16 mL\/min: measure longer/,
     );
