@@ -3,6 +3,9 @@ import type { AirflowPoint, ModelLimits } from "../limits/model.ts";
 import { nearest } from "../limits/nearest.ts";
 import { flowFromKind } from "./station-flow-checks.ts";
 
+/** Local time of day. */
+export const CLOCK_TIME = /^([01]\d|2[0-3]):[0-5]\d$/;
+
 type Path = readonly (string | number)[];
 
 /** What reference check and shifts say against one another, and against the rest of the file. It is given the file with its faults. */
@@ -35,9 +38,13 @@ export function referenceMismatches(
 
 function shiftContradictions(file: unknown): Contradiction[] {
   const shifts = listOf(file, "shifts");
-  const [late] = shifts.flatMap((begin, i) => (i > 0 && `${begin}` <= `${shifts[i - 1]}` ? [i] : []));
+  const isTime = (begin: unknown) => typeof begin === "string" && CLOCK_TIME.test(begin);
+  const late = shifts.findIndex((begin, i) => {
+    const before = shifts[i - 1];
+    return isTime(begin) && isTime(before) && `${begin}` <= `${before}`;
+  });
   const found: Contradiction[] = [];
-  if (late !== undefined) {
+  if (late > 0) {
     const expected = `a time after ${shifts[late - 1]}: shifts stand in the order of the day, each once`;
     found.push({ path: ["shifts", late], expected });
   }

@@ -4,6 +4,7 @@ import { quantity, quantityIssue, wholeNumber } from "../limits/quantity-schema.
 import type { ReferencePiece } from "./cycle/attempt.ts";
 import type { ReferenceRules } from "./cycle/reference-due.ts";
 import { SHORT_NAME } from "./station-file-checks.ts";
+import { CLOCK_TIME } from "./station-reference-checks.ts";
 
 /** When the station has to be proven, and by which pieces. */
 export interface ReferenceCheck extends ReferenceRules {
@@ -67,8 +68,6 @@ export const referenceCheckShape = z.union(
   ],
   { error: () => '"off", or a mapping with every and pieces' },
 );
-
-const CLOCK_TIME = /^([01]\d|2[0-3]):[0-5]\d$/;
 
 /** `shifts` of a station file: when they begin, by the computer's local time. */
 export const shiftsShape = z

@@ -13,6 +13,10 @@ export const onPorts = (text: string) =>
 /** A real station's file without a mistake: the demo's, its instruments on ports. */
 export const GOOD = onPorts(unmarked).replace("../limits/models", resolve("limits/models"));
 
+/** The same without its orifice pieces, which prove nothing where the flow comes from the station's own orifices. */
+export const withoutOrificePieces = (text: string) =>
+  text.replace(/ {4}- \{[^}]*kind: orifice,[^}]*\}\n/g, "");
+
 /** A folder that goes away with the test. */
 export function scratchFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), "station-file-"));

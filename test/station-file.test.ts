@@ -254,7 +254,7 @@ describe("a station that is loaded", () => {
       const text = readFileSync(join("limits/models", name), "utf8");
       writeFileSync(
         join(limits, name),
-        name === "pod-4.yaml" ? text.replace("revision: 3", "revision: 3.5") : text,
+        name === "pod-4.yaml" ? text.replace("revision: 4", "revision: 4.5") : text,
       );
     }
     put("own.yaml", changed(profile("scpi-pressure"), ["baud: 115200", "baud: fast"]));
@@ -280,7 +280,7 @@ describe("a station that is loaded", () => {
       "station.yaml gauges",
       "station.yaml gauges.leak_gauge.channels.leek_pressure",
       "station.yaml gauges.airflow_gauge.profile",
-      "station.yaml reference_check.pieces[2].model",
+      "station.yaml reference_check.pieces[3].model",
       "station.yaml approvers[0].public_key",
       "own.yaml port.baud",
       "limits/pod-4.yaml revision",

@@ -1,7 +1,9 @@
 import { describe, expect, test } from "vitest";
 import { refuseCalibration } from "../station/cycle/refusals.ts";
 import { inCalibration, readStationFile } from "../station/station-file.ts";
-import { changed, GOOD, problemsIn } from "./made-station-file.ts";
+import { changed, GOOD as DEMO, problemsIn, withoutOrificePieces } from "./made-station-file.ts";
+
+const GOOD = withoutOrificePieces(DEMO);
 
 describe("a station file", () => {
   const CALIBRATED =

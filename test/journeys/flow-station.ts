@@ -1,5 +1,6 @@
 import { copyFileSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
+import { withoutOrificePieces } from "../made-station-file.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 
 const PLATE =
@@ -14,7 +15,8 @@ const FLOW_DROP = `
       flow_drop: { uncertainty: "2 Pa", uncertainty_of_reading: "0.2 %" }
   power_meter:`;
 
-const byOrifices = (text: string) => text.replace("\nflow_from: gauge", "\nflow_from: plenum_orifices");
+const byOrifices = (text: string) =>
+  withoutOrificePieces(text).replace("\nflow_from: gauge", "\nflow_from: plenum_orifices");
 const WAYS = {
   "a flow gauge": (text: string) => text,
   "calibrated orifices": byOrifices,
