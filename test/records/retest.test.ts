@@ -1,5 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it, test } from "vitest";
+import { Disposition, type DispositionDraft, dispositionAt } from "../../station/records/disposition.ts";
 import { type NextAttempt, nextAttempt, type PastAttempt } from "../../station/records/retest.ts";
 
 const rule = { afterFail: 1, afterVoid: 2 };
@@ -12,6 +13,7 @@ function history(words: string): PastAttempt[] {
     .map((word, at) => {
       const [verdict, mark] = word.split(":");
       return {
+        sha256: sha(at + 1),
         recordKind: mark === "reference" ? "reference" : "unit",
         attempt: at + 1,
         kind: mark === "rework" ? "after_rework" : "first",
@@ -21,8 +23,44 @@ function history(words: string): PastAttempt[] {
     });
 }
 
+/** Of the traveller of this attempt. */
+function sha(attempt: number): string {
+  return String(attempt).padStart(64, "0");
+}
+
+const CHECK = "c".repeat(64);
+
+/** "hold 1 accept 1" and the like; a hold is the station's, a "seize" somebody's. */
+function decisions(words: string): Disposition[] {
+  return [...words.matchAll(/(hold|seize|accept|rework|scrap) (\d+)/g)].map(([, word, number], at) => {
+    const attempt = Number(number);
+    const draft: DispositionDraft = {
+      kind: word === "seize" ? "hold" : (word as Disposition["kind"]),
+      by:
+        word === "hold"
+          ? { name: null, sign_in: "station" }
+          : { name: "S. Ode", sign_in: "pin", role: "supervisor" },
+      units: [{ serial: "A1", attempt, traveller: sha(attempt) }],
+      reason: {
+        code: word === "hold" ? "REFERENCE_FAILED" : "DECIDED",
+        sentence: "The gasket's lot is doubtful.",
+      },
+      ...(word === "hold" ? { reference: CHECK } : {}),
+      ...(word === "rework" ? { rework: { cause: "gasket", action: "replaced" } } : {}),
+    };
+    return Disposition.parse({
+      ...dispositionAt(draft, Date.UTC(2026, 0, 5, 7)),
+      chain: { sequence: at + 1, previous: at === 0 ? null : "d".repeat(64) },
+    });
+  });
+}
+
 function says(next: NextAttempt): string {
   return next.allowed ? `${next.attempt} ${next.kind}` : next.code;
+}
+
+function saysAfter(past: string, dispositions: string): string {
+  return says(nextAttempt("A1", history(past), rule, { dispositions: decisions(dispositions) }));
 }
 
 describe("with one retest after a fail and two repeats after voids", () => {
@@ -55,8 +93,8 @@ describe("with one retest after a fail and two repeats after voids", () => {
   });
 
   it("allows an attempt after rework whatever was before", () => {
-    expect(says(nextAttempt("A1", history("fail fail"), rule, { reworked: true }))).toBe("3 after_rework");
-    expect(says(nextAttempt("A1", history("pass"), rule, { reworked: true }))).toBe("2 after_rework");
+    expect(saysAfter("fail fail", "rework 2")).toBe("3 after_rework");
+    expect(saysAfter("pass", "rework 1")).toBe("2 after_rework");
   });
 
   it("never refuses an attempt on a draft limit file", () => {
@@ -70,6 +108,82 @@ describe("with one retest after a fail and two repeats after voids", () => {
   });
 });
 
+describe("what was decided about a unit moves the retest rule", () => {
+  test.each([
+    ["fail fail", "", "ATTEMPTS_USED_UP"],
+    ["fail fail", "rework 2", "3 after_rework"],
+    ["fail fail void", "rework 2", "4 after_rework"],
+    ["fail fail fail:rework", "rework 2", "4 retest"],
+    ["fail fail fail:rework fail", "rework 2", "ATTEMPTS_USED_UP"],
+    ["fail fail fail:rework fail", "rework 2 rework 2", "ATTEMPTS_USED_UP"],
+    ["fail fail fail:rework fail", "rework 2 rework 4", "5 after_rework"],
+    ["void void void", "rework 3", "4 after_rework"],
+    // A rework of an attempt that others have followed since begins no earlier than it says.
+    ["fail fail", "rework 1", "3 retest"],
+    // The station's hold after a failed reference check: what was measured before it proves nothing.
+    ["pass", "hold 1", "2 retest"],
+    ["fail fail", "hold 2", "3 retest"],
+    ["pass void", "hold 1", "3 retest"],
+    ["pass void void void", "hold 1", "VOIDS_USED_UP"],
+    ["pass fail", "hold 1", "3 retest"],
+    ["pass fail fail", "hold 1", "ATTEMPTS_USED_UP"],
+    ["pass pass", "hold 1", "ALREADY_PASSED"],
+    ["pass", "hold 1 hold 1", "2 retest"],
+    // Lifted, it brings back what was found: a release makes no pass of a fail.
+    ["pass", "hold 1 accept 1", "ALREADY_PASSED"],
+    ["pass void", "hold 1 accept 1", "ALREADY_PASSED"],
+    ["fail fail", "hold 2 accept 2", "ATTEMPTS_USED_UP"],
+    ["fail", "accept 1", "2 retest"],
+    ["pass", "hold 1 accept 1 hold 1", "2 retest"],
+    // Reworked while it was in doubt: it is not the body that was measured any more.
+    ["fail", "hold 1 rework 1", "2 after_rework"],
+    ["fail", "rework 1 hold 1", "2 after_rework"],
+    ["fail pass:rework", "rework 1 hold 2", "3 retest"],
+    // Somebody's hold stands until it is lifted; scrap stands for ever.
+    ["pass", "seize 1", "HELD"],
+    ["fail", "seize 1", "HELD"],
+    ["fail void", "seize 1", "HELD"],
+    ["fail", "hold 1 seize 1", "HELD"],
+    ["fail", "seize 1 accept 1", "2 retest"],
+    ["fail", "seize 1 rework 1", "HELD"],
+    ["fail", "scrap 1", "SCRAPPED"],
+    ["fail", "scrap 1 rework 1 accept 1", "SCRAPPED"],
+    ["fail", "rework 1 scrap 1", "SCRAPPED"],
+  ])("after '%s' with '%s' comes %s", (past, dispositions, next) => {
+    expect(saysAfter(past, dispositions)).toBe(next);
+  });
+
+  it("asks nobody why a unit is tested again that a failed reference check has put in doubt", () => {
+    const next = (past: string, words: string) =>
+      nextAttempt("A1", history(past), rule, { dispositions: decisions(words) });
+    expect(next("pass", "hold 1")).toMatchObject({ isAfterHold: true });
+    expect(next("pass void", "hold 1")).toMatchObject({ isAfterHold: true });
+    expect(next("pass fail", "hold 1")).toMatchObject({ kind: "retest", isAfterHold: false });
+    expect(next("fail", "")).toMatchObject({ kind: "retest", isAfterHold: false });
+  });
+
+  it("says who holds a unit and why, and that a scrapped one has no business on the line", () => {
+    const dispositions = decisions("seize 1");
+    expect(nextAttempt("A1", history("pass"), rule, { dispositions })).toMatchObject({
+      sentence:
+        "Unit A1 was put on hold by S. Ode (The gasket's lot is doubtful): put it aside until a supervisor has released it.",
+    });
+    expect(nextAttempt("A1", history("pass"), rule, { dispositions: decisions("scrap 1") })).toMatchObject({
+      sentence: "Unit A1 was scrapped: take it off the line.",
+    });
+  });
+
+  it("is another unit's business where another unit's traveller is named", () => {
+    const elsewhere = decisions("rework 2 hold 2").map((one) => ({
+      ...one,
+      units: [{ serial: "A1", attempt: 2, traveller: "e".repeat(64) }],
+    }));
+    expect(says(nextAttempt("A1", history("fail fail"), rule, { dispositions: elsewhere }))).toBe(
+      "ATTEMPTS_USED_UP",
+    );
+  });
+});
+
 it("with no retest allowed refuses after the first fail, with none after a void after the first void", () => {
   const none = { afterFail: 0, afterVoid: 0 };
   expect(says(nextAttempt("A1", [], none))).toBe("1 first");
@@ -78,6 +192,7 @@ it("with no retest allowed refuses after the first fail, with none after a void 
 });
 
 const past = fc.record({
+  sha256: fc.stringMatching(/^[0-9a-f]{64}$/),
   recordKind: fc.constantFrom("unit" as const, "reference" as const),
   attempt: fc.integer({ min: 1, max: 50 }),
   kind: fc.constant("first" as const),
@@ -114,6 +229,7 @@ it("allows exactly afterFail + 1 counted fails of a unit that is never void", ()
         const next = nextAttempt("A1", list, { afterFail, afterVoid: 0 });
         if (!next.allowed) break;
         list.push({
+          sha256: sha(next.attempt),
           recordKind: "unit",
           attempt: next.attempt,
           kind: next.kind,
@@ -123,5 +239,56 @@ it("allows exactly afterFail + 1 counted fails of a unit that is never void", ()
       }
       expect(list).toHaveLength(afterFail + 1);
     }),
+  );
+});
+
+/** What may happen to a unit next: a test with this end, or a decision about its newest attempt. */
+const happening = fc.constantFrom("pass", "fail", "void", "hold", "seize", "accept", "rework");
+
+it("never allows more tests than the rule does from the first scan, and from each rework and each hold", () => {
+  fc.assert(
+    fc.property(
+      fc.array(happening, { maxLength: 40 }),
+      fc.nat(2),
+      fc.nat(2),
+      (happenings, afterFail, afterVoid) => {
+        const list: PastAttempt[] = [];
+        let words = "";
+        // Of the attempts since the last new beginning; a new one can begin only where there is one to name.
+        let since = { pass: 0, fail: 0, void: 0 };
+        let beginnings = 0;
+        for (const what of happenings) {
+          const newest = list.at(-1);
+          if (what === "pass" || what === "fail" || what === "void") {
+            const dispositions = decisions(words);
+            const next = nextAttempt("A1", list, { afterFail, afterVoid }, { dispositions });
+            if (!next.allowed) continue;
+            expect(next.attempt).toBe(list.length + 1);
+            since[what]++;
+            list.push({
+              sha256: sha(next.attempt),
+              recordKind: "unit",
+              attempt: next.attempt,
+              kind: next.kind,
+              verdict: what,
+              draft: false,
+            });
+          } else if (newest) {
+            words += ` ${what} ${newest.attempt}`;
+            if (what !== "hold" && what !== "rework") continue;
+            beginnings++;
+            since = { pass: 0, fail: 0, void: 0 };
+          }
+          expect(since.fail).toBeLessThanOrEqual(afterFail + 1);
+          expect(since.pass).toBeLessThanOrEqual(1);
+        }
+        const count = (verdict: PastAttempt["verdict"]) =>
+          list.filter((past) => past.verdict === verdict).length;
+        expect(count("fail")).toBeLessThanOrEqual((beginnings + 1) * (afterFail + 1));
+        expect(count("void")).toBeLessThanOrEqual((beginnings + 1) * (afterVoid + 1));
+        expect(count("pass")).toBeLessThanOrEqual(beginnings + 1);
+      },
+    ),
+    { numRuns: 500 },
   );
 });
