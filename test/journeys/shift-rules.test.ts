@@ -3,18 +3,71 @@ import { SimulatedShift } from "./simulated-shift.ts";
 
 const codes = (reasons: readonly { readonly code: string }[]) => reasons.map((it) => it.code);
 
-describe("the retest rule of the limit file (one retest after a fail, two repeats after a void)", () => {
-  it("lets a failed unit be tested once more and then sends it to rework", async () => {
+describe("the retest rule of the limit file (one retest after a fail, for a reason and after a pause; two repeats after a void)", () => {
+  it("lets a failed unit be tested once more, with the reason in its traveller, and then sends it to rework", async () => {
     const shift = await SimulatedShift.proven();
-    const { serial } = shift.unitWith("pinched_gasket");
-    const first = await shift.tryBody(serial);
-    const second = await shift.tryBody(serial);
-    const third = await shift.tryBody(serial);
+    const unit = shift.unitWith("pinched_gasket");
+    const first = await shift.tryUnit(unit);
+    const second = await shift.retest(unit);
+    await shift.pass(30);
+    const third = await shift.retest(unit);
     expect(first.traveller).toMatchObject({ verdict: "fail", attempt: { number: 1, kind: "first" } });
-    expect(second.traveller).toMatchObject({ verdict: "fail", attempt: { number: 2, kind: "retest" } });
+    expect(first.traveller?.retest_reason ?? null).toBeNull();
+    expect(second.traveller).toMatchObject({
+      verdict: "fail",
+      attempt: { number: 2, kind: "retest" },
+      retest_reason: "seal or hose of the fixture was not seated on the unit",
+    });
     expect(third.traveller).toBeNull();
     expect(codes(third.refused)).toEqual(["ATTEMPTS_USED_UP"]);
     expect(third.refused[0]?.sentence).toMatch(/rework/);
+  });
+
+  it("starts no retest before motor and air have cooled, and says how long that takes", async () => {
+    const shift = await SimulatedShift.proven();
+    const { serial } = shift.unitWith("pinched_gasket");
+    await shift.tryBody(serial);
+    await shift.pass(10);
+    const early = await shift.tryBody(serial, { retestReason: 1 });
+    expect(early.traveller).toBeNull();
+    expect(early.refused).toMatchObject([
+      { code: "RETEST_TOO_SOON", sentence: expect.stringMatching(/in (19|20) s/) },
+    ]);
+    await shift.pass(20);
+    expect((await shift.tryBody(serial, { retestReason: 1 })).traveller?.attempt).toMatchObject({
+      number: 2,
+    });
+  });
+
+  it.each([[undefined], [5]])(
+    "starts no retest with %s as its reason, and names those there are",
+    async (number) => {
+      const shift = await SimulatedShift.proven();
+      const { serial } = shift.unitWith("pinched_gasket");
+      await shift.tryBody(serial);
+      await shift.pass(30);
+      const refused = await shift.tryBody(serial, number === undefined ? {} : { retestReason: number });
+      expect(refused.traveller).toBeNull();
+      expect(refused.refused).toMatchObject([
+        {
+          code: "RETEST_REASON_MISSING",
+          sentence: expect.stringMatching(/1 seal or hose.*4 unit was bumped/),
+        },
+      ]);
+      expect((await shift.tryBody(serial, { retestReason: 4 })).traveller).toMatchObject({
+        retest_reason: "unit was bumped or moved during the test",
+      });
+    },
+  );
+
+  it("asks no reason and no pause of a unit whose test was void", async () => {
+    const shift = await SimulatedShift.proven();
+    const { serial } = shift.unitWith();
+    shift.simulated.plant.instruments.get("io_block")?.misbehave("source_weak");
+    expect((await shift.tryBody(serial)).traveller?.verdict).toBe("void");
+    shift.heal("io_block");
+    await shift.prove();
+    expect((await shift.tryBody(serial)).traveller?.verdict).toBe("pass");
   });
 
   it("refuses a unit that has passed", async () => {
@@ -27,9 +80,13 @@ describe("the retest rule of the limit file (one retest after a fail, two repeat
   it("counts voids apart from fails, and stops after two repeats", async () => {
     const shift = await SimulatedShift.proven();
     const { serial } = shift.unitWith();
-    shift.simulated.plant.instruments.get("io_block")?.misbehave("source_weak");
     const verdicts = [];
-    for (let i = 0; i < 3; i++) verdicts.push((await shift.tryBody(serial)).traveller?.verdict);
+    for (let i = 0; i < 3; i++) {
+      shift.simulated.plant.instruments.get("io_block")?.misbehave("source_weak");
+      verdicts.push((await shift.tryBody(serial)).traveller?.verdict);
+      shift.heal("io_block");
+      await shift.prove();
+    }
     expect(verdicts).toEqual(["void", "void", "void"]);
     expect(codes((await shift.tryBody(serial)).refused)).toEqual(["VOIDS_USED_UP"]);
   });
@@ -45,13 +102,18 @@ describe("the reference check", () => {
     await shift.tryBody("REF-TIGHT-POD-4");
     expect(codes((await shift.tryBody(serial)).refused)).toEqual(["REFERENCE_CHECK_DUE"]);
     await shift.tryBody("REF-LEAK-POD-4");
+    const nearly = await shift.tryBody(serial);
+    expect(nearly.refused[0]?.sentence).toBe(
+      "The reference check is due (none made yet). Put on and scan REF-ORIFICE-POD-4 (orifice).",
+    );
+    await shift.tryBody("REF-ORIFICE-POD-4");
     expect((await shift.tryBody(serial)).traveller?.verdict).toBe("pass");
   });
 
   it("stands in the traveller of every unit that relies on it", async () => {
     const shift = await SimulatedShift.proven();
     const { traveller } = await shift.tryBody(shift.unitWith().serial);
-    expect(traveller?.reference_check?.travellers).toHaveLength(2);
+    expect(traveller?.reference_check?.travellers).toHaveLength(3);
   });
 
   it("is due again when its interval is over, and keeps holding over a restart of the program within it", async () => {
@@ -62,6 +124,7 @@ describe("the reference check", () => {
     expect(shift.simulated.station.dueReferences().map((piece) => piece.serial)).toEqual([
       "REF-TIGHT-POD-4",
       "REF-LEAK-POD-4",
+      "REF-ORIFICE-POD-4",
     ]);
   });
 
@@ -136,7 +199,9 @@ describe("before the start", () => {
 
   it("a part that is not the model's, or no valid label, is refused by name", async () => {
     const shift = await SimulatedShift.proven();
-    const { refused } = await shift.tryBody(shift.unitWith().serial, { tub_cavity: "Z9", wheel: "1" });
+    const { refused } = await shift.tryBody(shift.unitWith().serial, {
+      parts: { tub_cavity: "Z9", wheel: "1" },
+    });
     expect(codes(refused)).toEqual(["BAD_PART", "BAD_PART"]);
     expect(refused.map((it) => it.sentence).join(" ")).toMatch(/Z9.*wheel/);
   });

@@ -4,10 +4,14 @@ import { join } from "node:path";
 import { onTestFinished } from "vitest";
 import type { SimulatedUnit } from "../../sim/population.ts";
 import type { Reason } from "../../station/cycle/reason.ts";
+import type { Scan } from "../../station/cycle/scan.ts";
 import { NOBODY } from "../../station/people/person.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 import { OneByOne } from "../../station/test-one.ts";
 import { openSimulatedStation, type SimulatedSetup, type SimulatedStation } from "../../station/wiring.ts";
+
+/** As the demo's limit files ask for between a fail and the retest. */
+const PAUSE_s = 30;
 
 export interface Tried {
   /** Null when the attempt was refused or left without a verdict. */
@@ -52,27 +56,42 @@ export class SimulatedShift {
   /** Begun, and the reference pieces tested. */
   static async proven(setup: Partial<SimulatedSetup> = {}): Promise<SimulatedShift> {
     const shift = await SimulatedShift.begin(setup);
-    for (const piece of shift.simulated.station.dueReferences()) await shift.tryBody(piece.serial);
+    await shift.prove();
     return shift;
   }
 
-  /** Puts the body with this serial on, scans and starts it. */
-  async tryBody(serial: string, parts?: Readonly<Record<string, string>>): Promise<Tried> {
+  /** Tests the reference pieces that are due; a station that stands still is acknowledged first. */
+  async prove(): Promise<void> {
+    for (const piece of this.simulated.station.dueReferences()) await this.tryBody(piece.serial);
+  }
+
+  /**
+   * Puts the body with this serial on, scans and starts it.
+   * @param more the parts scanned instead of its own, and the number of a retest's reason
+   */
+  async tryBody(serial: string, more: Partial<Omit<Scan, "serial">> = {}): Promise<Tried> {
     const body = this.simulated.unitOf(serial);
     this.simulated.plant.mount(body);
-    return this.#scan(serial, parts ?? body?.parts ?? {});
+    return this.#scan({ serial, parts: body?.parts ?? {}, ...more });
+  }
+
+  /** Lets a unit that failed cool, and tests it again for the first of the limit file's reasons. */
+  async retest(unit: SimulatedUnit): Promise<Tried> {
+    await this.pass(PAUSE_s);
+    this.simulated.plant.mount(unit);
+    return this.#scan({ serial: unit.serial, parts: unit.parts, retestReason: 1 });
   }
 
   /** Puts a unit of whatever population on, scans and starts it. */
   async tryUnit(unit: SimulatedUnit): Promise<Tried> {
     this.simulated.plant.mount(unit);
-    return this.#scan(unit.serial, unit.parts);
+    return this.#scan({ serial: unit.serial, parts: unit.parts });
   }
 
-  async #scan(serial: string, parts: Readonly<Record<string, string>>): Promise<Tried> {
+  async #scan(scan: Scan): Promise<Tried> {
     this.#refused = [];
     this.#faults = [];
-    const tested = await this.simulated.runUntil(this.#one.test({ serial, parts }));
+    const tested = await this.simulated.runUntil(this.#one.test(scan));
     const traveller = tested.kind === "finished" ? tested.finished.traveller : null;
     // A fault that follows a verdict is told right after it.
     await this.pass(0);
