@@ -128,7 +128,7 @@ function armedSentence({ unit, result }: ScreenState): string {
   if (unit.retestReasons.length > 0) {
     return `Why is ${named(unit)} tested again? Type the number of the reason, then press Enter.`;
   }
-  if (refused !== "") return `${refused}Then press Enter or the start button: ${named(unit)} is tested.`;
+  if (refused !== "") return `${refused}${named(unit)} is armed still: Enter or the start button starts it.`;
   return `Close the guard, hands clear, then press Enter or the start button: ${named(unit)} is tested.`;
 }
 

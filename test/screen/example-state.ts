@@ -66,6 +66,11 @@ export function armed(): ScreenState {
   return afterNews(atWork("ready"), { type: "armed", attempt });
 }
 
+/** A unit armed in some other way than a first attempt. */
+export function armedWith(more: Partial<PreparedAttempt>): ScreenState {
+  return afterNews(atWork("ready"), { type: "armed", attempt: { ...attempt, ...more } });
+}
+
 export function testing(): ScreenState {
   return afterNews(armed(), { type: "started", attempt });
 }

@@ -1,6 +1,11 @@
 import { describe, expect, it } from "vitest";
-import { afterLook, afterNews, type News } from "../../station/screen/screen-state.ts";
-import { keysNow, whatToDo } from "../../station/screen/sentences.ts";
+import {
+  afterLook,
+  afterNews,
+  firstQuestion,
+  type News,
+  type ScreenState,
+} from "../../station/screen/screen-state.ts";
 import {
   ABORTED,
   armed,
@@ -13,6 +18,9 @@ import {
   testing,
 } from "./example-state.ts";
 
+const INES = { name: "Ines Roth", role: "inspector", how: "badge" } as const;
+const GUARD = { code: "GUARD_OPEN", sentence: "The guard is open. Close it, then start." } as const;
+
 describe("the verdict on the screen", () => {
   it("comes from a recorded attempt and from no other news", () => {
     const others: News[] = [
@@ -21,6 +29,12 @@ describe("the verdict on the screen", () => {
       { type: "refused", serial: "TUB531812", reasons: [CALIBRATION] },
       { type: "faulted", reasons: [NO_VENT] },
       { type: "recovered" },
+      { type: "signed_in", who: INES },
+      { type: "signed_out" },
+      { type: "sign_in_refused", sentence: "No.", lockedUntil_ms: null },
+      { type: "held", held: { units: 3, sentence: "Held." } },
+      { type: "warned", sentence: "Soon." },
+      { type: "summed_up", lines: [] },
     ];
     for (const news of others) expect(afterNews(testing(), news).result?.kind, news.type).not.toBe("verdict");
     const recorded = afterNews(testing(), { type: "finished", finished: finished({ verdict: "pass" }) });
@@ -44,100 +58,110 @@ describe("the verdict on the screen", () => {
     });
     expect(afterLook(failed, observed()).result).toMatchObject({ verdict: "fail" });
   });
-});
 
-describe("the keys shown", () => {
-  it("offer Esc while a test can be aborted, and no longer while the fixture is made safe", () => {
-    const during = (phase: "settle" | "safing") => {
-      const progress = { phase, step: null, point: null, elapsed_s: null };
-      return keysNow(afterLook(testing(), observed({ machine: "testing", progress }))).map(([key]) => key);
-    };
-    expect(during("settle")).toContain("Esc");
-    expect(during("safing")).not.toContain("Esc");
-  });
-
-  it("offer Tab on a fault and Enter on an armed unit", () => {
-    expect(keysNow(afterNews(testing(), { type: "faulted", reasons: [NO_VENT] }))[0]).toEqual([
-      "Tab",
-      "acknowledge",
-    ]);
-    expect(keysNow(armed())[0]).toEqual(["Enter", "start"]);
-    expect(keysNow(atWork("ready")).map(([key]) => key)).not.toContain("Enter");
+  it("is not left behind an overlay, nor is a test or a fault", () => {
+    const behind: ScreenState = { ...testing(), overlay: "help" };
+    expect(afterNews(behind, { type: "finished", finished: finished({}) }).overlay).toBeNull();
+    expect(afterNews(behind, { type: "faulted", reasons: [NO_VENT] }).overlay).toBeNull();
+    expect(afterNews({ ...armed(), overlay: "help" }, { type: "started", attempt }).overlay).toBeNull();
   });
 });
 
-describe("what to do now", () => {
-  it("is the refusal's own sentence when a scan was refused", () => {
-    const refused = afterNews(atWork("identifying"), {
-      type: "refused",
-      serial: "TUB531812",
-      reasons: [CALIBRATION],
+describe("a refusal", () => {
+  const refusedStart = afterNews(
+    { ...armed(), machine: "checking" },
+    { type: "refused", serial: "TUB531812", reasons: [GUARD] },
+  );
+
+  it("of a start leaves the unit armed where the station does", () => {
+    const still = afterLook(refusedStart, observed({ machine: "armed" }));
+    expect(still).toMatchObject({
+      unit: { serial: "TUB531812" },
+      result: { kind: "refusal", wasArmed: true },
     });
-    expect(whatToDo({ ...refused, machine: "ready" })).toBe(
-      `TUB531812 was not started. ${CALIBRATION.sentence}`,
-    );
   });
 
-  it("is to scan again after a refused start, since the unit is armed no more", () => {
-    const guard = { code: "GUARD_OPEN", sentence: "The guard is open. Close it, then start." } as const;
-    const checking = { ...armed(), machine: "checking" };
-    const refused = afterNews(checking, { type: "refused", serial: "TUB531812", reasons: [guard] });
-    expect(whatToDo({ ...refused, machine: "ready" })).toBe(
-      "TUB531812 was not started. The guard is open. Close it, then start. It must be scanned again first.",
-    );
+  it("of a start takes the unit off the screen where the station has given it up", () => {
+    expect(afterLook(refusedStart, observed({ machine: "ready" })).unit).toBeNull();
   });
 
-  it("points to further reasons of a refusal", () => {
-    const reasons = [CALIBRATION, NO_VENT];
-    const refused = afterNews(armed(), { type: "refused", serial: "TUB531812", reasons });
-    expect(whatToDo({ ...refused, machine: "ready" })).toContain("And 1 more, below.");
+  it("that holds for the moment changes nothing of what is shown", () => {
+    const passed = afterNews(testing(), { type: "finished", finished: finished({}) });
+    const busy = { code: "BUSY", sentence: "Wait a moment." } as const;
+    const told = afterNews(passed, { type: "refused", serial: "TUB531813", reasons: [busy] });
+    expect(told.result).toEqual(passed.result);
+    expect(told.remark).toBe("TUB531813 was not taken. Wait a moment.");
   });
 
-  it("does not change when a second unit is scanned during a test; the refusal is said beside it", () => {
-    const busy = { code: "BUSY", sentence: "A unit is being tested." } as const;
-    const scanned = afterNews(testing(), { type: "refused", serial: "TUB531813", reasons: [busy] });
-    expect(whatToDo(scanned)).toBe("Keep clear and wait: TUB531812 is being tested.");
-    expect(scanned.unit?.serial).toBe("TUB531812");
-    expect(scanned.remark).toBe("TUB531813 was not taken. A unit is being tested.");
+  it("of something else than a scan does not say that the unit under test was not taken", () => {
+    const busy = {
+      code: "BUSY",
+      sentence: "A unit is being tested. Wait for its verdict, then sign out.",
+    } as const;
+    const told = afterNews(testing(), { type: "refused", serial: "TUB531812", reasons: [busy] });
+    expect(told.remark).toBe(busy.sentence);
   });
 
-  it("is to acknowledge after a fault, and the fault is kept until the station has recovered", () => {
-    const stopped = afterNews(testing(), { type: "faulted", reasons: [NO_VENT] });
-    expect(whatToDo(stopped)).toContain("press Tab");
-    expect(stopped.faults).toEqual([NO_VENT.sentence]);
-    const scanned = afterNews(stopped, { type: "refused", serial: "X", reasons: [NO_VENT] });
-    expect(scanned.faults).toEqual([NO_VENT.sentence]);
-    expect(afterNews(scanned, { type: "recovered" }).faults).toEqual([]);
+  it("of a sign-in is said where it was tried", () => {
+    const facts = { ...atWork("signedOut").facts, signIn: "people" as const };
+    const asked: ScreenState = {
+      ...atWork("signedOut"),
+      facts,
+      page: "sign_in",
+      signIn: firstQuestion(facts),
+    };
+    const news: News = { type: "sign_in_refused", sentence: "Name or PIN is wrong.", lockedUntil_ms: 5000 };
+    const refused = afterNews({ ...asked, signIn: { ...asked.signIn, isBusy: true } }, news);
+    expect(refused.signIn).toMatchObject({ said: news.sentence, lockedUntil_ms: 5000, isBusy: false });
+    const atStation = afterNews({ ...atWork("ready"), facts }, news);
+    expect(atStation).toMatchObject({ page: "work", remark: news.sentence });
+  });
+});
+
+describe("who is at the station", () => {
+  it("is shown from their sign-in to their sign-out, and the next one finds nothing of theirs but the summary", () => {
+    const asked: ScreenState = { ...atWork("signedOut"), page: "sign_in" };
+    const there = afterNews(asked, { type: "signed_in", who: INES });
+    expect(there).toMatchObject({ page: "work", who: INES });
+    const busy: ScreenState = {
+      ...afterNews(there, { type: "finished", finished: finished({}) }),
+      waitingParts: { tub_cavity: "T1" },
+      overlay: "help",
+    };
+    expect(afterNews(busy, { type: "signed_out" })).toMatchObject({
+      page: "summary",
+      who: { name: null },
+      waitingParts: {},
+      overlay: null,
+      result: null,
+      unit: null,
+    });
   });
 
-  it("is to start an armed unit, with hands clear", () => {
-    expect(whatToDo(armed())).toMatch(/hands clear.*press Enter.*TUB531812/);
+  it("makes no page of a program that is being left", () => {
+    const leaving: ScreenState = { ...atWork("ready"), page: "leaving", who: INES };
+    expect(afterNews(leaving, { type: "signed_out" }).page).toBe("leaving");
+    expect(afterNews(leaving, { type: "signed_in", who: INES }).page).toBe("leaving");
   });
+});
 
-  it("names the reference piece that is due", () => {
-    const due = observed({ reference: { kind: "due", pieces: ["REF-TIGHT-TUB-12", "REF-LEAK-TUB-12"] } });
-    expect(whatToDo(afterLook(atWork("needsReference"), due))).toBe(
-      "The reference check is due: put on REF-TIGHT-TUB-12 and scan it.",
-    );
+describe("units on hold", () => {
+  it("are told from the failed check on until the next test", () => {
+    const failed = afterNews(testing(), {
+      type: "finished",
+      finished: finished({ verdict: "fail", reasons: [ABORTED] }),
+    });
+    const held = afterNews(failed, { type: "held", held: { units: 14, sentence: "In doubt." } });
+    expect(held.held).toEqual({ units: 14, sentence: "In doubt." });
+    expect(afterNews(held, { type: "armed", attempt }).held?.units).toBe(14);
+    expect(afterNews(held, { type: "started", attempt }).held).toBeNull();
   });
+});
 
-  it("names the next simulated unit", () => {
-    const next = observed({ next: { serial: "POD531811", isReference: false } });
-    expect(whatToDo(afterLook(atWork("ready"), next))).toBe(
-      "Press Enter: the next simulated unit, POD531811, is put on and scanned.",
-    );
-  });
-
-  it.each([
-    ["pass", "TUB531812 is good: take it off. Put the next unit on and scan it."],
-    [
-      "fail",
-      "TUB531812 failed: take it off and set it aside for rework. Unplug it before it is opened. Put the next unit on and scan it.",
-    ],
-    ["void", "TUB531812 has no valid verdict: see why below, then scan it again."],
-  ] as const)("after a %s says where the unit goes", (verdict, sentence) => {
-    const reasons = verdict === "pass" ? [] : [ABORTED];
-    const shown = afterNews(testing(), { type: "finished", finished: finished({ verdict, reasons }) });
-    expect(whatToDo(afterLook(shown, observed()))).toBe(sentence);
+describe("a summed up shift", () => {
+  it("is kept to be shown", () => {
+    expect(afterNews(atWork("ready"), { type: "summed_up", lines: ["12 tested"] }).summaryLines).toEqual([
+      "12 tested",
+    ]);
   });
 });

@@ -3,20 +3,25 @@ import fc from "fast-check";
 import { cleanup, render } from "ink-testing-library";
 import { afterEach, describe, expect, it } from "vitest";
 import type { Key } from "../../station/screen/keys.ts";
+import { NO_LINE } from "../../station/screen/line-editor.ts";
 import { press } from "../../station/screen/press.ts";
 import { Screen } from "../../station/screen/screen.tsx";
 import type { ScreenState } from "../../station/screen/screen-state.ts";
+import { isEscUrgent } from "../../station/screen/station-states.ts";
 import { wrapWords } from "../../station/screen/wrap-words.ts";
-import { atWork } from "./example-state.ts";
+import { atWork, testing } from "./example-state.ts";
+import { reader } from "./press-keys.ts";
 
 afterEach(cleanup);
 
 /** A desk without a station: it keeps the line that is typed and the deeds asked for. */
 function deskOf(start: ScreenState) {
+  let line = NO_LINE;
   const deeds: unknown[] = [];
   const watchers = new Set<() => void>();
   const desk = {
     state: start,
+    isEscUrgent: isEscUrgent(start),
     deeds,
     watch(changed: () => void) {
       watchers.add(changed);
@@ -25,8 +30,9 @@ function deskOf(start: ScreenState) {
       };
     },
     key(key: Key) {
-      const { state, deed } = press(desk.state, key);
+      const { state, line: left, deed } = press(desk.state, line, key, reader);
       desk.state = state;
+      line = left;
       if (deed.do !== "nothing") deeds.push(deed);
       for (const changed of watchers) changed();
     },
@@ -60,16 +66,27 @@ describe("the screen on a terminal", () => {
     await expect.poll(text).toContain("> TUB99");
   });
 
+  it("aborts at once by Esc, and hears an Esc alone where nothing runs a moment later", async () => {
+    const running = deskOf(testing());
+    const { stdin } = await shown(running);
+    stdin.write("\x1b");
+    expect(running.deeds).toEqual([{ do: "abort" }]);
+    const idle = deskOf(atWork("ready", { overlay: "help" }));
+    const second = await shown(idle);
+    second.stdin.write("\x1b");
+    await expect.poll(() => idle.state.overlay).toBeNull();
+  });
+
   it("follows the terminal's size", async () => {
     const desk = deskOf(atWork("ready"));
     const { stdout, text } = await shown(desk);
-    expect(text()).toContain("Keys:");
+    expect(text()).toContain("Today:");
     Object.defineProperty(stdout, "columns", { value: 70, configurable: true });
     stdout.emit("resize");
     await expect.poll(text).toContain("This window has 70 x 24 characters");
     Object.defineProperty(stdout, "columns", { value: 120, configurable: true });
     stdout.emit("resize");
-    await expect.poll(text).toContain("Keys:");
+    await expect.poll(text).toContain("Today:");
   });
 
   it("hears no keys any more once it is taken down", async () => {

@@ -1,0 +1,262 @@
+import { describe, expect, it } from "vitest";
+import { stationMachine } from "../../station/cycle/station-machine.ts";
+import {
+  afterLook,
+  afterNews,
+  firstQuestion,
+  type ReferenceOnScreen,
+  type ScreenState,
+} from "../../station/screen/screen-state.ts";
+import { keysNow, whatToDo } from "../../station/screen/sentences.ts";
+import { STATE_MEANINGS } from "../../station/screen/station-states.ts";
+import {
+  ABORTED,
+  armed,
+  armedWith,
+  attempt,
+  atWork,
+  CALIBRATION,
+  finished,
+  NO_VENT,
+  observed,
+  testing,
+} from "./example-state.ts";
+
+const INES = { name: "Ines Roth", role: "inspector", how: "badge" } as const;
+const ENGINEER = { name: "Uwe Lang", role: "engineer", how: "badge" } as const;
+const SAME_FAIL = {
+  code: "SAME_FAIL_IN_A_ROW",
+  sentence: "6 units in a row failed by their leak rate.",
+} as const;
+
+/** Every state the station's machine can be in, and each page. */
+const MACHINES = Object.keys(stationMachine.states);
+const PAGES = ["cautions", "sign_in", "work", "summary", "leaving"] as const;
+
+function ofPeople(state: ScreenState): ScreenState {
+  const facts = { ...state.facts, signIn: "people" as const };
+  return { ...state, facts, signIn: firstQuestion(facts) };
+}
+
+function due(more: Partial<Extract<ReferenceOnScreen, { kind: "due" }>> = {}): ReferenceOnScreen {
+  const [tight, leak] = (["tight", "leak"] as const).map((kind) => ({
+    serial: `REF-${kind.toUpperCase()}-TUB-12`,
+    kind,
+    model: "TUB-12",
+    why: "shift" as const,
+  }));
+  if (!tight || !leak) throw new Error("There are two.");
+  return { kind: "due", pieces: [tight, leak], step: 1, of: 2, warnings: [], ...more };
+}
+
+describe("every state of the station", () => {
+  it("has a meaning, and no state that does not exist has one", () => {
+    expect(Object.keys(STATE_MEANINGS).sort()).toEqual([...MACHINES].sort());
+  });
+
+  it("has a sentence of what to do and a key that works, on every page", () => {
+    for (const machine of MACHINES) {
+      for (const page of PAGES) {
+        for (const state of [atWork(machine, { page }), ofPeople(atWork(machine, { page }))]) {
+          expect(whatToDo(state), `${machine} on ${page}`).toMatch(/^[A-Z].*[.]$/);
+          expect(keysNow(state).length, `${machine} on ${page}`).toBeGreaterThan(0);
+        }
+      }
+    }
+  });
+
+  it("says another thing at work than the states beside it", () => {
+    const said = [
+      "needsReference",
+      "armed",
+      "checking",
+      "testing",
+      "faulted",
+      "recovering",
+      "identifying",
+    ].map((machine) =>
+      whatToDo(
+        machine === "armed"
+          ? armed()
+          : atWork(machine, { observed: observed({ machine, reference: due() }) }),
+      ),
+    );
+    expect(new Set(said).size).toBe(said.length);
+  });
+});
+
+function finishedPiece(verdict: "pass" | "fail") {
+  const { traveller } = finished({ verdict, reasons: verdict === "pass" ? [] : [ABORTED] });
+  const reference = {
+    serial: "TUB531812",
+    kind: "tight",
+    model: "TUB-12",
+    certified_m3_s: 0,
+    tolerance_m3_s: 3e-8,
+    unit: "mL/min",
+    orifice: null,
+  } as const;
+  return { attempt: { ...attempt, reference }, traveller: { ...traveller, kind: "reference" as const } };
+}
+
+describe("the keys shown", () => {
+  it("offer Esc while a test can be aborted, and no longer while the fixture is made safe", () => {
+    const during = (phase: "settle" | "safing") => {
+      const progress = { phase, step: null, point: null, elapsed_s: null };
+      return keysNow(afterLook(testing(), observed({ machine: "testing", progress }))).map(([key]) => key);
+    };
+    expect(during("settle")).toContain("Esc");
+    expect(during("safing")).not.toContain("Esc");
+  });
+
+  it("offer Tab on a fault and Enter on an armed unit", () => {
+    expect(keysNow(afterNews(testing(), { type: "faulted", reasons: [NO_VENT] }))[0]).toEqual([
+      "Tab",
+      "acknowledge",
+    ]);
+    expect(keysNow(armed())[0]).toEqual(["Enter", "start"]);
+    expect(keysNow(atWork("ready")).map(([key]) => key)).not.toContain("Enter");
+  });
+});
+
+describe("what to do now", () => {
+  it("is the refusal's own sentence when a scan was refused", () => {
+    const refused = afterNews(atWork("identifying"), {
+      type: "refused",
+      serial: "TUB531812",
+      reasons: [CALIBRATION],
+    });
+    expect(whatToDo({ ...refused, machine: "ready" })).toBe(
+      `TUB531812 was not started. ${CALIBRATION.sentence}`,
+    );
+  });
+
+  it("is to scan again after a refused start, since the unit is armed no more", () => {
+    const guard = { code: "GUARD_OPEN", sentence: "The guard is open. Close it, then start." } as const;
+    const checking = { ...armed(), machine: "checking" };
+    const refused = afterNews(checking, { type: "refused", serial: "TUB531812", reasons: [guard] });
+    expect(whatToDo({ ...refused, machine: "ready" })).toBe(
+      "TUB531812 was not started. The guard is open. Close it, then start. It must be scanned again first.",
+    );
+  });
+
+  it("points to further reasons of a refusal", () => {
+    const reasons = [CALIBRATION, NO_VENT];
+    const refused = afterNews(armed(), { type: "refused", serial: "TUB531812", reasons });
+    expect(whatToDo({ ...refused, machine: "ready" })).toContain("And 1 more, below.");
+  });
+
+  it("does not change when a second unit is scanned during a test; the refusal is said beside it", () => {
+    const busy = { code: "BUSY", sentence: "A unit is being tested." } as const;
+    const scanned = afterNews(testing(), { type: "refused", serial: "TUB531813", reasons: [busy] });
+    expect(whatToDo(scanned)).toBe("Keep clear and wait: TUB531812 is being tested.");
+    expect(scanned.unit?.serial).toBe("TUB531812");
+    expect(scanned.remark).toBe("TUB531813 was not taken. A unit is being tested.");
+  });
+
+  it("is to acknowledge after a fault, and the fault is kept until the station has recovered", () => {
+    const stopped = afterNews(testing(), { type: "faulted", reasons: [NO_VENT] });
+    expect(whatToDo(stopped)).toContain("press Tab");
+    expect(stopped.faults).toEqual([NO_VENT.sentence]);
+    const scanned = afterNews(stopped, { type: "refused", serial: "X", reasons: [NO_VENT] });
+    expect(scanned.faults).toEqual([NO_VENT.sentence]);
+    expect(afterNews(scanned, { type: "recovered" }).faults).toEqual([]);
+  });
+
+  it("is to start an armed unit, with hands clear", () => {
+    expect(whatToDo(armed())).toMatch(/hands clear.*press Enter.*TUB531812/);
+  });
+
+  it("leads through the reference check: which piece, which step, what to do, why", () => {
+    const first = afterLook(
+      atWork("needsReference"),
+      observed({ machine: "needsReference", reference: due() }),
+    );
+    expect(whatToDo(first)).toBe(
+      "Reference check, step 1 of 2: put on REF-TIGHT-TUB-12, close the guard, scan it, press Enter. It is due because the shift has begun.",
+    );
+    const [, leak] = (first.observed.reference.kind === "due" && first.observed.reference.pieces) || [];
+    const second = observed({
+      machine: "needsReference",
+      reference: due({ pieces: leak ? [leak] : [], step: 2 }),
+    });
+    const passed = afterNews(testing(), { type: "finished", finished: finishedPiece("pass") });
+    expect(whatToDo(afterLook(passed, second))).toBe(
+      "Reference piece TUB531812 reads as certified. Reference check, step 2 of 2: put on REF-LEAK-TUB-12, close the guard, scan it, press Enter. It is due because the shift has begun.",
+    );
+  });
+
+  it("says of a failed piece what to look at and how many units are on hold", () => {
+    const failed = afterNews(testing(), { type: "finished", finished: finishedPiece("fail") });
+    const held = afterNews(failed, { type: "held", held: { units: 14, sentence: "In doubt." } });
+    expect(whatToDo(afterLook(held, observed()))).toContain(
+      "does not read as certified: look for a leak at the fixture's seals and hoses and at the piece itself, then test it again. 14 units tested since its last good check are on hold: see drumtight suspects.",
+    );
+  });
+
+  it("is to scan what is missing, then to say why it is tested again, before an armed unit starts", () => {
+    const missing = armedWith({ missingParts: ["gasket_lot", "motor_serial"] });
+    expect(whatToDo(missing)).toBe("Scan the gasket lot of TUB531812, and 1 more: it can't start before.");
+    const asked = armedWith({ retestReasons: ["seal was dirty"], number: 2, kind: "retest" });
+    expect(whatToDo(asked)).toContain("Why is TUB531812 tested again?");
+    expect(keysNow(asked)[0]).toEqual(["1-1 Enter", "say why"]);
+  });
+
+  it("says why an armed unit was not started, and that it is armed still", () => {
+    const guard = { code: "GUARD_OPEN", sentence: "The guard is open. Close it, then start." } as const;
+    const refused = afterNews(
+      { ...armed(), machine: "checking" },
+      { type: "refused", serial: "TUB531812", reasons: [guard] },
+    );
+    expect(whatToDo(afterLook(refused, observed({ machine: "armed" })))).toBe(
+      "Not started. The guard is open. Close it, then start. TUB531812 is armed still: Enter or the start button starts it.",
+    );
+  });
+
+  it("is to scan the serial that scanned parts belong to", () => {
+    expect(whatToDo(atWork("ready", { waitingParts: { tub_cavity: "T1" } }))).toBe(
+      "Now scan the serial that the tub cavity belongs to.",
+    );
+  });
+
+  it("is to call the engineer where only they may acknowledge, and to press Tab once they are there", () => {
+    const stopped = afterNews(ofPeople(atWork("ready", { who: INES })), {
+      type: "faulted",
+      reasons: [SAME_FAIL],
+    });
+    expect(whatToDo(stopped)).toContain("call the engineer");
+    expect(whatToDo({ ...stopped, who: ENGINEER })).toContain("then press Tab");
+    const unnamed = afterNews(atWork("ready"), { type: "faulted", reasons: [SAME_FAIL] });
+    expect(whatToDo(unnamed)).toContain("then press Tab");
+  });
+
+  it("says at the sign-in why the station is stopped", () => {
+    const stopped = afterNews(ofPeople(atWork("ready", { who: INES })), {
+      type: "faulted",
+      reasons: [NO_VENT],
+    });
+    expect(whatToDo({ ...stopped, page: "sign_in" })).toBe(
+      `STOPPED: ${NO_VENT.sentence} Scan your badge; or type your name, then press Enter.`,
+    );
+  });
+
+  it("names the next simulated unit", () => {
+    const next = observed({ next: { serial: "POD531811", isReference: false } });
+    expect(whatToDo(afterLook(atWork("ready"), next))).toBe(
+      "Press Enter: the next simulated unit, POD531811, is put on and scanned.",
+    );
+  });
+
+  it.each([
+    ["pass", "TUB531812 is good: take it off. Put the next unit on and scan it."],
+    [
+      "fail",
+      "TUB531812 failed: take it off and set it aside for rework. Unplug it before it is opened. Put the next unit on and scan it.",
+    ],
+    ["void", "TUB531812 has no valid verdict: see why below, then scan it again."],
+  ] as const)("after a %s says where the unit goes", (verdict, sentence) => {
+    const reasons = verdict === "pass" ? [] : [ABORTED];
+    const shown = afterNews(testing(), { type: "finished", finished: finished({ verdict, reasons }) });
+    expect(whatToDo(afterLook(shown, observed()))).toBe(sentence);
+  });
+});
