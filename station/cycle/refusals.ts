@@ -1,4 +1,5 @@
 import type { LeakStep, ModelLimits } from "../../limits/model.ts";
+import { partName, quoted } from "../shown-text.ts";
 import type { ModelCalibration } from "./attempt.ts";
 import type { Reason } from "./reason.ts";
 import type { DuePiece, DueReason, ReferenceRules } from "./reference-due.ts";
@@ -19,7 +20,7 @@ export type FoundModel =
 export function findModel(serial: string, models: readonly ModelInForce[]): FoundModel {
   const matching = models.filter(({ limits }) => limits.serialPattern.test(serial));
   const [only, second] = matching;
-  const shown = JSON.stringify(serial.length > 40 ? `${serial.slice(0, 40)}...` : serial);
+  const shown = quoted(serial);
   if (!only) {
     const examples = models.map(({ limits }) => `${limits.serialExample} (${limits.model})`).join(" or ");
     return {
@@ -52,12 +53,12 @@ export function refuseParts(parts: Readonly<Record<string, string>>, limits: Mod
       const known = limits.parts.map((part) => part.name).join(", ");
       reasons.push({
         code: "BAD_PART",
-        sentence: `${limits.model} has no tracked part ${JSON.stringify(name)}. Known are: ${known || "none"}.`,
+        sentence: `${limits.model} has no tracked part ${quoted(name)}. Known are: ${known || "none"}.`,
       });
     } else if (!tracked.pattern.test(value)) {
       reasons.push({
         code: "BAD_PART",
-        sentence: `${JSON.stringify(value)} is no valid ${name.replaceAll("_", " ")}. Scan the part's label again.`,
+        sentence: `${quoted(value)} is no valid ${partName(name)}. Scan the part's label again.`,
       });
     }
   }
@@ -180,7 +181,7 @@ export function whyDueWords(why: DueReason, { every_s, everyUnits }: ReferenceRu
     case "units":
       return `${everyUnits} units`;
     case "interval":
-      return `${Number((every_s / 3600).toFixed(1))} h are over`;
+      return `${every_s < 3600 ? `${Math.round(every_s / 60)} min` : `${Number((every_s / 3600).toFixed(1))} h`} are over`;
     case "clock":
       return "the last one is dated in the future";
   }
