@@ -38,6 +38,7 @@ Example:
 async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
   const { recordsAt, requireText, whoDecides } = await import("./records-at.ts");
   const { openDispositions } = await import("../records/dispositions.ts");
+  const { readAttempts } = await import("../records/read-attempts.ts");
   const { decider } = await import("../records/disposition.ts");
   const { whyNoRework } = await import("../rework-rule.ts");
   const cause = requireText("--cause", options.cause);
@@ -48,6 +49,10 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
     const standing = await dispositions.standingOf(serial);
     if (standing.attempts.length === 0) {
       return `No attempt of ${serial} is recorded in ${at.folder}: check the serial, or give another --records folder.`;
+    }
+    const { open } = await readAttempts(at.folder, serial);
+    if (open.length > 0) {
+      return `A test of ${serial} has begun and is not recorded yet: wait for its end, or start the station again if it was cut off.`;
     }
     return whyNoRework(standing, await ruleOf(at.limitsFolder, standing.newest?.model));
   };

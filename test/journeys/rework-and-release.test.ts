@@ -1,0 +1,323 @@
+import { readFileSync, writeFileSync } from "node:fs";
+import { join, resolve } from "node:path";
+import { describe, expect, it } from "vitest";
+import type { RecordStore } from "../../station/records/store.ts";
+import type { AttemptFacts, AttemptOutcome } from "../../station/records/traveller.ts";
+import { INSPECTOR, peopleIn } from "../people/people-at.ts";
+import { facts, outcome, stoppedClock } from "../records/example-attempt.ts";
+import { open } from "../records/running-store.ts";
+import { scratchDisk, scratchFolder } from "../records/scratch-folder.ts";
+import { drumtight, type Finished } from "./command-line.ts";
+
+const FAIL = {
+  verdict: "fail",
+  reasons: [{ code: "GROSS_LEAK", sentence: "It leaks." }],
+} satisfies Partial<AttemptOutcome>;
+const VOID = {
+  verdict: "void",
+  reasons: [{ code: "GUARD_OPENED", sentence: "The guard was opened." }],
+} satisfies Partial<AttemptOutcome>;
+const REFERENCE = { piece: "REF-LEAK-POD-4", certified_value: 50, tolerance: 2, unit: "mL/min" };
+const REASON = ["--reason", "the piece was not seated"];
+const REWORK = ["--cause", "gasket pinched", "--action", "new gasket"];
+
+/** A station that runs on a records folder, and the commands of those beside it. */
+class Folder {
+  readonly path: string;
+  readonly store: RecordStore;
+
+  private constructor(path: string, store: RecordStore) {
+    this.path = path;
+    this.store = store;
+  }
+
+  static async running(path = scratchFolder()): Promise<Folder> {
+    return new Folder(path, (await open(path, stoppedClock())).store);
+  }
+
+  async tested(
+    serial: string,
+    attempt: number,
+    result: Partial<AttemptOutcome> = {},
+    more: Partial<AttemptFacts> = {},
+  ): Promise<void> {
+    const model = more.model ?? "POD-4";
+    const limits = { ...facts(serial).limit_file, model };
+    const begun = await this.store.begin(facts(serial, attempt, { model, limit_file: limits, ...more }));
+    await this.store.commit(begun, outcome(result));
+  }
+
+  /** The leak reference reads so much, and the station holds what that puts in doubt. */
+  async checked(attempt: number, measured: number): Promise<void> {
+    const conforms = Math.abs(measured - 50) <= 2;
+    await this.tested(
+      REFERENCE.piece,
+      attempt,
+      {
+        ...(conforms
+          ? {}
+          : { verdict: "fail", reasons: [{ code: "REFERENCE", sentence: "It reads wrong." }] }),
+        reference: { measured, conforms },
+      },
+      { kind: "reference", reference: REFERENCE },
+    );
+    await this.store.ensureHolds([{ serial: REFERENCE.piece, model: "POD-4" }]);
+  }
+
+  /** @param env PINs, where people sign in */
+  run(args: readonly string[], env: Readonly<Record<string, string>> = {}): Promise<Finished> {
+    return drumtight([...args, "--records", this.path], "", env);
+  }
+
+  async kinds(serial: string): Promise<string[]> {
+    return (await this.store.dispositionsOf(serial)).map(({ kind }) => kind);
+  }
+}
+
+/** A station file with people, a supervisor and an inspector. */
+async function stationWithPeople(): Promise<string> {
+  const folder = scratchFolder();
+  await peopleIn(folder, INSPECTOR);
+  const path = join(folder, "line-2.yaml");
+  const text = readFileSync("sim/demo-station.yaml", "utf8")
+    .replace(/^sign_in: .*$/m, 'sign_in: { people: people.json, badge: "^B[0-9]{6}$" }')
+    .replace("../limits/models", resolve("limits/models"));
+  writeFileSync(path, text);
+  return path;
+}
+
+describe("drumtight rework", { timeout: 60_000 }, () => {
+  it("records cause, action and who, once, while the station runs, which then sees it", async () => {
+    const folder = await Folder.running();
+    await folder.tested("POD000001", 1, FAIL);
+    const done = await folder.run(["rework", "POD000001", ...REWORK, "--as", "A. Marsh", "--json"]);
+    expect(done).toMatchObject({ code: 0, stderr: "" });
+    expect(JSON.parse(done.stdout)).toMatchObject({
+      kind: "rework",
+      by: { name: "A. Marsh", sign_in: "stated" },
+      units: [{ serial: "POD000001", attempt: 1 }],
+      rework: { cause: "gasket pinched", action: "new gasket" },
+    });
+    expect(await folder.kinds("POD000001")).toEqual(["rework"]);
+    expect(await folder.run(["rework", "POD000001", ...REWORK])).toEqual({
+      code: 1,
+      stdout: "",
+      stderr:
+        "A rework of POD000001 is recorded already, after attempt 1: test it now. Nothing was recorded.\n",
+    });
+  });
+
+  it("is refused for what did not fail, in a sentence each", async () => {
+    const folder = await Folder.running();
+    await folder.tested("POD000001", 1);
+    await folder.tested("POD000002", 1, VOID);
+    await folder.tested("POD000003", 1, FAIL, { draft: true });
+    await folder.checked(1, 50);
+    const why = async (serial: string) => {
+      const { code, stdout, stderr } = await folder.run(["rework", serial, ...REWORK]);
+      expect({ code, stdout }).toEqual({ code: 1, stdout: "" });
+      return stderr;
+    };
+    expect(await why("POD000001")).toMatch(/did not fail, its attempt 1 passed: there is nothing to rework/);
+    expect(await why("POD000002")).toMatch(/gave no valid measurement, and did not fail: test it again/);
+    expect(await why("POD000003")).toMatch(/on draft limits only/);
+    expect(await why(REFERENCE.piece)).toMatch(/is a reference piece/);
+    expect(await why("POD999999")).toMatch(/No attempt of POD999999 is recorded .* check the serial/);
+    for (const serial of ["POD000001", "POD000002", "POD000003"])
+      expect(await folder.kinds(serial)).toEqual([]);
+  });
+
+  it("is for a unit whose tests without a valid measurement are used up, by its limit file's rule", async () => {
+    const folder = await Folder.running();
+    const station = await stationWithPeople();
+    const rework = ["rework", "POD000002", ...REWORK, "--station", station, "--as", "a. marsh"];
+    const pin = { DRUMTIGHT_PIN: INSPECTOR.pin };
+    for (let attempt = 1; attempt <= 2; attempt++) {
+      await folder.tested("POD000002", attempt, VOID, { attempt: { number: attempt, kind: "first" } });
+    }
+    expect(await folder.run(rework, pin)).toMatchObject({
+      code: 1,
+      stderr: expect.stringMatching(/gave no valid measurement/),
+    });
+    await folder.tested("POD000002", 3, VOID, { attempt: { number: 3, kind: "first" } });
+    expect(await folder.run(rework, pin)).toMatchObject({
+      code: 0,
+      stdout: "POD000002: rework after attempt 3 recorded by A. Marsh. Its next test is the full test.\n",
+    });
+  });
+
+  it("waits for the end of a test that has begun", async () => {
+    const folder = await Folder.running();
+    await folder.tested("POD000001", 1, FAIL);
+    await folder.store.begin(facts("POD000001", 2, { model: "POD-4" }));
+    const { code, stderr } = await folder.run(["rework", "POD000001", ...REWORK]);
+    expect(code).toBe(1);
+    expect(stderr).toMatch(/A test of POD000001 has begun and is not recorded yet: wait for its end/);
+    expect(await folder.kinds("POD000001")).toEqual([]);
+  });
+
+  it("takes nobody's word where people sign in", async () => {
+    const folder = await Folder.running();
+    await folder.tested("POD000001", 1, FAIL);
+    const rework = ["rework", "POD000001", ...REWORK, "--station", await stationWithPeople()];
+    for (const [more, pin, words] of [
+      [[], {}, /People sign in here: add --as with your name/],
+      [["--as", "A. Marsh"], { DRUMTIGHT_PIN: "0000" }, /^Name or PIN is wrong/],
+    ] as const) {
+      const { code, stderr } = await folder.run([...rework, ...more], pin);
+      expect(code).toBe(2);
+      expect(stderr).toMatch(words);
+    }
+    expect(await folder.kinds("POD000001")).toEqual([]);
+  });
+
+  it.each([
+    [["--cause", " ", "--action", "new gasket"], /--cause: expected 1 to 400 characters/],
+    [["--cause", "gasket", "--action", "x\u0007"], /--action: expected/],
+    [["--cause", "gasket"], /--action/],
+  ])("wants cause and action: %j", async (args, words) => {
+    const { code, stderr } = await drumtight(["rework", "POD000001", ...args, "--records", scratchFolder()]);
+    expect(code).toBe(2);
+    expect(stderr).toMatch(words);
+  });
+
+  it("records nothing on a full disk, and says so", async () => {
+    const disk = scratchDisk(512);
+    const folder = await Folder.running(disk);
+    await folder.tested("POD000001", 1, FAIL);
+    try {
+      for (let i = 0; ; i++) writeFileSync(join(disk, `filler-${i}`), Buffer.alloc(4096));
+    } catch {
+      // Full.
+    }
+    const { code, stdout, stderr } = await folder.run(["rework", "POD000001", ...REWORK]);
+    expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
+    expect(stderr).toMatch(/disk is full/i);
+    expect(await folder.kinds("POD000001")).toEqual([]);
+  });
+});
+
+describe("units in doubt after a failed reference check", { timeout: 60_000 }, () => {
+  async function afterFailedCheck(who?: AttemptFacts["who"]): Promise<Folder> {
+    const folder = await Folder.running();
+    const more = who ? { who } : {};
+    await folder.tested("POD000001", 1, {}, more);
+    await folder.checked(1, 50.2);
+    await folder.tested("POD000002", 1, {}, more);
+    await folder.tested("POD000003", 1, FAIL, more);
+    await folder.checked(2, 61.4);
+    return folder;
+  }
+
+  it("are listed with what was found and which check failed, until each is released or tested again", async () => {
+    const folder = await afterFailedCheck();
+    const listed = await folder.run(["suspects"]);
+    expect(listed).toMatchObject({ code: 1, stderr: "" });
+    expect(listed.stdout).toMatch(/^2 units are in doubt and do not count as passed:/);
+    expect(listed.stdout).toMatch(
+      /Held 2026-01-05 06:00 UTC: Reference piece REF-LEAK-POD-4 failed its check, 61\.40? mL\/min where 50 ± 2/,
+    );
+    expect(listed.stdout).toMatch(
+      /POD000002 {2}POD-4 {2}attempt 1: pass\n {2}POD000003 {2}POD-4 {2}attempt 1: fail\n/,
+    );
+    expect(listed.stdout).not.toContain("POD000001");
+
+    const released = await folder.run(["release", "POD000002", ...REASON, "--as", "B. Imani"]);
+    expect(released).toEqual({ code: 0, stdout: "POD000002: released, counts as pass\n", stderr: "" });
+    await folder.tested("POD000003", 2);
+    expect(await folder.run(["suspects"])).toEqual({
+      code: 0,
+      stdout: `No unit is in doubt in ${folder.path}.\n`,
+      stderr: "",
+    });
+    expect(await folder.kinds("POD000002")).toEqual(["hold", "accept"]);
+  });
+
+  it("are listed for programs", async () => {
+    const folder = await afterFailedCheck();
+    const { code, stdout } = await folder.run(["suspects", "--json"]);
+    expect(code).toBe(1);
+    expect(JSON.parse(stdout)).toMatchObject({
+      records: folder.path,
+      units: [
+        {
+          serial: "POD000002",
+          model: "POD-4",
+          verdict: "pass",
+          attempt: 1,
+          holds: [{ by: { sign_in: "station" }, reason: { code: "REFERENCE_FAILED" } }],
+        },
+        { serial: "POD000003", verdict: "fail" },
+      ],
+    });
+  });
+
+  it("are released all at once, in one record", async () => {
+    const folder = await afterFailedCheck();
+    const { code, stdout } = await folder.run(["release", "--all", ...REASON, "--as", "B. Imani", "--json"]);
+    expect(code).toBe(0);
+    expect(JSON.parse(stdout)).toMatchObject({
+      kind: "accept",
+      reason: { code: "RELEASED", sentence: "the piece was not seated" },
+      units: [{ serial: "POD000002" }, { serial: "POD000003" }],
+    });
+  });
+
+  it("are all kept when one of those to be released is not in doubt", async () => {
+    const folder = await afterFailedCheck();
+    for (const [serial, words] of [
+      ["POD000001", /Unit POD000001 is not in doubt: there is nothing to release/],
+      ["POD999999", /No attempt of POD999999 is recorded/],
+    ] as const) {
+      const { code, stderr } = await folder.run(["release", "POD000002", serial, ...REASON, "--as", "B"]);
+      expect(code).toBe(1);
+      expect(stderr).toMatch(words);
+    }
+    expect(await folder.kinds("POD000002")).toEqual(["hold"]);
+  });
+
+  it("are released where people sign in by a supervisor with a PIN only, whatever station file is left out", async () => {
+    const folder = await afterFailedCheck({ inspector: "A. Marsh", sign_in: "badge", role: "inspector" });
+    const station = await stationWithPeople();
+    const release = ["release", "POD000002", ...REASON];
+    for (const [more, pin, words] of [
+      [["--as", "B. Imani"], {}, /tested where people sign in: a supervisor releases them, with --station/],
+      [
+        ["--as", "A. Marsh", "--station", station],
+        { DRUMTIGHT_PIN: "4862" },
+        /A\. Marsh is an inspector: ask a/,
+      ],
+      [["--as", "B. Imani", "--station", station], { DRUMTIGHT_PIN: "4862" }, /^Name or PIN is wrong/],
+    ] as const) {
+      const { code, stderr } = await folder.run([...release, ...more], pin);
+      expect(code).toBe(2);
+      expect(stderr).toMatch(words);
+    }
+    expect(await folder.kinds("POD000002")).toEqual(["hold"]);
+    const done = await folder.run([...release, "--as", "b. imani", "--station", station, "--json"], {
+      DRUMTIGHT_PIN: "90517",
+    });
+    expect(JSON.parse(done.stdout)).toMatchObject({
+      by: { name: "B. Imani", sign_in: "pin", role: "supervisor" },
+    });
+  });
+
+  it.each([
+    [["release", ...REASON, "--as", "B"], /Say what is released: serials, or --all/],
+    [["release", "POD000001", "--all", ...REASON, "--as", "B"], /serials, or --all/],
+    [["release", "--all", "--reason", "", "--as", "B"], /--reason: expected/],
+    [["release", "--all", ...REASON], /--as/],
+    [["suspects"], /There is no records folder/],
+    [["rework", "POD000001", ...REWORK], /There is no records folder/],
+  ])("%j is refused in a sentence", async (args, words) => {
+    const { code, stdout, stderr } = await drumtight([...args, "--records", join(scratchFolder(), "gone")]);
+    expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
+    expect(stderr).toMatch(words);
+  });
+
+  it.each(["rework", "suspects", "release"])("%s shows an example", async (command) => {
+    const { code, stdout } = await drumtight([command, "--help"]);
+    expect(code).toBe(0);
+    expect(stdout).toMatch(new RegExp(`Example:\\n {2}\\$ drumtight ${command} `));
+  });
+});
