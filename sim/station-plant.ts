@@ -29,7 +29,7 @@ export const DEMO_FIXTURE: Fixture = {
   regulator_kg_sPa: 2.4e-6,
 };
 
-/** Bad days of valves, shutters, hoses, contactor, source and mains, set at the I/O block. */
+/** Bad days of valves, shutters, hoses, contactor, source and mains, and of a flow gauge that has lost its calibration, set at the I/O block. */
 const PLANT_BAD_DAYS = [
   "source_weak",
   "isolate_stuck_open",
@@ -45,6 +45,7 @@ const PLANT_BAD_DAYS = [
   "shutter_1_open",
   "shutter_2_half",
   "plenum_hose_off",
+  "flow_gauge_off",
 ] as const;
 
 /** The regulator stands this much beyond the test pressure, so that a fill arrives. */
@@ -53,6 +54,8 @@ const WEAK_PART = 0.6;
 const LOW_MAINS_PART = 0.87;
 /** Whether orifice_1's shutter stands open, whatever its output says. */
 const FIRST_SHUTTER_OPEN: Readonly<Record<string, boolean>> = { shutter_1_shut: false, shutter_1_open: true };
+/** What a flow gauge shows that somebody dropped, over the truth. */
+const FLOW_GAUGE_OFF = 1.05;
 const START_PRESS_s = 0.3;
 
 /**
@@ -106,7 +109,7 @@ export class StationPlant {
       seed,
       room: this.#room,
       housing: (t_s: number) => this.#housing.stateAt(t_s),
-      airflow: (t_s: number) => this.#airflow.stateAt(t_s),
+      airflow: (t_s: number) => this.#shown(this.#airflow.stateAt(t_s)),
     };
     // Served one after the other: what the demo station does not use comes last.
     const all = [...demoInstruments(instrumented), this.#io, flowPlateGauge(instrumented)];
@@ -191,6 +194,10 @@ export class StationPlant {
     const isHalf = day === "shutter_2_half" && this.#openShutters.includes("orifice_2");
     const missing_m2 = isHalf ? openArea_m2(["orifice_2"]) / 2 : 0;
     this.#airflow.setOrifice(t_s, openArea_m2(this.#openShutters) - missing_m2);
+  }
+
+  #shown(air: AirflowState): AirflowState {
+    return this.#plantDay === "flow_gauge_off" ? { ...air, flow_m3_s: air.flow_m3_s * FLOW_GAUGE_OFF } : air;
   }
 
   #applyPlantDay(): void {

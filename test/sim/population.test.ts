@@ -1,13 +1,17 @@
 import { describe, expect, it } from "vitest";
 import { loadLimitFolder } from "../../limits/limit-file.ts";
 import type { ModelLimits } from "../../limits/model.ts";
+import { bodyDesign } from "../../sim/bodies.ts";
+import { airflowAt, STANDARD_CONDITIONS } from "../../sim/plant/airflow.ts";
 import { atReference_m3_s } from "../../sim/plant/gas.ts";
 import { Housing } from "../../sim/plant/housing.ts";
 import { steadyRoom } from "../../sim/plant/room.ts";
+import { openArea_m2 } from "../../sim/plant/shutters.ts";
 import { DEFAULT_SEED, Population, type SimulatedUnit } from "../../sim/population.ts";
 import { referencePieces } from "../../sim/reference-pieces.ts";
 import { DEMO_FIXTURE } from "../../sim/station-plant.ts";
 import { truthOf } from "../../sim/truth.ts";
+import { station as demoStation } from "../made-traveller.ts";
 
 const models = loadLimitFolder("limits/models");
 
@@ -201,6 +205,25 @@ describe("reference pieces", () => {
       const { tight, leak } = referencePieces(limits);
       expect(truthOf(tight.unit, limits).leak_m3_s).toBe(0);
       expect(truthOf(leak.unit, limits).leak_m3_s / leak.certified_m3_s).toBeCloseTo(1, 9);
+    },
+  );
+
+  // Flow of two sharp edges one after the other by Bernoulli, each with Buckingham's expansion: worked out apart.
+  it.each(models.map((limits) => [limits.model, limits] as const))(
+    "of %s let through what the demo station's file has certified, through two orifices one after the other",
+    (model, limits) => {
+      const { unit, certified_m3_s } = referencePieces(limits).orifice;
+      const stated = demoStation.referenceCheck?.pieces.find(({ serial }) => serial === unit.serial);
+      expect(stated?.certified_m3_s).toBeCloseTo(certified_m3_s, 5);
+      const { bore_m, atSuction_Pa } = bodyDesign(model).referenceOrifice;
+      expect(stated?.orifice?.atSuction_Pa).toBe(atSuction_Pa);
+      const alone = 0.62 * (Math.PI / 4) * bore_m ** 2 * Math.sqrt((2 * atSuction_Pa) / 1.2);
+      const behind = 1 / Math.sqrt(1 + (bore_m / 0.05) ** 4);
+      const expansion = 1 - (0.41 * atSuction_Pa) / (1.4 * 100_979);
+      expect(certified_m3_s / (alone * behind * expansion)).toBeCloseTo(1, 2);
+      const found = airflowAt(unit.cleaner, openArea_m2(["orifice_2"]), STANDARD_CONDITIONS);
+      const brought = found.flow_m3_s * Math.sqrt(atSuction_Pa / found.suction_Pa);
+      expect(Math.abs(brought / certified_m3_s - 1)).toBeLessThan(0.002);
     },
   );
 });

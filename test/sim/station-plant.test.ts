@@ -178,6 +178,17 @@ describe("the simulated station", () => {
       },
     ],
     [
+      "shutter_2_half",
+      async ({ plant, drive }: ReturnType<typeof bench>) => {
+        await drive("motor=1 orifice_2=1", 5);
+        const { suction_Pa, flow_m3_s } = plant.air;
+        await drive("orifice_1=1 orifice_2=0", 2);
+        const isOtherFree = plant.air.flow_m3_s > 0.015;
+        // A quarter of what the whole opening would let through at four times the suction.
+        return isOtherFree && flow_m3_s < 0.5 * Math.sqrt(suction_Pa / 1000) * 0.0508;
+      },
+    ],
+    [
       "plenum_hose_off",
       async ({ plant, drive }: ReturnType<typeof bench>) => {
         await drive("motor=1 orifice_1=1", 5);
