@@ -1,7 +1,9 @@
 import { formatNumber } from "../limits/print-quantity.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { UnitProgress } from "./cycle/unit-progress.ts";
+import type { SignedIn } from "./people/person.ts";
 import type { FinishedAttempt } from "./recording.ts";
+import type { Disposition } from "./records/disposition.ts";
 import { decidedEarly } from "./records/early-verdict-text.ts";
 import { failureNames } from "./records/failure-names.ts";
 import type { Traveller } from "./records/traveller.ts";
@@ -15,6 +17,10 @@ export interface Reporter {
   reference(finished: FinishedAttempt): void;
   refused(serial: string, reasons: readonly Reason[]): void;
   faulted(reasons: readonly Reason[]): void;
+  signedIn(who: SignedIn): void;
+  signedOut(who: SignedIn): void;
+  held(disposition: Disposition): void;
+  warned(sentence: string): void;
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void;
   summary(tally: Tally, recordsFolder: string): void;
 }
@@ -121,6 +127,24 @@ export class LineReporter implements Reporter {
     for (const reason of reasons) this.#write(`STOPPED, outputs safe. ${reason.sentence}`);
   }
 
+  signedIn({ name, role }: SignedIn): void {
+    if (name !== null) this.#write(`Signed in: ${name}${role === null ? "" : `, ${role}`}.`);
+  }
+
+  signedOut({ name }: SignedIn): void {
+    if (name !== null) this.#write(`Signed out: ${name}.`);
+  }
+
+  held({ reason, units }: Disposition): void {
+    const serials = [...new Set(units.map(({ serial }) => serial))];
+    const count = serials.length === 1 ? "1 unit" : `${serials.length} units`;
+    this.#write(`ON HOLD, ${count}: ${serials.join(", ")}. ${reason.sentence}`);
+  }
+
+  warned(sentence: string): void {
+    this.#write(`Look into this soon: ${sentence}`);
+  }
+
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void {
     for (const { traveller, path } of travellers) {
       this.#write(
@@ -183,6 +207,22 @@ export class EventReporter implements Reporter {
 
   faulted(reasons: readonly Reason[]): void {
     this.#write({ event: "fault", reasons });
+  }
+
+  signedIn({ name, role, how }: SignedIn): void {
+    if (name !== null) this.#write({ event: "signed_in", name, role, sign_in: how });
+  }
+
+  signedOut({ name }: SignedIn): void {
+    if (name !== null) this.#write({ event: "signed_out", name });
+  }
+
+  held({ reason, units, reference, at }: Disposition): void {
+    this.#write({ event: "held", at, reason, reference, units });
+  }
+
+  warned(sentence: string): void {
+    this.#write({ event: "warning", sentence });
   }
 
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void {

@@ -1,5 +1,6 @@
 import type { Reason } from "./cycle/reason.ts";
-import type { Scan } from "./cycle/station-machine.ts";
+import type { Scan } from "./cycle/scan.ts";
+import { isKnown } from "./cycle/unit-reasons.ts";
 import { makeSafeOnCrash } from "./last-resort.ts";
 import { OutputLost } from "./lost-output.ts";
 import type { SignedIn } from "./people/person.ts";
@@ -11,8 +12,13 @@ import type { RunningStation } from "./wiring.ts";
 export interface HeadlessRun {
   readonly running: RunningStation;
   readonly recordsFolder: string;
-  readonly scans: (stop: AbortSignal) => AsyncIterable<Scan> | Iterable<Scan>;
-  readonly who: SignedIn;
+  /** @param refused to be told of a line that is no unit's and was refused */
+  readonly scans: (
+    stop: AbortSignal,
+    refused: (reason: Reason) => void,
+  ) => AsyncIterable<Scan> | Iterable<Scan>;
+  /** Null: nobody is signed in to begin with. */
+  readonly who: SignedIn | null;
   readonly startsByButton: boolean;
   readonly asEvents: boolean;
   /** Lets virtual time run meanwhile; in real time it only waits. */
@@ -38,11 +44,13 @@ export async function runHeadless(run: HeadlessRun): Promise<boolean> {
   try {
     for (const sentence of run.running.passedOver) process.stderr.write(`${sentence}\n`);
     reporter.interrupted(interrupted);
-    reportOn(run.running, reporter, tally);
+    for (const disposition of run.running.held) reporter.held(disposition);
+    const refused = reportOn(run.running, reporter, tally);
     station.listen({ faulted: (reasons) => isUnheard() && unheard.push(...reasons) });
-    station.signIn(run.who);
+    if (run.who) station.signIn(run.who);
     const one = new OneByOne(station, { startsByButton: run.startsByButton, stop });
-    await run.runUntil(testAll(one, run.scans(stop), stop));
+    const scans = run.scans(stop, (reason) => refused("", [reason]));
+    await run.runUntil(testAll(one, scans, stop));
   } finally {
     await run.running.close();
     stopWatching();
@@ -61,6 +69,7 @@ function endedUnheard({ cause }: OutputLost, faults: readonly Reason[], recordsF
   return new OutputLost(cause, `The shift was ended, outputs safe. ${unit} Travellers in ${recordsFolder}`);
 }
 
+/** Ends early where nobody who scans here may acknowledge what stopped the station. */
 async function testAll(
   one: OneByOne,
   scans: AsyncIterable<Scan> | Iterable<Scan>,
@@ -68,18 +77,27 @@ async function testAll(
 ): Promise<void> {
   for await (const scan of scans) {
     if (stop.aborted) return;
-    await one.test(scan);
-    if (stop.aborted) return;
+    const tested = await one.test(scan);
+    if (stop.aborted || tested.kind === "stopped") return;
   }
 }
 
-function reportOn({ station }: RunningStation, reporter: Reporter, tally: Tally): void {
+/** @returns what a refusal is told to */
+function reportOn(
+  { station }: RunningStation,
+  reporter: Reporter,
+  tally: Tally,
+): (serial: string, reasons: readonly Reason[]) => void {
+  const refused = (serial: string, reasons: readonly Reason[]) => {
+    tally.refused++;
+    reporter.refused(serial, reasons);
+  };
+  let faults: readonly Reason[] = [];
   station.listen({
+    signedIn: (who) => reporter.signedIn(who),
+    signedOut: (who) => reporter.signedOut(who),
     phase: (attempt, _, progress) => reporter.phase(attempt.serial, progress),
-    refused: (serial, reasons) => {
-      tally.refused++;
-      reporter.refused(serial, reasons);
-    },
+    refused,
     finished: (finished) => {
       if (finished.attempt.reference) {
         reporter.reference(finished);
@@ -88,9 +106,16 @@ function reportOn({ station }: RunningStation, reporter: Reporter, tally: Tally)
       tally.add(finished);
       reporter.unit(finished);
     },
+    held: (disposition) => reporter.held(disposition),
+    warned: (sentence) => reporter.warned(sentence),
     faulted: (reasons) => {
       tally.faults++;
-      reporter.faulted(reasons);
+      reporter.faulted(reasons.filter((reason) => !isKnown(reason, faults)));
+      faults = reasons;
+    },
+    recovered: () => {
+      faults = [];
     },
   });
+  return refused;
 }

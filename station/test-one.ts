@@ -2,13 +2,19 @@ import type { StationListener } from "./announcements.ts";
 import type { StationController } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/scan.ts";
+import { refuseIncomplete } from "./cycle/station-reasons.ts";
 import type { FinishedAttempt } from "./recording.ts";
 
 export type Tested =
   | { readonly kind: "finished"; readonly finished: FinishedAttempt }
   | { readonly kind: "refused"; readonly reasons: readonly Reason[] }
   /** The attempt has no verdict yet: it stays open on disk and becomes void when the station recovers. */
-  | { readonly kind: "faulted"; readonly reasons: readonly Reason[] };
+  | { readonly kind: "faulted"; readonly reasons: readonly Reason[] }
+  /** Nothing was scanned: whoever is signed in may not acknowledge what the station is stopped for. */
+  | { readonly kind: "stopped"; readonly reasons: readonly Reason[] };
+
+/** States that end by themselves. */
+const UNDER_WAY: ReadonlySet<string> = new Set(["identifying", "checking", "testing", "recovering"]);
 
 /** An inspector's moves, one unit at a time, for everything that has no screen. */
 export class OneByOne {
@@ -42,12 +48,17 @@ export class OneByOne {
    * to it. If that does not help, the station refuses the scan itself.
    */
   async test(scan: Scan): Promise<Tested> {
-    if (this.#station.state() === "faulted") await this.#recover();
+    await this.#underWayEnds();
+    if (this.#station.state() === "faulted") {
+      const notAllowed = await this.#recover();
+      if (notAllowed) return { kind: "stopped", reasons: notAllowed };
+    }
     if (this.#stop?.aborted) return { kind: "refused", reasons: [] };
     return this.#await<Tested>(
       (done) => ({
-        armed: () => {
-          if (!this.#startsByButton) this.#station.start();
+        armed: (attempt) => {
+          // What is missing would be missing at the button, too: the station says so now.
+          if (!this.#startsByButton || refuseIncomplete(attempt).length > 0) this.#station.start();
         },
         refused: (_, reasons) => done({ kind: "refused", reasons }),
         finished: (finished) => done({ kind: "finished", finished }),
@@ -57,9 +68,29 @@ export class OneByOne {
     );
   }
 
-  #recover(): Promise<void> {
-    return this.#await<void>(
-      (done) => ({ recovered: () => done(), faulted: () => done() }),
+  /** A unit that was refused at its start is still armed, and somebody may have pressed the button since. */
+  async #underWayEnds(): Promise<void> {
+    while (UNDER_WAY.has(this.#station.state())) {
+      await this.#await<void>(
+        (done) => ({
+          refused: () => done(),
+          finished: () => done(),
+          faulted: () => done(),
+          recovered: () => done(),
+        }),
+        () => undefined,
+      );
+    }
+  }
+
+  /** @returns why it may not be acknowledged; null where it was, whether or not that helped */
+  #recover(): Promise<readonly Reason[] | null> {
+    return this.#await<readonly Reason[] | null>(
+      (done) => ({
+        recovered: () => done(null),
+        faulted: () => done(null),
+        refused: (_, reasons) => done(reasons),
+      }),
       () => this.#station.acknowledge(),
     );
   }

@@ -1,5 +1,11 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
-import { NOBODY, type SignedIn } from "../people/person.ts";
+import type { Clock } from "../../drivers/ports.ts";
+import type { ModelInForce } from "../cycle/refusals.ts";
+import type { Scan } from "../cycle/scan.ts";
+import type { SignedIn } from "../people/person.ts";
+import type { HeadlessRun } from "../run-headless.ts";
+import type { StationFile } from "../station-file.ts";
+import type { RunningStation } from "../wiring.ts";
 
 interface RunOptions {
   readonly station?: string;
@@ -42,7 +48,7 @@ export function runCommand() {
       wholeNumber,
     )
     .option("--records <dir>", "folder the travellers are written to, instead of the station file's")
-    .option("--inspector <name>", "who tests, for stations whose file says sign_in: name")
+    .option("--inspector <name>", "who tests, where the station file asks for a name or a PIN")
     .option("--model <name>", "only this model is on the line now; serials of others are refused")
     .addOption(
       new Option("--start <by>", "start with the scan or with the fixture's button")
@@ -55,8 +61,9 @@ export function runCommand() {
       "after",
       `
 Without a terminal, serials are read from standard input, one a line, as a scanner types them; tracked parts
-may follow as name=value, 200 characters in all. With --simulate and nothing piped in, the first 12 units of
-the seed are tested.
+may follow as name=value, and the number of a retest's reason as retest=2, 200 characters in all. Where people
+sign in, a badge on a line of its own does, or --inspector NAME with the PIN in DRUMTIGHT_PIN. With --simulate
+and nothing piped in, the first 12 units of the seed are tested.
 
 Lines give the expanded uncertainty after +- (k = 2); "uncertainty" in a --json event is the standard
 uncertainty, half of it.
@@ -107,14 +114,21 @@ async function runSimulated(options: RunOptions): Promise<0 | 1> {
     ...(options.records === undefined ? {} : { recordsFolder: options.records }),
     ...(options.model === undefined ? {} : { onlyModel: options.model }),
   });
+  const who = await whoTests(simulated, options.inspector).catch(async (error: unknown) => {
+    await simulated.close();
+    throw error;
+  });
   const isWell = await runHeadless({
     running: simulated,
     recordsFolder: simulated.recordsFolder,
-    scans: (stop) =>
+    scans: (stop, refused) =>
       areScanned
-        ? scansOfSerials(simulated, scannedLines(process.stdin, stop, Number.POSITIVE_INFINITY))
+        ? scansOfSerials(
+            simulated,
+            withoutBadges(simulated, refused, scannedLines(process.stdin, stop, Number.POSITIVE_INFINITY)),
+          )
         : scansOfSeed(simulated, options.units ?? DEFAULT_UNITS),
-    who: whoSays(options.inspector),
+    who,
     startsByButton: false,
     asEvents: options.json === true,
     runUntil: simulated.runUntil,
@@ -126,24 +140,27 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
   const { loadStation, openStation } = await import("../wiring.ts");
   const { runHeadless } = await import("../run-headless.ts");
   const { scannedLines } = await import("../scanned-lines.ts");
-  const { UsageError } = await import("../explain.ts");
   const { RealClock } = await import("../../drivers/real-clock.ts");
+  const clock = new RealClock();
   const loaded = loadStation(stationPath, options.model);
-  if (loaded.file.signIn.kind === "name" && options.inspector === undefined) {
-    throw new UsageError("This station asks who tests: say so with --inspector NAME.");
-  }
+  const who = await whoTests({ file: loaded.file, clock }, options.inspector);
   const recordsFolder = options.records ?? loaded.file.recordsFolder;
   const running = await openStation({
     ...loaded,
-    clock: new RealClock(),
+    clock,
     recordsFolder,
     allowDrafts: options.draft === true,
   });
   const isWell = await runHeadless({
     running,
     recordsFolder,
-    scans: (stop) => scannedLines(process.stdin, stop, options.units ?? Number.POSITIVE_INFINITY),
-    who: whoSays(options.inspector),
+    scans: (stop, refused) =>
+      withoutBadges(
+        { ...running, ...loaded, clock },
+        refused,
+        scannedLines(process.stdin, stop, options.units ?? Number.POSITIVE_INFINITY),
+      ),
+    who,
     startsByButton: options.start === "button",
     asEvents: options.json === true,
     runUntil: (happened) => happened,
@@ -151,12 +168,55 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
   return isWell ? 0 : 1;
 }
 
+interface Manned {
+  readonly file: StationFile;
+  readonly clock: Clock;
+}
+
+/**
+ * Who is signed in to begin with: where people sign in, whoever proves it by a PIN, else nobody until a badge is scanned.
+ * @throws UsageError when a name is asked for and none was given, or the PIN is wrong
+ */
+async function whoTests({ file, clock }: Manned, inspector: string | undefined): Promise<SignedIn | null> {
+  const { commandWho } = await import("../people/command-who.ts");
+  const { UsageError } = await import("../explain.ts");
+  if (file.signIn.kind === "people" && inspector === undefined) return null;
+  if (file.signIn.kind === "name" && inspector === undefined) {
+    throw new UsageError("This station asks who tests: say so with --inspector NAME.");
+  }
+  return commandWho({
+    as: inspector,
+    settings: file.signIn,
+    least: "inspector",
+    askPin: async () => process.env.DRUMTIGHT_PIN ?? "",
+    clock,
+  });
+}
+
+/** Badges among the scanned lines sign in, and are no units. */
+async function* withoutBadges(
+  manned: Manned & Pick<RunningStation, "station"> & { readonly models: readonly ModelInForce[] },
+  refused: Parameters<HeadlessRun["scans"]>[1],
+  scans: AsyncIterable<Scan>,
+): AsyncGenerator<Scan> {
+  const { file, clock, station, models } = manned;
+  if (file.signIn.kind !== "people") {
+    yield* scans;
+    return;
+  }
+  const { HeadlessPeople } = await import("../headless-people.ts");
+  const people = new HeadlessPeople({
+    station,
+    settings: file.signIn,
+    models: models.map(({ limits }) => limits),
+    referenceSerials: (file.referenceCheck?.pieces ?? []).map(({ serial }) => serial),
+    clock,
+    refused,
+  });
+  yield* people.unitsOf(scans);
+}
+
 async function runScreen(options: RunOptions): Promise<0 | 1> {
   const { showStation } = await import("../screen/show-station.tsx");
   return showStation(options);
-}
-
-/** A name given on the command line is believed. */
-function whoSays(name: string | undefined): SignedIn {
-  return name === undefined ? NOBODY : { name, role: null, how: "stated" };
 }

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { stationWithFlowFrom } from "./flow-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
 const codes = (reasons: readonly { readonly code: string }[]) => reasons.map((it) => it.code);
@@ -116,16 +117,23 @@ describe("the reference check", () => {
     expect(traveller?.reference_check?.travellers).toHaveLength(3);
   });
 
-  it("is due again when its interval is over, and keeps holding over a restart of the program within it", async () => {
-    const shift = await SimulatedShift.proven();
-    await shift.pass(8 * 3600 - 300);
+  it("is due again when its interval is over, and says so", async () => {
+    const stationPath = stationWithFlowFrom("a flow gauge", (text) =>
+      text.replace("every: 8 h", "every: 10 min"),
+    );
+    const shift = await SimulatedShift.proven({ stationPath });
+    await shift.pass(8 * 60);
     expect(shift.simulated.station.dueReferences()).toEqual([]);
-    await shift.pass(600);
-    expect(shift.simulated.station.dueReferences().map((piece) => piece.serial)).toEqual([
-      "REF-TIGHT-POD-4",
-      "REF-LEAK-POD-4",
-      "REF-ORIFICE-POD-4",
+    await shift.pass(2 * 60);
+    expect(shift.simulated.station.dueReferences()).toMatchObject([
+      { serial: "REF-TIGHT-POD-4", why: "interval" },
+      { serial: "REF-LEAK-POD-4", why: "interval" },
+      { serial: "REF-ORIFICE-POD-4", why: "interval" },
     ]);
+    const { refused } = await shift.tryBody(shift.unitWith().serial);
+    expect(refused[0]?.sentence).toMatch(
+      /^The reference check is due \(10 min are over\)\. Put on and scan /,
+    );
   });
 
   it("fails on a leaking fixture, and then nothing may be produced", async () => {
