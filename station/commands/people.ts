@@ -1,7 +1,6 @@
 import { Command, Option } from "@commander-js/extra-typings";
+import { ROLES } from "../people/person.ts";
 import type { Where } from "./people-desk.ts";
-
-const ROLES = ["inspector", "engineer", "supervisor"] as const;
 
 /** `drumtight people`: 0 done, 2 used wrongly, not allowed, or cannot run. */
 export function peopleCommand(): Command {

@@ -14,7 +14,7 @@ const LONGEST_LOCK_s = 900;
  * 15 min at most. Of 10 000 PINs of four digits not even a hundred can then be tried in a day.
  * @example lock_s(4) // 60
  */
-export function lock_s(count: number): number {
+function lock_s(count: number): number {
   if (count < FREE_TRIES) return 0;
   return Math.min(LONGEST_LOCK_s, FIRST_LOCK_s * 2 ** (count - FREE_TRIES));
 }

@@ -1,10 +1,8 @@
 import { z } from "zod";
-import type { Role } from "./person.ts";
+import { ROLES } from "./person.ts";
 import { nameKey, personName } from "./person-name.ts";
 import { hashShape, newSalt, SCRYPT_COST, type ScryptCost, saltShape } from "./scrypt-hash.ts";
 import { SmallFile } from "./small-file.ts";
-
-export const ROLES = ["inspector", "engineer", "supervisor"] as const satisfies readonly Role[];
 
 const time = z.iso.datetime("a date and time like 2026-01-05T05:55:00.000Z");
 

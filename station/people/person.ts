@@ -1,5 +1,7 @@
+export const ROLES = ["inspector", "engineer", "supervisor"] as const;
+
 /** What somebody may do at the station. An engineer and a supervisor may do all that an inspector may. */
-export type Role = "inspector" | "engineer" | "supervisor";
+export type Role = (typeof ROLES)[number];
 
 /** Who is at the station, and how far that has been proven. */
 export interface SignedIn {

@@ -49,10 +49,17 @@ export class SignIn {
     this.#tries = new WrongTries(options.settings.path);
   }
 
-  /** @returns why nobody can sign in at all (no people file, a broken one, nobody in it); null when somebody can */
+  /** @returns why nobody can sign in at all (files missing, broken, not to be written, nobody in them); null when somebody can */
   async problem(): Promise<string | null> {
     const people = await this.#people();
-    return "sentence" in people ? people.sentence : null;
+    if ("sentence" in people) return people.sentence;
+    try {
+      await this.#tries.requireUsable();
+      return null;
+    } catch (error) {
+      if (!(error instanceof RecordError)) throw error;
+      return `Nobody can sign in: ${error.message}`;
+    }
   }
 
   /** A scanned badge, and nothing else, signs in. Never throws for what is wrong with files or badges. */

@@ -52,16 +52,21 @@ export class SmallFile<T> {
    * @throws RecordError as `read` does, or when it can't be written
    */
   async edit(change: (now: T | null) => T | Promise<T>): Promise<T> {
-    try {
-      await access(dirname(this.path), constants.W_OK);
-    } catch (error) {
-      throw refusal(error, this.path, "written");
-    }
+    await this.requireWritable();
     try {
       return await inTurn(this.path, () => this.#change(change));
     } catch (error) {
       // The turn is a database's lock.
       throw errnoOf(error).startsWith("SQLITE_") ? refusal(error, this.path, "written") : error;
+    }
+  }
+
+  /** @throws RecordError where an edit could write nothing */
+  async requireWritable(): Promise<void> {
+    try {
+      await access(dirname(this.path), constants.W_OK);
+    } catch (error) {
+      throw refusal(error, this.path, "written");
     }
   }
 

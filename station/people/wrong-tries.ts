@@ -45,6 +45,12 @@ export class WrongTries {
     );
   }
 
+  /** @throws RecordError where wrong tries could not be kept, so that nobody may try */
+  async requireUsable(): Promise<void> {
+    await this.#file.requireWritable();
+    await this.#file.read();
+  }
+
   /** @throws RecordError when it can't be kept */
   async begin(key: string, now_ms: number): Promise<TryAnswer> {
     let answer: TryAnswer | undefined;

@@ -1,9 +1,11 @@
 import { readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { dirname, join } from "node:path";
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { disablePerson } from "../../station/people/edit-people.ts";
 import { peopleFile } from "../../station/people/people-file.ts";
 import { SignIn, type SignInAnswer } from "../../station/people/sign-in.ts";
+import { readOnlyView } from "../records/scratch-folder.ts";
 import { INSPECTOR, peopleAt, SUPERVISOR } from "./people-at.ts";
 
 /** A clock on which a test says what time it is. */
@@ -198,7 +200,7 @@ describe("the lock after wrong tries", () => {
           rmSync(path, { force: true });
         },
       ),
-      { numRuns: 25 },
+      { numRuns: 15 },
     );
   });
 });
@@ -226,6 +228,23 @@ describe("a people file that can't be used", () => {
     expect(await signIn.problem()).toMatch(
       /is broken \(it is no whole JSON file\). Nobody can sign in until/,
     );
+  });
+
+  it("is told where wrong tries could not be kept beside it", async () => {
+    const { signIn, path } = await desk();
+    await signIn.byPin("A. Marsh", "0000");
+    const view = readOnlyView(dirname(path));
+    const there = new SignIn({
+      settings: { path: join(view, "people.json"), badge: /^B[0-9]{6}$/u },
+      clock: new Wall(),
+    });
+    const words =
+      /^Nobody can sign in: .*people\.tries\.json could not be written: give this user write access/;
+    expect(await there.problem()).toMatch(words);
+    expect(await there.byPin("A. Marsh", "4862")).toMatchObject({
+      ok: false,
+      sentence: expect.stringMatching(words),
+    });
   });
 
   it("is for its owner's eyes only, and so are the tries", async () => {
