@@ -37,14 +37,13 @@ export interface BlockProps {
   readonly scale: number;
 }
 
-/** Frame and padding, both sides. */
-const AROUND_WORD = 4;
-/** PASS, STOP, or a reading such as -12.50. */
-const WORD_COLUMNS = 24;
+const FRAME_COLUMNS = 2;
+/** PASS and STOP. */
+const WORD_COLUMNS = 23;
 /** Caption and frame. */
 const AROUND_ROWS = 3;
 /** What stands beside a block needs as much to be read without breaking every line. */
-const LEAST_BESIDE = 44;
+const LEAST_BESIDE = 48;
 const LARGE_SCALES = [3, 2] as const;
 
 /** @returns rows of a block: word, caption and frame */
@@ -54,7 +53,12 @@ export function blockRows(scale: number): number {
 
 /** @returns columns of a block; a wider word makes it wider */
 export function blockColumns(scale: number): number {
-  return WORD_COLUMNS * scale + AROUND_WORD;
+  return WORD_COLUMNS * scale + FRAME_COLUMNS + 2 * paddingOf(scale);
+}
+
+/** Small letters too near to their frame run into it. */
+function paddingOf(scale: number): number {
+  return scale === 1 ? 1 : 0;
 }
 
 /** @returns sizes of letters that leave so many rows free beneath them in a panel of this size, largest first, 1 at last */
@@ -70,14 +74,15 @@ export function scalesFor(
 /** The one thing to be read from two metres. */
 export function Block({ look, kind, word, caption, scale }: BlockProps) {
   const { borderStyle, colour, mark } = FRAMES[kind];
+  const padding = paddingOf(scale);
   const rows = bigText(word, scale) ?? middle(word, scale);
   return (
     <Box
       flexDirection="column"
       alignItems="center"
       flexShrink={0}
-      width={Math.max(blockColumns(scale), AROUND_WORD + (rows[0]?.length ?? 0))}
-      paddingX={1}
+      width={Math.max(blockColumns(scale), FRAME_COLUMNS + 2 * padding + (rows[0]?.length ?? 0))}
+      paddingX={padding}
       borderStyle={borderStyle}
       {...frameTint(look, colour)}
     >

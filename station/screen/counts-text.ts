@@ -10,7 +10,8 @@ export function countsText(counts: DayCount, width: number): string {
     `Today: ${tested} tested, ${judged}   First pass yield ${share(counts, 1)}${interval(counts, " (", ")")}`,
     `Today: ${tested} tested, ${judged}   First pass yield ${share(counts, 0)}${interval(counts, " (", ")")}`,
     `Today: ${tested} tested, ${judged}   FPY ${share(counts, 0)}${interval(counts, " (", ")")}`,
-    `Today: ${tested} tested, ${judged}   FPY ${share(counts, 0)}`,
+    `${tested} tested, ${judged}   FPY ${share(counts, 0)}${interval(counts, " (", ")")}`,
+    `${tested} tested, ${judged}   FPY ${share(counts, 0)}`,
   ];
   return candidates.find((text) => text.length <= width) ?? candidates.at(-1) ?? "";
 }

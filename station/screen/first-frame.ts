@@ -10,7 +10,7 @@ const ENDING = ["SIGINT", "SIGTERM", "SIGHUP"] as const;
 /** The terminal from the first moment on, before the station and what draws its screen are loaded. */
 export interface FirstFrame {
   readonly painter: Painter;
-  /** From now on somebody else listens to the keys; what was typed meanwhile is the first that they hear. */
+  /** Somebody else draws from now on, and the first who listens to the keys first hears what was typed meanwhile. */
   handOver(): void;
   /** Gives the terminal back as it was. */
   close(): void;
@@ -24,18 +24,26 @@ export function drawFirstFrame(): FirstFrame {
   const { stdin, stdout } = process;
   const painter = new Painter(stdout);
   const typed: Buffer[] = [];
-  const heard = (chunk: Buffer) => {
+  const heard = (chunk: Buffer | string) => {
     if (chunk.includes(CTRL_C)) process.exit(INTERRUPTED_EXIT);
-    typed.push(chunk);
+    typed.push(Buffer.from(chunk));
   };
   const ended = () => process.exit(INTERRUPTED_EXIT);
   const listenNoMore = () => {
     for (const signal of ENDING) process.off(signal, ended);
     painter.off("resize", draw);
+  };
+  // Not a moment between two listeners: what is typed in it would be lost.
+  const passOn = (event: string | symbol) => {
+    if (event !== "data") return;
+    stdin.off("newListener", passOn);
     stdin.off("data", heard);
+    if (typed.length > 0) stdin.unshift(Buffer.concat(typed).toString("utf8"), "utf8");
   };
   const close = () => {
     listenNoMore();
+    stdin.off("newListener", passOn);
+    stdin.off("data", heard);
     process.off("exit", close);
     process.off("uncaughtExceptionMonitor", close);
     stdin.setRawMode(false);
@@ -57,21 +65,25 @@ export function drawFirstFrame(): FirstFrame {
     painter,
     handOver() {
       listenNoMore();
-      stdin.pause();
-      if (typed.length > 0) stdin.unshift(Buffer.concat(typed));
+      stdin.on("newListener", passOn);
     },
     close,
   };
 }
 
-/** @returns the lines of the first frame, none wider than the terminal, no more than it has rows */
+/**
+ * As the screen lays out its page of cautions, so that they stand still when it takes over.
+ * @returns the lines of the first frame, none wider than the terminal, no more than it has rows
+ */
 export function firstRows(columns: number, rows: number): readonly string[] {
   const width = Math.max(10, columns - 2);
+  const inFrame = (text: string) => `│ ${text.padEnd(width - 4)} │`;
   const lines = [
     "drumtight   the station is being opened",
     "",
-    ...wrapWords("Read the cautions, then press Enter.", width),
-    "",
+    `┌${"─".repeat(width - 2)}┐`,
+    ...["Read the cautions, then press Enter.", ""].map(inFrame),
+    `└${"─".repeat(width - 2)}┘`,
     "Cautions",
     ...CAUTIONS.flatMap((caution) => wrapWords(`- ${caution}`, width, "  ")),
   ];

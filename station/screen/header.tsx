@@ -36,10 +36,10 @@ export function headerRows({ observed }: ScreenState, columns: number): number {
 
 export const WHY_DUE: Readonly<Record<DueReason, string>> = {
   never: "not yet tested",
-  failed: "its last test failed",
-  fault: "the station has stopped since",
+  failed: "it failed",
+  fault: "a stop since",
   shift: "the shift has begun",
-  units: "enough units since",
+  units: "its units are over",
   interval: "its time is over",
   clock: "the clock was put back",
 };

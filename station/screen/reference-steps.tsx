@@ -2,6 +2,7 @@ import { Box, Text } from "ink";
 import { WHY_DUE } from "./header.tsx";
 import { type Look, tint } from "./look.ts";
 import type { PieceOnScreen, ReferenceOnScreen } from "./screen-state.ts";
+import { wrapWords } from "./wrap-words.ts";
 
 type Due = Extract<ReferenceOnScreen, { kind: "due" }>;
 
@@ -14,22 +15,41 @@ const KINDS: Readonly<Record<PieceOnScreen["kind"], string>> = {
 /** The reference check step by step: what is done, what is now, what comes next. */
 export function ReferenceSteps({ look, due }: { readonly look: Look; readonly due: Due }) {
   const done = due.step - 1;
-  const room = look.rows - 2 - (done > 0 ? 1 : 0);
-  const shown = due.pieces.slice(0, due.pieces.length <= room ? room : Math.max(1, room - 1));
-  const more = due.pieces.length - shown.length;
-  const widest = Math.max(0, ...shown.map(({ serial }) => serial.length));
+  const widest = Math.max(0, ...due.pieces.map(({ serial }) => serial.length));
+  const steps = due.pieces.map((piece, i) => {
+    const what = `${piece.serial.padEnd(widest)}  ${KINDS[piece.kind]}, ${piece.model}: ${WHY_DUE[piece.why]}`;
+    const [first = "", ...rest] = wrapWords(what, look.columns - STEP_COLUMNS);
+    const label =
+      `${i === 0 ? "> NOW" : "  next"}`.padEnd(LABEL_COLUMNS) + String(due.step + i).padEnd(NUMBER_COLUMNS);
+    return [`${label}${first}`, ...rest.map((line) => " ".repeat(STEP_COLUMNS) + line)];
+  });
+  const fitting = fittingSteps(steps, look.rows - 1 - (done > 0 ? 1 : 0));
+  const more = steps.length - fitting.length;
   return (
     <Box flexDirection="column" flexShrink={0}>
       <Text bold {...tint(look, "yellow")}>
         {`Reference check: step ${due.step} of ${due.of}. No unit is tested before it has passed.`}
       </Text>
       {done > 0 ? <Text>{`  done  ${done === 1 ? "step 1" : `steps 1 to ${done}`}`}</Text> : null}
-      {shown.map((piece, i) => (
-        <Text key={piece.serial} bold={i === 0} wrap="truncate">
-          {`${i === 0 ? "> NOW " : "  next"}  ${due.step + i}  ${piece.serial.padEnd(widest)}  ${KINDS[piece.kind]}, ${piece.model}: ${WHY_DUE[piece.why]}`}
+      {fitting.map((lines, i) => (
+        <Text key={lines[0]} bold={i === 0}>
+          {lines.join("\n")}
         </Text>
       ))}
       {more > 0 ? <Text>{`  and ${more} more`}</Text> : null}
     </Box>
   );
+}
+
+const LABEL_COLUMNS = 8;
+const NUMBER_COLUMNS = 3;
+const STEP_COLUMNS = LABEL_COLUMNS + NUMBER_COLUMNS;
+
+/** All of them, or as many as leave a row to say how many more there are. */
+function fittingSteps(steps: readonly (readonly string[])[], rows: number): readonly (readonly string[])[] {
+  const height = (some: readonly (readonly string[])[]) => some.reduce((sum, lines) => sum + lines.length, 0);
+  if (height(steps) <= rows) return steps;
+  let count = steps.length - 1;
+  while (count > 1 && height(steps.slice(0, count)) > rows - 1) count--;
+  return steps.slice(0, count);
 }
