@@ -19,7 +19,7 @@ export class PacedClock implements Clock {
   /** This clock's time at the start of the real one, pushed back whenever the machine can't follow. */
   #start_ms: number;
   #now_ms = 0;
-  /** A timer has fired, and what follows from it belongs to its moment. */
+  /** Somebody has asked for the time, or a timer has fired: what follows from that belongs to the same moment. */
   #isAtMoment = false;
   #wake: unknown;
   #wake_ms = Number.POSITIVE_INFINITY;
@@ -33,9 +33,10 @@ export class PacedClock implements Clock {
   }
 
   now_s(): number {
-    if (!this.#isAtMoment) {
+    if (!this.#isAtMoment && !this.#isStopped) {
       const next_ms = this.#timers.first()?.due_ms ?? Number.POSITIVE_INFINITY;
       this.#now_ms = Math.max(this.#now_ms, Math.min(this.#paced_ms(), next_ms));
+      this.#stay();
     }
     return this.#now_ms / 1000;
   }
@@ -47,7 +48,6 @@ export class PacedClock implements Clock {
   setTimeout(fn: (...args: unknown[]) => void, delay_ms: number): unknown {
     if (this.#isStopped) return undefined;
     const timer = this.#timers.add(this.now_s() * 1000 + Math.max(0, delay_ms), fn);
-    if (!this.#isAtMoment && timer.due_ms < this.#wake_ms) this.#wakeFor(timer);
     return timer;
   }
 
@@ -70,16 +70,27 @@ export class PacedClock implements Clock {
     return this.#start_ms + this.#real.now_s() * 1000 * this.#speed;
   }
 
-  #wakeFor({ due_ms }: QueuedTimer): void {
-    this.#real.clearTimeout(this.#wake);
-    this.#wake_ms = due_ms;
-    this.#wake = this.#real.setTimeout(this.#fire, Math.max(0, due_ms - this.#paced_ms()) / this.#speed);
+  /** Time stands still until everything that can follow now has been done. */
+  #stay(): void {
+    this.#isAtMoment = true;
+    this.#real.afterArrivals(() => {
+      this.#isAtMoment = false;
+      this.#fireNext();
+    });
   }
 
-  /** Fires the first timer if it is due, and comes back once everything that follows from it has been done. */
-  readonly #fire = (): void => {
-    this.#isAtMoment = false;
-    this.#wake_ms = Number.POSITIVE_INFINITY;
+  #wakeFor({ due_ms }: QueuedTimer): void {
+    if (due_ms === this.#wake_ms) return;
+    this.#real.clearTimeout(this.#wake);
+    this.#wake_ms = due_ms;
+    const fire = () => {
+      this.#wake_ms = Number.POSITIVE_INFINITY;
+      if (!this.#isAtMoment) this.#fireNext();
+    };
+    this.#wake = this.#real.setTimeout(fire, Math.max(0, due_ms - this.#paced_ms()) / this.#speed);
+  }
+
+  #fireNext(): void {
     const next = this.#isStopped ? undefined : this.#timers.first();
     if (!next) return;
     const late_ms = this.#paced_ms() - next.due_ms;
@@ -90,8 +101,7 @@ export class PacedClock implements Clock {
     this.#start_ms -= Math.max(0, late_ms - LAG_MAX_s * 1000 * this.#speed);
     this.#timers.shift();
     this.#now_ms = Math.max(this.#now_ms, next.due_ms);
-    this.#isAtMoment = true;
-    this.#real.afterArrivals(this.#fire);
+    this.#stay();
     next.fn();
-  };
+  }
 }

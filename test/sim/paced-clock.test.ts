@@ -104,3 +104,18 @@ it("what follows from a timer happens at its moment, too", async () => {
   await machine.advance_s(5);
   expect(moments).toEqual([0.1, 0.1]);
 });
+
+it("whatever happens between two timers has one moment, however long the machine takes over it", async () => {
+  const machine = new VirtualClock();
+  const stalls = { by_s: 0 };
+  const paced = new PacedClock({ ...busy(machine, 0), now_s: () => machine.now_s() + stalls.by_s }, 20);
+  await machine.advance_s(1);
+  const order: string[] = [];
+  // A question with a time-out, and its answer, which the instrument puts on the cable once it has heard the question.
+  paced.setTimeout(() => order.push("time-out"), 300);
+  stalls.by_s = 5;
+  await Promise.resolve();
+  paced.setTimeout(() => order.push("answer"), 1);
+  await machine.advance_s(1);
+  expect(order).toEqual(["answer", "time-out"]);
+});
