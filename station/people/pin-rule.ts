@@ -1,6 +1,6 @@
 /**
  * Why a PIN may not be chosen. The longer, the better: four digits are guessed within weeks by somebody who comes back
- * whenever the lock is over, and within minutes by somebody who copies the people file.
+ * whenever the lock is over, and within the hour by somebody who copies the people file.
  * @returns the end of a sentence that says what to choose; null when it may be chosen
  * @example whyNotPin("1234") // "one that does not count up or down"
  */
