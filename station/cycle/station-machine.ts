@@ -222,7 +222,7 @@ export const stationMachine = stationSetup.createMachine({
               output: event.output,
             })),
             assign({
-              faults: ({ context, event }) => [...stoppingReasons(event.output), ...context.stopsAfter()],
+              faults: ({ context, event }) => stoppingReasons(event.output, context),
             }),
           ],
         },
@@ -264,10 +264,14 @@ export const stationMachine = stationSetup.createMachine({
         SCAN: { actions: "refuseFaulted" },
         PART: { actions: "refuseFaulted" },
         REASON: { actions: "refuseFaulted" },
-        FAULT: {
-          guard: ({ context, event }) => !isKnown(event.reason, context.faults),
-          actions: ["addFault", "tellFaults"],
-        },
+        FAULT: [
+          {
+            guard: ({ context, event }) => !isKnown(event.reason, context.faults),
+            actions: ["addFault", "tellFaults"],
+          },
+          // Told already; without this the event would reach the machine's own answer.
+          {},
+        ],
       },
     },
     recovering: {
@@ -315,6 +319,7 @@ function idleEvents() {
   };
 }
 
-function stoppingReasons(output: UnitOutput): readonly Reason[] {
-  return output.kind === "not_recorded" ? [notRecorded(output)] : output.evidence.voids.filter(stopsStation);
+function stoppingReasons(output: UnitOutput, { stopsAfter }: StationContext): readonly Reason[] {
+  if (output.kind === "not_recorded") return [notRecorded(output)];
+  return [...output.evidence.voids.filter(stopsStation), ...stopsAfter()];
 }
