@@ -6,6 +6,7 @@ export default {
     "test/bench/main.ts",
     "test/bench/fsync-meter.ts",
     "test/bench/leak-step-worker.ts",
+    "test/bench/screen-cpu-bare.ts",
     "test/bench/main.ts",
     "test/**/*.test.{ts,tsx}",
     "test/records/*.mjs",

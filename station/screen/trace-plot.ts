@@ -22,7 +22,7 @@ const NAME_OF: Readonly<Record<TraceSamples["channel"], string>> = {
 };
 /** Narrower spans are noise, in the unit shown. */
 const LEAST_SPAN = { kPa: 0.02, W: 20 } as const;
-/** Settled from these on; the very first samples still ring. */
+/** One sample alone is noise. */
 const ANCHOR_SAMPLES = 5;
 
 /** @returns the running phase's curve with its limit or target; null where none is worth drawing */
@@ -40,7 +40,7 @@ export function tracePlot(
   return {
     samples: trace.samples.map(({ t_s, value }) => ({ t_s: t_s - trace.phaseStart_s, value: value * scale })),
     length_s: length.longest_s,
-    lines: lines.map(({ from, to }) => ({ from: from * scale, to: to * scale })),
+    lines: lines.map(({ from, to, ...since }) => ({ from: from * scale, to: to * scale, ...since })),
     unit,
     leastSpan: LEAST_SPAN[unit],
     captions: meaning === "" ? [name] : [`${name}   - - ${meaning}`, `- - ${meaning}`],
@@ -90,20 +90,23 @@ function leakLines(
 }
 
 /**
- * From where the pressure is at the phase's beginning, as it would go at the limit leak rate alone. q = (V / p_ref) |dp/dt| at
- * the reference temperature, ASTM E2930: POD-4's 25 mL/min out of 4 L is 10.6 Pa/s.
+ * From where the pressure is now, as it would go on at the limit leak rate alone. Not from where it was: it falls by
+ * cooling too, and a tight body's would look like a leak. q = (V / p_ref) |dp/dt| at the reference temperature, ASTM
+ * E2930: POD-4's 25 mL/min out of 4 L is 10.6 Pa/s.
  */
 function atLimitLeak(limits: ModelLimits, step: LeakStep, trace: TraceSamples, length_s: number): Lines {
   const judged = limits.characteristics.find((it) => it.step === step.name && it.measurand === "leak_rate");
-  const first = trace.samples.slice(0, ANCHOR_SAMPLES);
-  if (judged?.upper === undefined || first.length === 0) return NONE;
-  const from = first.reduce((sum, { value }) => sum + value, 0) / first.length;
+  const newest = trace.samples.slice(-ANCHOR_SAMPLES);
+  const last = newest.at(-1);
+  if (judged?.upper === undefined || !last) return NONE;
+  const from = newest.reduce((sum, { value }) => sum + value, 0) / newest.length;
+  const since_s = last.t_s - trace.phaseStart_s;
   const towardsRoom = -Math.sign(step.testPressure_Pa);
   const slope_Pa_s = (towardsRoom * judged.upper * REFERENCE_Pa) / limits.volume_m3;
   const shown = toUnit(judged.upper, DIMENSION_OF.leak_rate, judged.unit);
   return {
-    lines: [{ from, to: from + slope_Pa_s * length_s }],
-    meaning: `as at the limit, ${Number(shown.toPrecision(4))} ${judged.unit.split(" @ ")[0]}`,
+    lines: [{ from, to: from + slope_Pa_s * Math.max(0, length_s - since_s), since_s }],
+    meaning: `from here on at the limit, ${Number(shown.toPrecision(4))} ${judged.unit.split(" @ ")[0]}`,
   };
 }
 

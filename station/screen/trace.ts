@@ -19,10 +19,11 @@ export interface PlotSample {
   readonly value: number;
 }
 
-/** Straight, from the left end of the time axis to `length_s`. */
+/** Straight, from `since_s`, else the left end of the time axis, to `length_s`. */
 export interface PlotLine {
   readonly from: number;
   readonly to: number;
+  readonly since_s?: number;
 }
 
 const DOTS_ACROSS = 2;
@@ -55,7 +56,7 @@ export function traceRows(plot: Plot, columns: number, rows: number): readonly s
   const width = columns - labels.width - 1;
   const height = rows - 1;
   const cells = cellsOf(samples, scale, length_s, width, height);
-  for (const line of lines) dash(cells, line, scale, width);
+  for (const line of lines) dash(cells, line, scale, (line.since_s ?? 0) / length_s);
   const last = height - 1;
   return [
     ...cells.map((row, i) => {
@@ -138,10 +139,16 @@ function cellsOf(
   );
 }
 
-/** Where the curve is, there is no dash. */
-function dash(cells: string[][], { from, to }: PlotLine, scale: Scale, width: number): void {
-  for (let column = 0; column < width; column += 2) {
-    const part = width === 1 ? 0 : column / (width - 1);
+/**
+ * Where the curve is, there is no dash.
+ * @param begin as a part of the time axis
+ */
+function dash(cells: string[][], { from, to }: PlotLine, scale: Scale, begin: number): void {
+  const width = cells[0]?.length ?? 0;
+  const first = Math.min(1, Math.max(0, begin)) * (width - 1);
+  // Every second cell of the row, wherever the line begins: dashes that wander would flicker.
+  for (let column = 2 * Math.ceil(first / 2); column < width; column += 2) {
+    const part = first >= width - 1 ? 0 : (column - first) / (width - 1 - first);
     const value = from * (1 - part) + to * part;
     const row = cells[Math.min(cells.length - 1, Math.floor((1 - heightOf(value, scale)) * cells.length))];
     if (row?.[column] === " ") row[column] = "-";

@@ -5,6 +5,8 @@ import { type NamedFigure, table } from "./table.ts";
 /** Each bench is loaded only when it runs. A new one: a file beside this one, and a line here. */
 const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   "start-up": async () => (await import("./start-up.ts")).startUp,
+  "first-frame": async () => (await import("./first-frame.ts")).firstFrame,
+  "screen-cpu": async () => (await import("./screen-cpu.ts")).screenCpu,
   traveller: async () => (await import("./traveller.ts")).traveller,
   fit: async () => (await import("./fit.ts")).fit,
   shift: async () => (await import("./shift.ts")).shift,

@@ -78,7 +78,7 @@ describe.each(SIZES)("the running test at %s", (_, look) => {
     const shown = frame(measuring(), look);
     expect(shown).toMatch(/[\u2801-\u28ff]{10}/);
     expect(shown).toMatch(/│.*- - - -/);
-    expect(shown).toContain("Pressure   - - as at the limit, 60 mL/min");
+    expect(shown).toContain("Pressure   - - from here on at the limit, 60 mL/min");
     expect(shown).toMatch(/-7\.\d+ kPa│/);
     expect(shown).toContain("16 s");
   });

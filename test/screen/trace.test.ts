@@ -28,7 +28,7 @@ describe("the trace", () => {
     fc.assert(
       fc.property(
         fc.array(value, { maxLength: 300 }),
-        fc.array(fc.record({ from: value, to: value }), { maxLength: 3 }),
+        fc.array(fc.record({ from: value, to: value, since_s: fc.nat({ max: 20 }) }), { maxLength: 3 }),
         fc.double({ min: 0, max: 1e6, noNaN: true }),
         fc.integer({ min: 40, max: 120 }),
         fc.integer({ min: 5, max: 20 }),
@@ -80,6 +80,17 @@ describe("the trace", () => {
     const rows = traceRows(plot([5, 5, 5], { lines: [{ from: 5, to: 4.8 }] }), 60, 10).slice(0, -1);
     const ends = rows.flatMap((row, i) => (/ -/.test(row) ? [i] : []));
     expect(ends.length).toBeGreaterThan(4);
+  });
+
+  it("draws a line that begins later only from there on", () => {
+    const rows = traceRows(plot([5, 5, 5], { lines: [{ from: 4, to: 4.8, since_s: 5 }] }), 60, 10);
+    const columns = rows
+      .slice(0, -1)
+      .flatMap((row) => [...row.slice(row.indexOf("│") + 1)].flatMap((cell, i) => (cell === "-" ? [i] : [])));
+    const width = (rows[0]?.length ?? 0) - (rows[0]?.indexOf("│") ?? 0) - 1;
+    expect(columns.length).toBeGreaterThan(10);
+    expect(Math.min(...columns)).toBeGreaterThanOrEqual(0.48 * width);
+    expect(Math.max(...columns)).toBeGreaterThan(0.9 * width);
   });
 
   it("names both ends of the values with their unit and the time it takes, to as many digits as tell them apart", () => {

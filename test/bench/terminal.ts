@@ -1,0 +1,55 @@
+import { type ChildProcess, spawn } from "node:child_process";
+import { join } from "node:path";
+import { packageRoot } from "../../station/package-root.ts";
+
+/** The program on a pseudo-terminal, as util-linux' `script` makes one, and somebody who reads and types. */
+export class Terminal {
+  readonly #child: ChildProcess;
+  readonly #ended: Promise<void>;
+  #text = "";
+  #hears: () => void = () => {};
+
+  constructor(args: readonly string[], { columns = 80, rows = 24 } = {}) {
+    const program = join(packageRoot(), "dist", "station", "main.js");
+    const command = `stty cols ${columns} rows ${rows}; echo pid=$$; exec '${process.execPath}' '${program}' ${args.join(" ")}`;
+    this.#child = spawn("script", ["-qefc", command, "/dev/null"], { stdio: ["pipe", "pipe", "inherit"] });
+    this.#child.stdout?.on("data", (bytes: Buffer) => {
+      this.#text += bytes.toString("latin1");
+      this.#hears();
+    });
+    this.#ended = new Promise((resolve, reject) => {
+      this.#child.once("error", reject);
+      this.#child.once("close", () => resolve());
+    });
+  }
+
+  /** Of the program; known once anything has been waited for. */
+  get pid(): number {
+    return Number(/pid=(\d+)/.exec(this.#text)?.[1]);
+  }
+
+  /** Forgets what has been sent up to and with the text. @throws Error when the program ends without having sent it */
+  async waitFor(text: string): Promise<void> {
+    const ended = this.#ended.then(() => "ended" as const);
+    while (!this.#text.includes(text)) {
+      const heard = new Promise<"heard">((resolve) => {
+        this.#hears = () => resolve("heard");
+      });
+      if ((await Promise.race([heard, ended])) === "ended" && !this.#text.includes(text)) {
+        throw new Error(`The program ended without having shown ${JSON.stringify(text)}.`);
+      }
+    }
+    const pid = /pid=\d+/.exec(this.#text)?.[0] ?? "";
+    this.#text = `${pid}\n${this.#text.slice(this.#text.indexOf(text) + text.length)}`;
+  }
+
+  type(keys: string): void {
+    this.#child.stdin?.write(keys);
+  }
+
+  /** Twice Ctrl-C: without waiting. */
+  async leave(): Promise<void> {
+    this.type("\x03\x03");
+    await this.#ended;
+  }
+}
