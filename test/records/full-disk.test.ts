@@ -5,6 +5,7 @@ import { encodeCurve } from "../../station/records/curve.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { decay, facts, outcome, stoppedClock } from "./example-attempt.ts";
+import { check, PIECE, test as tested } from "./held-units.ts";
 import { scratchDisk, travellersIn } from "./scratch-folder.ts";
 
 const PAGE = 4096;
@@ -64,6 +65,43 @@ test.each([0, 1, 2, 3, 4, 5, 6, 8, 12])(
     await store.close();
   },
 );
+
+test.each([0, 1, 2, 3, 4])(
+  "with %i pages left a hold is written whole or not at all, and is made up for once there is room",
+  async (pages) => {
+    const disk = scratchDisk(1024);
+    const folder = join(disk, "records");
+    const first = await open(folder);
+    const a = await tested(first.store, "A1");
+    await check(first.store, "fail");
+    const free = fill(disk, pages);
+    const failed = await failure(first.store.ensureHolds([PIECE]));
+    if (failed) {
+      expect(failed).toMatchObject({ code: "DISK_FULL", message: expect.stringContaining("disk is full") });
+    }
+    expect((await first.store.inDoubt()).inDoubt.size).toBe(failed ? 0 : 1);
+    free();
+    expect(await first.store.ensureHolds([PIECE])).toHaveLength(failed ? 1 : 0);
+    expect([...(await first.store.inDoubt()).inDoubt]).toEqual([a.sha256]);
+    expect(readdirSync(join(folder, "dispositions"))).toEqual(["00000001.json"]);
+    await first.store.close();
+    const { store } = await open(folder);
+    expect([...(await store.inDoubt()).inDoubt]).toEqual([a.sha256]);
+    await store.close();
+  },
+);
+
+it("says that an event could not be noted on a full disk, and notes it once there is room", async () => {
+  const disk = scratchDisk(1024);
+  const { store } = await open(join(disk, "records"));
+  await store.note({ event: "opened" });
+  const free = fill(disk, 0);
+  expect(await failure(store.note({ event: "closed" }))).toMatchObject({ code: "DISK_FULL" });
+  free();
+  await store.note({ event: "closed" });
+  expect((await store.eventsSince(0)).map(({ event }) => event)).toEqual(["opened", "closed"]);
+  await store.close();
+});
 
 it("commits the same attempt once space was freed", async () => {
   const disk = scratchDisk(1024);

@@ -1,16 +1,13 @@
-import { type ChildProcess, spawn } from "node:child_process";
+import type { ChildProcess } from "node:child_process";
 import { once } from "node:events";
-import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { createInterface } from "node:readline";
-import { fileURLToPath } from "node:url";
-import { describe, expect, it, onTestFinished } from "vitest";
+import { describe, expect, it } from "vitest";
 import { RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
 import { scratchDisk, scratchFolder, travellersIn } from "./scratch-folder.ts";
+import { linesOf, runChild, startChild } from "./station-child.ts";
 
-const CHILD = fileURLToPath(new URL("station-child.mjs", import.meta.url));
-const BUILT = fileURLToPath(new URL("../../dist/station/records/store.js", import.meta.url));
 const ATTEMPTS = [
   { facts: facts("A1"), outcome: outcome() },
   {
@@ -24,17 +21,6 @@ const DISK_kB = 64 * 1024;
 const AFTER = "after";
 /** More than one run ever needs, so that a run that never ends its counting fails. */
 const MOST_OPERATIONS = 200;
-
-interface Event {
-  readonly operation?: string;
-  readonly path?: string;
-  readonly begun?: string;
-  readonly shown?: string;
-  readonly verdict?: string;
-  readonly sha256?: string;
-  readonly opened?: boolean;
-  readonly operations?: number;
-}
 
 describe("a station killed with SIGKILL", () => {
   it("between any two file operations leaves every attempt that was begun with exactly one traveller", async () => {
@@ -57,7 +43,7 @@ describe("a station killed with SIGKILL", () => {
     const shown = new Map<string, string>();
     for (let round = 0; round < 12; round++) {
       const attempts = [0, 1, 2].map((at) => ({ facts: facts(`R${round}-${at}`), outcome: outcome() }));
-      for (const event of await run(folder, 25 + 5 * round, attempts)) {
+      for (const event of await runChild(folder, 25 + 5 * round, attempts)) {
         if (event.begun) begun.push(event.begun);
         if (event.shown) shown.set(event.shown, event.verdict ?? "");
       }
@@ -76,7 +62,7 @@ describe("a station killed with SIGKILL", () => {
 
   it("gives the records folder back at once", async () => {
     const folder = scratchFolder();
-    const child = start("hold", folder);
+    const child = startChild("hold", folder);
     await opened(child);
     const clock = stoppedClock();
     await expect(RecordStore.open({ folder, clock, station: "line 1" })).rejects.toMatchObject({
@@ -124,7 +110,7 @@ it("puts each new folder's name on the disk before a record goes into it", async
 });
 
 async function traceOfFirstCommit(): Promise<string[]> {
-  const events = await run(join(scratchFolder(), "records"), 0, ATTEMPTS.slice(0, 1));
+  const events = await runChild(join(scratchFolder(), "records"), 0, ATTEMPTS.slice(0, 1));
   return events.slice(events.findIndex(({ begun }) => begun)).map(({ operation, path = "", shown }) => {
     if (shown) return "shown";
     return `${operation} ${path.endsWith(".part") ? "temp" : path.endsWith(".json") ? "record" : path}`;
@@ -139,7 +125,7 @@ function expectOrder(trace: readonly string[], names: readonly string[]): void {
 
 /** One folder, one kill, one restart. @returns whether the run ended before the kill */
 async function killedAndRestarted(folder: string, killAt: number): Promise<boolean> {
-  const events = await run(folder, killAt, ATTEMPTS);
+  const events = await runChild(folder, killAt, ATTEMPTS);
   const at = `killed before operation ${killAt}`;
   await restart(folder);
   const travellers = (await travellersIn(folder)).filter(({ serial }) => serial !== AFTER);
@@ -170,31 +156,6 @@ async function restart(folder: string): Promise<void> {
   await store.close();
 }
 
-function start(...args: string[]): ChildProcess {
-  if (!existsSync(BUILT)) throw new Error("This test runs the built program: npm run build first.");
-  const child = spawn(process.execPath, [CHILD, ...args], { stdio: ["ignore", "pipe", "inherit"] });
-  onTestFinished(() => {
-    child.kill("SIGKILL");
-  });
-  return child;
-}
-
-async function run(folder: string, killAt: number, attempts: typeof ATTEMPTS): Promise<Event[]> {
-  return linesOf<Event>(start("run", folder, String(killAt), JSON.stringify(attempts)));
-}
-
-async function linesOf<T>(child: ChildProcess): Promise<T[]> {
-  const exit = once(child, "exit");
-  const lines: T[] = [];
-  for await (const line of createInterface({ input: child.stdout ?? process.stdin }))
-    lines.push(JSON.parse(line));
-  const [code, signal] = await exit;
-  expect(signal ?? code, "the child either ends well or is killed").toSatisfy(
-    (it) => it === 0 || it === "SIGKILL",
-  );
-  return lines;
-}
-
 interface FaultyRun {
   readonly folder?: string;
   readonly begun?: string[];
@@ -203,7 +164,7 @@ interface FaultyRun {
 }
 
 async function faultyRuns(folder: string): Promise<FaultyRun[]> {
-  return linesOf<FaultyRun>(start("faults", folder, "0", JSON.stringify(ATTEMPTS)));
+  return linesOf<FaultyRun>(startChild("faults", folder, "0", JSON.stringify(ATTEMPTS)));
 }
 
 async function opened(child: ChildProcess): Promise<void> {

@@ -1,0 +1,60 @@
+import { type ChildProcess, spawn } from "node:child_process";
+import { once } from "node:events";
+import { existsSync } from "node:fs";
+import { createInterface } from "node:readline";
+import { fileURLToPath } from "node:url";
+import { expect, onTestFinished } from "vitest";
+import type { AttemptFacts, AttemptOutcome } from "../../station/records/traveller.ts";
+
+const CHILD = fileURLToPath(new URL("station-child.mjs", import.meta.url));
+const BUILT = fileURLToPath(new URL("../../dist/station/records/store.js", import.meta.url));
+
+export interface ChildAttempt {
+  readonly facts: AttemptFacts;
+  readonly outcome: AttemptOutcome;
+  /** Reference pieces whose failed checks hold units afterwards. */
+  readonly pieces?: readonly { readonly serial: string; readonly model: string }[];
+}
+
+export interface ChildEvent {
+  readonly operation?: string;
+  readonly path?: string;
+  readonly begun?: string;
+  readonly shown?: string;
+  readonly verdict?: string;
+  readonly sha256?: string;
+  readonly held?: number;
+  readonly opened?: boolean;
+  readonly operations?: number;
+}
+
+export function startChild(...args: string[]): ChildProcess {
+  if (!existsSync(BUILT)) throw new Error("This test runs the built program: npm run build first.");
+  const child = spawn(process.execPath, [CHILD, ...args], { stdio: ["ignore", "pipe", "inherit"] });
+  onTestFinished(() => {
+    child.kill("SIGKILL");
+  });
+  return child;
+}
+
+/** @param killAt the file operation before which it is killed; 0 for never */
+export async function runChild(
+  folder: string,
+  killAt: number,
+  attempts: readonly ChildAttempt[],
+): Promise<ChildEvent[]> {
+  return linesOf<ChildEvent>(startChild("run", folder, String(killAt), JSON.stringify(attempts)));
+}
+
+/** What the child says, a line each, until it ends. */
+export async function linesOf<T>(child: ChildProcess): Promise<T[]> {
+  const exit = once(child, "exit");
+  const lines: T[] = [];
+  for await (const line of createInterface({ input: child.stdout ?? process.stdin }))
+    lines.push(JSON.parse(line));
+  const [code, signal] = await exit;
+  expect(signal ?? code, "the child either ends well or is killed").toSatisfy(
+    (it) => it === 0 || it === "SIGKILL",
+  );
+  return lines;
+}
