@@ -1,129 +1,117 @@
 import { existsSync } from "node:fs";
-import { afterEach, describe, expect, it } from "vitest";
-import { Tally } from "../../station/report.ts";
-import { Desk } from "../../station/screen/desk.ts";
-import type { Key } from "../../station/screen/keys.ts";
-import type { ScreenState } from "../../station/screen/screen-state.ts";
-import { SimulatedLine } from "../../station/screen/simulated-line.ts";
-import { openSimulatedStation, type SimulatedStation } from "../../station/wiring.ts";
-import { scratchFolder, travellersIn } from "../records/scratch-folder.ts";
-
-const ENTER: Key = { kind: "enter" };
-const open: { desk: Desk; simulated: SimulatedStation }[] = [];
-
-/** The demo station with its screen's desk, on virtual time, with the cautions read. */
-async function deskOfDemoStation() {
-  const folder = scratchFolder();
-  const simulated = await openSimulatedStation({
-    seed: 7,
-    pace: "virtual",
-    recordsFolder: folder,
-    allowDrafts: false,
-    onlyModel: "POD-4",
-  });
-  const { station, clock, file, models } = simulated;
-  const tally = new Tally();
-  const line = new SimulatedLine(simulated);
-  const desk = new Desk({ station, clock, file, models, allowDrafts: false, tally, line });
-  open.push({ desk, simulated });
-  desk.key(ENTER);
-  return {
-    folder,
-    desk,
-    simulated,
-    type: (text: string) => desk.key({ kind: "text", text }),
-    /** Lets time run until the screen shows this. */
-    until: (shows: (state: ScreenState) => boolean) =>
-      simulated.runUntil(
-        new Promise<ScreenState>((resolve) => {
-          const look = () => {
-            if (shows(desk.state)) resolve(desk.state);
-          };
-          desk.watch(look);
-          look();
-        }),
-      ),
-  };
-}
-
-const isArmed = ({ machine }: ScreenState) => machine === "armed";
-const hasVerdict = ({ result, machine }: ScreenState) => result?.kind === "verdict" && machine !== "waiting";
-
-/** Both reference pieces of the model on the line. */
-async function proven() {
-  const bench = await deskOfDemoStation();
-  for (const piece of ["REF-TIGHT-POD-4", "REF-LEAK-POD-4"]) {
-    bench.desk.key(ENTER);
-    await bench.until(isArmed);
-    expect(bench.desk.state.unit).toMatchObject({ serial: piece, isReference: true });
-    bench.desk.key(ENTER);
-    await bench.until(hasVerdict);
-  }
-  return bench;
-}
-
-afterEach(async () => {
-  for (const { desk, simulated } of open.splice(0)) {
-    desk.close();
-    await simulated.close();
-  }
-});
+import { describe, expect, it } from "vitest";
+import { whatToDo } from "../../station/screen/sentences.ts";
+import { travellersIn } from "../records/scratch-folder.ts";
+import { deskOfDemoStation, hasVerdict, isArmed, prove } from "./desk-bench.ts";
 
 describe("the desk of a simulated station", () => {
   it("takes the inspector through the reference check, a pass, an abort and a retest, to the summary", async () => {
-    const bench = await proven();
-    const { desk } = bench;
+    const bench = await deskOfDemoStation();
+    const { desk, press, until } = bench;
+    const { reference } = desk.state.observed;
+    const pieces = reference.kind === "due" ? reference.pieces.map(({ serial }) => serial) : [];
+    expect(pieces.slice(0, 2)).toEqual(["REF-TIGHT-POD-4", "REF-LEAK-POD-4"]);
+    await prove(bench);
     expect(desk.state.observed.reference.kind).toBe("in_force");
     expect(desk.state.observed.counts.tested).toBe(0);
 
-    desk.key(ENTER);
-    await bench.until(isArmed);
+    press("enter");
+    await until(isArmed);
     expect(desk.state.unit?.serial).toBe("POD531811");
-    desk.key(ENTER);
-    await bench.until(({ observed }) => observed.progress?.phase === "measure");
+    press("enter");
+    await until(({ observed }) => observed.progress?.phase === "measure");
     expect(desk.state.observed.readings.leak_pressure).toBeGreaterThan(4000);
     expect(desk.state.result).toBeNull();
-    const passed = await bench.until(hasVerdict);
+    const passed = await until(hasVerdict);
     expect(passed.result).toMatchObject({ verdict: "pass", serial: "POD531811" });
-    expect(passed.observed.counts).toMatchObject({ tested: 1, pass: 1, firstPassYield: 1 });
+    expect(passed.observed.counts).toMatchObject({
+      tested: 1,
+      pass: 1,
+      firstPassYield: 1,
+      lastUnits: [{ serial: "POD531811", verdict: "pass" }],
+    });
 
-    desk.key(ENTER);
-    const second = await bench.until(isArmed);
+    press("enter");
+    const second = await until(isArmed);
     const serial = second.unit?.serial ?? "";
     expect(serial).not.toBe("POD531811");
-    desk.key(ENTER);
-    await bench.until(({ observed }) => observed.progress?.phase === "settle");
-    desk.key({ kind: "escape" });
-    const aborted = await bench.until(hasVerdict);
+    press("enter");
+    await until(({ observed }) => observed.progress?.phase === "settle");
+    press("escape");
+    const aborted = await until(hasVerdict);
     expect(aborted.result).toMatchObject({
       verdict: "void",
       serial,
       reasons: ["The test was aborted by the inspector."],
     });
 
-    bench.type(serial);
-    desk.key(ENTER);
-    expect((await bench.until(isArmed)).unit).toMatchObject({ serial, attempt: 2 });
+    press(serial, "enter");
+    expect((await until(isArmed)).unit).toMatchObject({ serial, attempt: 2 });
 
-    desk.key({ kind: "interrupt" });
+    press("interrupt");
     await bench.simulated.runUntil(desk.left);
     const verdicts = (await travellersIn(bench.folder)).map(({ serial: of, verdict }) => [of, verdict]);
     expect(verdicts).toEqual([
-      ["REF-TIGHT-POD-4", "pass"],
-      ["REF-LEAK-POD-4", "pass"],
+      ...pieces.map((piece) => [piece, "pass"]),
       ["POD531811", "pass"],
       [serial, "void"],
     ]);
   });
 
+  it("counts the day's units also after the program was started again", async () => {
+    const before = await prove(await deskOfDemoStation());
+    before.press("enter");
+    await before.until(isArmed);
+    before.press("enter");
+    await before.until(hasVerdict);
+    before.desk.close();
+    await before.simulated.close();
+    const { desk } = await deskOfDemoStation({ records: before.folder });
+    expect(desk.state.observed.counts).toMatchObject({ tested: 1, lastUnits: [{ serial: "POD531811" }] });
+  });
+
+  it("leads through the reference check step by step, by number, with why", async () => {
+    const bench = await deskOfDemoStation();
+    const start = bench.desk.state.observed.reference;
+    if (start.kind !== "due") throw new Error("It is due.");
+    expect(start).toMatchObject({ step: 1, of: start.pieces.length, warnings: [] });
+    expect(start.pieces[0]?.why).toBe("never");
+    bench.press("enter");
+    await bench.until(isArmed);
+    bench.press("enter");
+    const second = await bench.until(hasVerdict);
+    expect(second.observed.reference).toMatchObject({ kind: "due", step: 2, of: start.of });
+    expect(whatToDo(second)).toContain(`step 2 of ${start.of}`);
+  });
+
+  it("records the running phase's curve, thinned where it gets long, and says how long the test still takes", async () => {
+    const bench = await prove(await deskOfDemoStation());
+    bench.press("enter");
+    await bench.until(isArmed);
+    bench.press("enter");
+    const filling = await bench.until(({ observed }) => (observed.trace?.samples.length ?? 0) > 3);
+    expect(filling.observed.trace?.channel).toBe("leak_pressure");
+    const first_s = filling.observed.timeLeft_s ?? 0;
+    expect(first_s).toBeGreaterThan(1);
+    const measuring = await bench.until(
+      ({ observed }) => observed.progress?.phase === "measure" && (observed.trace?.samples.length ?? 0) > 5,
+    );
+    const { trace, progress } = measuring.observed;
+    expect(trace?.phaseStart_s).toBeCloseTo(bench.simulated.clock.now_s() - (progress?.elapsed_s ?? 0), 6);
+    for (const { t_s } of trace?.samples ?? []) expect(t_s).toBeGreaterThanOrEqual(trace?.phaseStart_s ?? 0);
+    expect(measuring.observed.timeLeft_s).toBeLessThan(first_s);
+    const done = await bench.until(hasVerdict);
+    expect(done.observed).toMatchObject({ trace: null, timeLeft_s: null });
+  });
+
   it("aborts, makes safe and records before it lets anybody leave", async () => {
     const bench = await deskOfDemoStation();
     const { desk, simulated, folder } = bench;
-    desk.key(ENTER);
+    bench.press("enter");
     await bench.until(isArmed);
-    desk.key(ENTER);
+    bench.press("enter");
     await bench.until(({ observed }) => observed.progress?.phase === "settle");
-    desk.key({ kind: "interrupt" });
+    bench.press("interrupt");
     await simulated.runUntil(desk.left);
     expect(simulated.plant.isSafe).toBe(true);
     expect(Math.abs(simulated.plant.gas.pressure_Pa)).toBeLessThan(200);
@@ -135,37 +123,58 @@ describe("the desk of a simulated station", () => {
   it("calls a test off that is only just starting, on Esc and on leaving: nothing runs", async () => {
     for (const key of ["escape", "interrupt"] as const) {
       const bench = await deskOfDemoStation();
-      bench.desk.key(ENTER);
+      bench.press("enter");
       await bench.until(isArmed);
-      bench.desk.key(ENTER);
+      bench.press("enter");
       expect(bench.simulated.station.state()).toBe("checking");
-      bench.desk.key({ kind: key });
+      expect(bench.desk.isEscUrgent).toBe(true);
+      bench.press(key);
       expect(bench.simulated.station.state()).toBe("needsReference");
     }
   });
 
-  it("stops on a fault, refuses scans, and goes on after Tab", async () => {
+  it("stops on a fault, refuses scans, shows what was said on the gauge's cable, and goes on after Tab", async () => {
     const bench = await deskOfDemoStation();
-    const { desk, simulated } = bench;
-    desk.key(ENTER);
+    const { desk, press } = bench;
+    press("enter");
     await bench.until(isArmed);
-    simulated.plant.instruments.get("leak_gauge")?.misbehave("silent");
-    desk.key(ENTER);
+    press("sim bad-day leak_gauge silent", "enter");
+    expect(desk.state.remark).toBe("leak_gauge has a bad day: silent.");
+    press("enter");
     const stopped = await bench.until(({ machine }) => machine === "faulted");
     expect(stopped.faults.join(" ")).toContain("leak_gauge");
-    bench.type("POD531811");
-    desk.key(ENTER);
+    expect(stopped.faultCodes.length).toBe(stopped.faults.length);
+    expect(stopped.observed.conversations).toEqual([]);
+    press("POD531811", "enter");
     expect(desk.state.remark).toContain("POD531811 was not taken. The station is stopped");
-    simulated.plant.instruments.get("leak_gauge")?.misbehave(null);
-    desk.key({ kind: "tab" });
+    press("f3");
+    const shown = await bench.until(({ observed }) => observed.conversations.length > 0);
+    const gauge = shown.observed.conversations.find(({ instrument }) => instrument === "leak_gauge");
+    expect(gauge?.lines.map(({ direction }) => direction)).toContain("sent");
+    press("sim bad-day leak_gauge none", "enter", "tab");
     const again = await bench.until(({ machine }) => machine === "needsReference");
-    expect(again.faults).toEqual([]);
+    expect(again).toMatchObject({ faults: [], overlay: null });
+  });
+
+  it("says that the guard is open and keeps the unit armed until it is closed", async () => {
+    const bench = await deskOfDemoStation();
+    bench.press("enter");
+    await bench.until(isArmed);
+    bench.press("sim guard open", "enter");
+    await bench.pass_s(1);
+    bench.press("enter");
+    const refused = await bench.until((state) => state.result?.kind === "refusal" && isArmed(state));
+    expect(refused).toMatchObject({ machine: "armed", unit: { serial: "REF-TIGHT-POD-4" } });
+    expect(whatToDo(refused)).toMatch(/guard.*is armed still/);
+    bench.press("sim guard close", "enter");
+    await bench.pass_s(1);
+    bench.press("enter");
+    expect((await bench.until(hasVerdict)).result).toMatchObject({ verdict: "pass" });
   });
 
   it("shows the station's refusal of a unit before the reference check", async () => {
     const bench = await deskOfDemoStation();
-    bench.type("POD531811");
-    bench.desk.key(ENTER);
+    bench.press("POD531811", "enter");
     const refused = await bench.until(({ result }) => result?.kind === "refusal");
     expect(refused.result).toMatchObject({
       serial: "POD531811",
@@ -174,36 +183,73 @@ describe("the desk of a simulated station", () => {
     expect(refused.observed.next).toEqual({ serial: "REF-TIGHT-POD-4", isReference: true });
   });
 
-  it("says so when the simulated line has no such unit, and leaves unknown serials to the station", async () => {
+  it("drops scanned parts with a refused unit, says so, and keeps them from the unit after", async () => {
     const bench = await deskOfDemoStation();
-    bench.type("POD999999");
-    bench.desk.key(ENTER);
-    expect(bench.desk.state.result).toMatchObject({
-      kind: "refusal",
+    bench.press("P2", "enter", "POD531811", "enter");
+    const refused = await bench.until(({ result }) => result?.kind === "refusal");
+    expect(refused.waitingParts).toEqual({});
+    expect(refused.result).toMatchObject({
+      reasons: [
+        expect.stringContaining("The reference check is due"),
+        expect.stringContaining("parts scanned before it are dropped"),
+      ],
+    });
+  });
+
+  it("records parts scanned before the serial and after it with the unit they belong to", async () => {
+    const bench = await prove(await deskOfDemoStation());
+    bench.press("P2", "enter");
+    expect(bench.desk.state.waitingParts).toEqual({ tub_cavity: "P2" });
+    bench.press("POD531811", "enter");
+    const armed = await bench.until(isArmed);
+    expect(armed).toMatchObject({ waitingParts: {}, unit: { parts: { tub_cavity: "P2" } } });
+    bench.press("G0815", "enter");
+    expect((await bench.until(({ unit }) => unit?.parts.gasket_lot !== undefined)).machine).toBe("armed");
+    bench.press("enter");
+    await bench.until(hasVerdict);
+    expect((await travellersIn(bench.folder)).at(-1)?.parts).toEqual({
+      tub_cavity: "P2",
+      gasket_lot: "G0815",
+    });
+  });
+
+  it("says so when the simulated line has no such unit, and leaves unknown labels to the station", async () => {
+    const bench = await deskOfDemoStation();
+    bench.press("POD999999", "enter");
+    const none = await bench.until(({ result }) => result?.kind === "refusal");
+    expect(none.result).toMatchObject({
       reasons: [expect.stringContaining("The simulated line has no unit")],
     });
-    bench.type("bread");
-    bench.desk.key(ENTER);
+    bench.press("bread", "enter");
     const refused = await bench.until(
       ({ result }) => result?.kind === "refusal" && result.serial === "bread",
     );
     expect(refused.result).toMatchObject({
-      reasons: [expect.stringContaining("it must look like POD000123")],
+      reasons: [expect.stringContaining("a serial looks like POD000123")],
     });
+  });
+
+  it("gives up the armed unit when a label nobody can read is scanned: it may be another unit's", async () => {
+    const bench = await deskOfDemoStation();
+    bench.press("enter");
+    await bench.until(isArmed);
+    bench.press("bread", "enter");
+    const given = await bench.until(({ result }) => result?.kind === "refusal");
+    expect(given).toMatchObject({ unit: null });
+    bench.press("enter");
+    expect((await bench.until(isArmed)).unit?.serial).toBe("REF-TIGHT-POD-4");
   });
 
   it("shows no reading that is older than two seconds", async () => {
     const bench = await deskOfDemoStation();
-    const { station, clock, runUntil } = bench.simulated;
-    bench.desk.key(ENTER);
+    const { station } = bench.simulated;
+    bench.press("enter");
     await bench.until(isArmed);
-    bench.desk.key(ENTER);
+    bench.press("enter");
     await bench.until(hasVerdict);
-    const pass_s = (seconds: number) =>
-      runUntil(new Promise<void>((resolve) => void clock.setTimeout(() => resolve(), seconds * 1000)));
-    await pass_s(1);
+    await bench.pass_s(1);
     expect(station.newest("leak_pressure")).toBeTypeOf("number");
-    await pass_s(2);
+    await bench.pass_s(2);
     expect(station.newest("leak_pressure")).toBeNull();
   });
 
@@ -217,11 +263,50 @@ describe("the desk of a simulated station", () => {
       checked++;
       expect(paths.length === 0 || paths.every((path) => existsSync(path))).toBe(true);
     });
-    bench.desk.key(ENTER);
+    bench.press("enter");
     await bench.until(isArmed);
-    bench.desk.key(ENTER);
+    bench.press("enter");
     await bench.until(hasVerdict);
     expect(checked).toBe(1);
     expect(await travellersIn(bench.folder)).toHaveLength(1);
+  });
+
+  it("asks a failed unit's retest for its reason, and records the one that was chosen", async () => {
+    const bench = await prove(await deskOfDemoStation());
+    const { desk, press, until } = bench;
+    let serial = "";
+    while (serial === "") {
+      press("enter");
+      await until(isArmed);
+      press("enter");
+      const { result } = await until(hasVerdict);
+      if (result?.kind === "verdict" && result.verdict === "fail") serial = result.serial;
+    }
+    await bench.pass_s(40);
+    press(serial, "enter");
+    const asked = await until(isArmed);
+    expect(asked.unit?.retestReasons.length).toBeGreaterThan(1);
+    expect(whatToDo(asked)).toContain("tested again?");
+    press("enter");
+    expect((await until(({ result }) => result?.kind === "refusal")).machine).toBe("armed");
+    press("2", "enter");
+    const chosen = await until(({ unit }) => unit?.retestReason !== null && unit !== null);
+    expect(chosen.unit?.retestReason).toBe(asked.unit?.retestReasons[1]);
+    press("enter");
+    await until(hasVerdict);
+    expect((await travellersIn(bench.folder)).at(-1)).toMatchObject({
+      serial,
+      retest_reason: asked.unit?.retestReasons[1],
+    });
+    expect(desk.state.observed.counts.inspected).toBeGreaterThan(0);
+  });
+
+  it("sums the shift up when it is asked to", async () => {
+    const bench = await deskOfDemoStation();
+    bench.press("s", "enter");
+    const shown = await bench.until(({ summaryLines }) => summaryLines !== null);
+    expect(shown.overlay).toBe("summary");
+    expect(shown.summaryLines?.length).toBeGreaterThan(2);
+    expect(Math.max(...(shown.summaryLines ?? []).map((line) => line.length))).toBeLessThanOrEqual(78);
   });
 });
