@@ -2,7 +2,6 @@ import { afterEach, expect } from "vitest";
 import { SignIn } from "../../station/people/sign-in.ts";
 import { Tally } from "../../station/report.ts";
 import { Desk } from "../../station/screen/desk.ts";
-import type { Key } from "../../station/screen/keys.ts";
 import type { ScreenState } from "../../station/screen/screen-state.ts";
 import { SimulatedLine } from "../../station/screen/simulated-line.ts";
 import { openSimulatedStation, type SimulatedStation } from "../../station/wiring.ts";
@@ -10,7 +9,6 @@ import { stationWithFlowFrom } from "../journeys/flow-station.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { keyOf } from "./press-keys.ts";
 
-export const ENTER: Key = { kind: "enter" };
 const open: { desk: Desk; simulated: SimulatedStation }[] = [];
 
 afterEach(async () => {
