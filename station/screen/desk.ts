@@ -33,6 +33,8 @@ const LOOK_EVERY_ms = 100;
 export interface DeskParts {
   readonly station: StationController;
   readonly clock: Clock;
+  /** Paces the frames, where the station's own clock runs faster than people can look. */
+  readonly frames?: Clock;
   readonly file: StationFile;
   /** Models on the line. */
   readonly models: readonly ModelInForce[];
@@ -102,6 +104,10 @@ export class Desk {
     void this.#sayWhyNobodyCanSignIn();
   }
 
+  get #frames(): Clock {
+    return this.#parts.frames ?? this.#parts.clock;
+  }
+
   get state(): ScreenState {
     return this.#state;
   }
@@ -138,7 +144,7 @@ export class Desk {
 
   /** Looks no more. */
   close(): void {
-    this.#parts.clock.clearTimeout(this.#timer);
+    this.#frames.clearTimeout(this.#timer);
     this.#watchers.clear();
   }
 
@@ -303,7 +309,7 @@ export class Desk {
   }
 
   #lookLater(): void {
-    this.#timer = this.#parts.clock.setTimeout(() => {
+    this.#timer = this.#frames.setTimeout(() => {
       this.#show(this.#looked());
       if (this.#state.page === "leaving" && !isUnderWay(this.#state)) this.#left();
       this.#signOutIdle();

@@ -63,6 +63,7 @@ async function showOn(first: FirstFrame, options: ShowOptions): Promise<0> {
   const desk = new Desk({
     station: running.station,
     clock,
+    frames: new RealClock(),
     file,
     models,
     allowDrafts: options.draft === true,
