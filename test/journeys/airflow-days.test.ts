@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import type { SimulatedUnit } from "../../sim/population.ts";
 import { stationWithFlowFrom, type WayOfFlow } from "./flow-station.ts";
+import { changedStation, plain } from "./plain-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
 const codes = (reasons: readonly { readonly code: string }[]) => reasons.map((it) => it.code);
@@ -85,7 +86,7 @@ describe.each(PLACES)("a sound %s whose flow comes from %s", { timeout: 60_000 }
   it.each(cases)(
     "on a day of $of $day from $moment is void, and told where to look; and passes when that is mended",
     async ({ day, of, moment, reason: [code, words] }) => {
-      const shift = await SimulatedShift.proven({ onlyModel, stationPath: stationWithFlowFrom(way) });
+      const shift = await SimulatedShift.proven({ onlyModel, stationPath: stationWithFlowFrom(way, plain) });
       const { serial } = shift.unitWith();
       const hasBegun = begin(shift, moment, [[of, day]]);
       const { traveller } = await shift.tryBody(serial);
@@ -118,7 +119,7 @@ describe("a voltmeter that stands still", () => {
   it.each(["before", "closed", "working", "open"] as const)(
     "from %s hides no mains that have sunk",
     async (moment) => {
-      const shift = await SimulatedShift.proven();
+      const shift = await SimulatedShift.proven({ stationPath: changedStation(plain) });
       const [first, second] = soundUnits(shift, 2);
       if (!first || !second) throw new Error("The seed has too few sound units.");
       // Before its first reading there is none to stand still at.
@@ -138,7 +139,7 @@ describe("a voltmeter that stands still", () => {
 
 describe("a contactor that does not close", () => {
   async function withUnits() {
-    const shift = await SimulatedShift.proven();
+    const shift = await SimulatedShift.proven({ stationPath: changedStation(plain) });
     const [first, second, third] = soundUnits(shift, 3);
     if (!first || !second || !third) throw new Error("The seed has too few sound units.");
     const open = () => shift.simulated.plant.instruments.get("io_block")?.misbehave("contactor_open");

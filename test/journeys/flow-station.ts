@@ -1,7 +1,5 @@
-import { copyFileSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
-import { join, resolve } from "node:path";
 import { withoutOrificePieces } from "../made-station-file.ts";
-import { scratchFolder } from "../records/scratch-folder.ts";
+import { changedStation } from "./plain-station.ts";
 
 const PLATE =
   "\nflow_from: { plate_in_pipe: { pipe: 80 mm, pipe_uncertainty: 0.1 mm, bore: 48 mm, bore_uncertainty: 0.02 mm, taps: d-d2 } }";
@@ -40,14 +38,5 @@ export const WAYS_OF_FLOW = Object.keys(WAYS) as readonly WayOfFlow[];
  * @returns its path
  */
 export function stationWithFlowFrom(way: WayOfFlow, also = (text: string) => text): string {
-  const stationPath = join(scratchFolder(), "demo-station.yaml");
-  const demo = readFileSync("sim/demo-station.yaml", "utf8").replace(
-    "../limits/models",
-    resolve("limits/models"),
-  );
-  writeFileSync(stationPath, also(WAYS[way](demo)));
-  for (const name of readdirSync("sim").filter((file) => file.endsWith(".json"))) {
-    copyFileSync(join("sim", name), join(stationPath, "..", name));
-  }
-  return stationPath;
+  return changedStation((demo) => also(WAYS[way](demo)));
 }

@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import type { DefectName } from "../../sim/defects.ts";
 import { Population } from "../../sim/population.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
+import { changedStation, plain } from "./plain-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
 /** What the demo's limit files call each defect of the plant. */
@@ -74,7 +75,7 @@ describe("the suspects of units with one defect, of seeds that the rules were no
   it.each(HELD_OUT_SEEDS.flatMap((seed) => MODELS.map((onlyModel) => ({ seed, onlyModel }))))(
     "are told for every $onlyModel of seed $seed that fails, and for no other",
     async ({ seed, onlyModel }) => {
-      const shift = await SimulatedShift.proven({ onlyModel, seed });
+      const shift = await SimulatedShift.proven({ onlyModel, seed, stationPath: changedStation(plain) });
       const defective = await tested(shift, seed, 1, DEFECTIVE_UNITS);
       expect(defective.length).toBeGreaterThan(0.85 * DEFECTIVE_UNITS);
       // A unit without a valid measurement would drop out of the count below.
