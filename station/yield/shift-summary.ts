@@ -46,7 +46,8 @@ export interface PieceChecks {
 
 export interface Presence {
   readonly name: string;
-  readonly from: string;
+  /** Null: before the first event that was given. */
+  readonly from: string | null;
   /** Null: still there at the end. */
   readonly to: string | null;
 }
@@ -106,6 +107,8 @@ function presences(events: readonly StationEvent[], from_ms: number, to_ms: numb
   for (const { event, at, who } of events) {
     if (!["signed_in", "signed_out", "opened", "closed"].includes(event) || Date.parse(at) >= to_ms) continue;
     if (now) all.push({ ...now, to: at });
+    else if (event === "signed_out" && who?.name != null && all.length === 0)
+      all.push({ name: who.name, from: null, to: at });
     now = event === "signed_in" && who?.name != null ? { name: who.name, from: at } : null;
   }
   if (now) all.push({ ...now, to: null });

@@ -85,9 +85,10 @@ function readingText(reference: NonNullable<PieceChecks["newest"]>["reference"])
   return `, ${value} ${unit} (certified ${formatNumber(certified)} ± ${formatNumber(tolerance)})`;
 }
 
+/** @example "A. Marsh 05:58 to 09:30" */
 function presenceText({ name, from, to }: Presence, day: string): string {
-  const since = onSameDay(day, minutesOf(from));
-  return to === null ? `${name} since ${since}` : `${name} ${since} to ${onSameDay(day, minutesOf(to))}`;
+  const since = from === null ? "" : ` ${onSameDay(day, minutesOf(from))}`;
+  return to === null ? `${name} since${since}` : `${name}${since} to ${onSameDay(day, minutesOf(to))}`;
 }
 
 /** A heading with its entries on the same line where they fit, else one below the other. */
