@@ -25,7 +25,7 @@ export const shortText = (description: string) =>
   z
     .string({ error: () => `text: ${description}` })
     .max(LONGEST_SHORT, { error: () => `at most ${LONGEST_SHORT} characters` })
-    .regex(/^[^\p{C}\p{Z}](?:[^\p{C}\p{Zl}\p{Zp}]*[^\p{C}\p{Z}])?$/u, {
+    .refine((text) => text.trim() === text && text !== "" && !/[\p{C}\p{Zl}\p{Zp}]/u.test(text), {
       error: () => "text in one line, without control characters and without space at its ends",
     })
     .meta({ description });

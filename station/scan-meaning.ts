@@ -1,6 +1,6 @@
 import { RETEST_KEY } from "../limits/label-checks.ts";
 import type { ModelLimits, TrackedPart } from "../limits/model.ts";
-import { refuseCheck, refuseChecks } from "./cycle/check-refusal.ts";
+import { refuseCheck } from "./cycle/check-refusal.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/station-machine.ts";
 import {
@@ -182,7 +182,7 @@ function unitWithParts(words: readonly string[], place: ScanPlace): ScanMeaning 
   if (label.kind !== "unit") return label;
   const [only] = candidates;
   if (only?.kind !== "unit") return unknown(pieceHasNothing(scan.serial));
-  const [wrong] = [...wrongParts(scan.parts, [only.limits], place), ...refuseChecks(scan, only.limits)];
+  const [wrong] = wrongParts(scan.parts, [only.limits], place);
   return wrong ? unknown(wrong) : { kind: "unit", scan };
 }
 

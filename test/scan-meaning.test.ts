@@ -213,6 +213,11 @@ describe("a badge", () => {
       referenceSerials: ["B000001"],
     };
     expect(meaningOf("B000001", place)).toEqual({ kind: "badge" });
+    for (const line of ["box=B000001", "B000001 box=B000002", "REF-TIGHT-TUB-12 box=B000001"]) {
+      const meaning = meaningOf(line, place);
+      expect(meaning.kind).toBe("unknown");
+      expect(JSON.stringify(meaning)).not.toContain("B00000");
+    }
   });
 
   it("is none where nobody signs in by one", () => {

@@ -220,6 +220,47 @@ describe("a folder", () => {
     ]);
   });
 
+  test("with serials that some text would fit in both, though no example does, is refused with that text", () => {
+    put("a.yaml", GOOD);
+    put(
+      "b.yaml",
+      changed(
+        ["model: TUB-12", "model: TUB-13"],
+        ["^TUB[0-9]{6}$", "^TU(B|C)9[0-9]{5}$"],
+        ["TUB000123", "TUC900123"],
+      ),
+    );
+    expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([
+      {
+        file: join(folder, "b.yaml"),
+        path: "serial.pattern",
+        found: expect.stringMatching(/takes TUB9[0-9]{5}, as .*a.yaml does/),
+      },
+    ]);
+  });
+
+  test.each([
+    ["a.yaml", "b.yaml"],
+    ["b.yaml", "a.yaml"],
+  ])("where a part in %s looks like a unit of %s is refused at the part", (withPart, other) => {
+    put(withPart, changed(['"^G[0-9]{4}$"', '"^[GP]OD[0-9]{6}$"']));
+    put(
+      other,
+      changed(
+        ["model: TUB-12", "model: POD-4"],
+        ["^TUB[0-9]{6}$", "^POD[0-9]{6}$"],
+        ["TUB000123", "POD000123"],
+      ),
+    );
+    expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([
+      {
+        file: join(folder, withPart),
+        path: "parts[2].pattern",
+        found: expect.stringMatching(/takes POD[0-9]{6}, as the serials of/),
+      },
+    ]);
+  });
+
   test("without limit files, or that is not there, is refused", () => {
     expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([{ found: "no *.yaml file" }]);
     expect(() => loadLimitFolder(join(folder, "nowhere"))).toThrow(UnreadableFile);
