@@ -6,7 +6,8 @@ import type { Reason } from "./cycle/reason.ts";
 import type { AttemptEvidence, UnitEvidence } from "./cycle/unit-context.ts";
 import type { Fixture } from "./fixture.ts";
 import type { Disposition } from "./records/disposition.ts";
-import type { OpenAttempt, RecordStore } from "./records/store.ts";
+import type { AttemptSummary } from "./records/index-db.ts";
+import type { OpenAttempt, Recorded, RecordStore } from "./records/store.ts";
 import type { Traveller } from "./records/traveller.ts";
 import type { ReferenceWatch } from "./reference-watch.ts";
 import type { SameFailWatch } from "./same-fail-watch.ts";
@@ -78,7 +79,7 @@ export class Recording {
 
   /** @throws RecordError; the attempt is still open then, and has no verdict */
   async record({ attempt, evidence }: AttemptEvidence): Promise<{ path: string; sha256: string }> {
-    const { file, clock, store, counts } = this.#parts;
+    const { file, clock, store } = this.#parts;
     if (!this.#open) throw new Error("There is no open attempt to record.");
     this.#stops = [];
     const seconds = clock.now_s() - evidence.start_s;
@@ -89,7 +90,7 @@ export class Recording {
     this.#open = null;
     const { path, sha256, traveller } = recorded;
     const finished = { attempt, traveller, path, seconds };
-    const summary = counts.add(recorded);
+    const summary = await this.#count(recorded);
     if (attempt.reference) await this.#settleReference(attempt.reference, finished, sha256);
     else {
       this.#settled = { finished, held: [], warning: null };
@@ -157,7 +158,15 @@ export class Recording {
     }
   }
 
-  #countUnit({ isDraft, limits }: PreparedAttempt, summary: ReturnType<ShiftCounts["add"]>): void {
+  /** The attempt is recorded, whether or not it can be counted now; a summary reads the records anyway. */
+  async #count(recorded: Recorded): Promise<AttemptSummary> {
+    const { counts } = this.#parts;
+    const summary = counts.add(recorded);
+    if (counts.hasDoubts) await counts.readDoubts().catch(() => undefined);
+    return summary;
+  }
+
+  #countUnit({ isDraft, limits }: PreparedAttempt, summary: AttemptSummary): void {
     const { references, sameFails } = this.#parts;
     if (!isDraft && summary.verdict !== "void") references.unitTested(limits.model);
     sameFails.tested(summary);

@@ -38,6 +38,11 @@ export class ShiftCounts {
     await this.readDoubts();
   }
 
+  /** Whether an attempt recorded now may settle a doubt. */
+  get hasDoubts(): boolean {
+    return this.#doubts.untrusted.size > 0;
+  }
+
   /** After holds and releases, which other programs make too. @throws RecordError */
   async readDoubts(): Promise<void> {
     this.#doubts = await this.#parts.store.inDoubt();
@@ -66,8 +71,10 @@ export class ShiftCounts {
   /** From the begin of the present shift, else of the calendar day, up to now. @throws RecordError */
   async summary(): Promise<ShiftSummary> {
     const { file, clock, store } = this.#parts;
-    const to_ms = clock.wall_ms();
-    const from_ms = file.shifts.length > 0 ? shiftAt(file.shifts, to_ms).from_ms : beginOfDay(to_ms);
+    const now_ms = clock.wall_ms();
+    const from_ms = file.shifts.length > 0 ? shiftAt(file.shifts, now_ms).from_ms : beginOfDay(now_ms);
+    // A test that has ended this very millisecond belongs to it.
+    const to_ms = now_ms + 1;
     await this.readDoubts();
     const [attempts, events] = [await store.attemptsSince(from_ms), await store.eventsSince(from_ms)];
     const references = file.referenceCheck?.pieces ?? [];

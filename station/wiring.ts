@@ -116,6 +116,8 @@ export interface SimulatedSetup {
   readonly seed: number;
   /** Virtual: time runs as fast as the arithmetic. Real: as on the line. */
   readonly pace: "virtual" | "real";
+  /** Virtual pace: wall time at the beginning, for a run that goes on after another one. */
+  readonly startsAt_ms?: number;
   /** At real pace: so many times as fast. */
   readonly speed?: number;
   /** Made under the station's records folder, new for each run, when not given. */
@@ -150,7 +152,7 @@ export interface SimulatedStation extends RunningStation {
 export async function openSimulatedStation(setup: SimulatedSetup): Promise<SimulatedStation> {
   const loaded = loadStation(setup.stationPath ?? demoStationPath(), setup.onlyModel, "simulated");
   const limits = loaded.models.map((model) => model.limits);
-  const virtual = setup.pace === "virtual" ? new VirtualClock() : null;
+  const virtual = setup.pace === "virtual" ? new VirtualClock(setup.startsAt_ms) : null;
   const paced = new PacedClock(new RealClock(), setup.speed);
   const clock = virtual ?? paced;
   const plant = new StationPlant({ clock, seed: setup.seed, models: limits });

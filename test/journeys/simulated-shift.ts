@@ -25,6 +25,7 @@ export class SimulatedShift {
   readonly simulated: SimulatedStation;
   readonly #one: OneByOne;
   #refused: Reason[] = [];
+  #closing: Promise<void> | undefined;
   #faults: Reason[] = [];
 
   private constructor(simulated: SimulatedStation) {
@@ -48,9 +49,20 @@ export class SimulatedShift {
       onlyModel: "POD-4",
       ...setup,
     });
-    onTestFinished(() => simulated.close());
+    const shift = new SimulatedShift(simulated);
+    onTestFinished(async () => {
+      await shift.close();
+    });
     simulated.station.signIn(NOBODY);
-    return new SimulatedShift(simulated);
+    return shift;
+  }
+
+  /** Ends the program, once. @returns what another one goes on from, a minute later */
+  async close(): Promise<{ readonly recordsFolder: string; readonly startsAt_ms: number }> {
+    const { simulated } = this;
+    this.#closing ??= simulated.close();
+    await this.#closing;
+    return { recordsFolder: simulated.recordsFolder, startsAt_ms: simulated.clock.wall_ms() + 60_000 };
   }
 
   /** Begun, and the reference pieces tested. */
