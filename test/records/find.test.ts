@@ -17,6 +17,7 @@ import { sha256Hex } from "../../station/records/chain.ts";
 import { readError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { airflow, facts, outcome, SUSPECTS, stoppedClock } from "./example-attempt.ts";
+import { check, decision, PIECE, test as tested } from "./held-units.ts";
 import { scratchFolder } from "./scratch-folder.ts";
 
 const FIND = fileURLToPath(new URL("find-child.mjs", import.meta.url));
@@ -91,6 +92,69 @@ describe("drumtight find", () => {
     const { stdout } = find("C1", "--records", folder);
     expect(stdout).toContain("suspect 1: blocked path.");
     expect(stdout).toContain("largest suction power 482.3 ± 6.8 W at 33.4 L/s");
+  });
+
+  it("tells a unit's story in order: holds, releases and reworks between its tests, and why it was tested again", async () => {
+    const folder = scratchFolder();
+    const clock = stoppedClock();
+    const { store } = await RecordStore.open({ folder, clock, station: "line 1" });
+    onTestFinished(() => store.close());
+    const at = (time: string) => {
+      clock.wall = `2026-01-05T${time}:00.000Z`;
+      return { started_at: clock.wall };
+    };
+    const first = await tested(store, "A1", "pass", at("06:00"));
+    await tested(store, "B2", "pass", at("06:01"));
+    at("06:30");
+    await check(store, "fail");
+    const [held] = await store.ensureHolds([PIECE]);
+    at("06:40");
+    const released = await store.dispose(decision("accept", first));
+    at("06:50");
+    const rework = await store.dispose(decision("rework", first));
+    await tested(store, "A1", "fail", { ...at("07:00"), retest_reason: "hose seated anew" });
+    at("07:10");
+    await check(store, "fail");
+    const [again] = await store.ensureHolds([PIECE]);
+    const { status, stdout, stderr } = find("A1", "--records", folder);
+    const told = stdout
+      .split("\n")
+      .filter((line) => !/room:|leak rate:|GROSS_LEAK|\.json$/.test(line))
+      .map((line) => line.replace(/ failed its check.*/, ""));
+    expect(told).toEqual([
+      "A1",
+      "  attempt 1 (first)  2026-01-05 15:00:00 by Ines  demo-body  PASS",
+      "  put on hold after attempt 1  2026-01-05 15:30:00 by the station, with 1 other unit",
+      "    REFERENCE_FAILED: Reference piece REF-LEAK-1",
+      "  released after attempt 1  2026-01-05 15:40:00 by S. Ode",
+      "    DECIDED: The gasket's lot is doubtful.",
+      "  reworked after attempt 1  2026-01-05 15:50:00 by S. Ode",
+      "    cause: gasket pinched",
+      "    done: new gasket",
+      "  attempt 2 (retest)  2026-01-05 16:00:00 by Ines  demo-body  FAIL",
+      "    tested again because: hose seated anew",
+      "  put on hold after attempt 2  2026-01-05 16:10:00 by the station, with 1 other unit",
+      "    REFERENCE_FAILED: Reference piece REF-LEAK-1",
+      "  IN DOUBT: does not count as passed until it is tested again or released.",
+      "",
+    ]);
+    expect([status, stderr]).toEqual([0, ""]);
+    const { dispositions } = JSON.parse(find("A1", "--records", folder, "--json").stdout);
+    expect(dispositions).toEqual([held, released, rework, again]);
+  });
+
+  it("shows a unit's tests, and says so, with 1, where what was decided about it was changed", async () => {
+    const { folder, store } = await runningStation();
+    const other = await tested(store, "B2");
+    await store.dispose(decision("hold", other));
+    const path = join(folder, "dispositions", "00000001.json");
+    writeFileSync(path, readFileSync(path, "utf8").slice(0, -1));
+    const { status, stdout, stderr } = find("A1", "--records", folder);
+    expect(status).toBe(1);
+    expect(stdout).toContain("attempt 2 (retest)");
+    expect(stderr).toBe(
+      `The record ${path} is not as it was recorded: it is not readable JSON. Keep the folder as evidence, restore it from a backup or choose another records folder, and tell the quality engineer.\n`,
+    );
   });
 
   it("keeps apart two serials that get the same file name", async () => {
