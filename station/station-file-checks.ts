@@ -3,6 +3,7 @@ import { type Contradiction, entriesOf, keyOf, textOf } from "../limits/faulty-f
 import type { ModelLimits } from "../limits/model.ts";
 import { nearest } from "../limits/nearest.ts";
 import { dimensionHelp, findUnit } from "../limits/quantity.ts";
+import { badgeClashes } from "./badge-clashes.ts";
 import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
 import { missingOrifices } from "./limit-orifices.ts";
 import {
@@ -261,6 +262,7 @@ function limitMismatches(file: unknown, around: Surroundings): Contradiction[] {
   return [
     ...models.flatMap((model) => orificeMismatches(file, model, around)),
     ...referenceMismatches(file, models, faulty),
+    ...badgeClashes(file, models),
   ];
 }
 
