@@ -127,7 +127,7 @@ const CertifiedPiece = z.strictObject({
 });
 
 /** Who was signed in: "off" and "stated" are nobody's word or their own, "badge" and "pin" are proven. */
-export const Who = z.strictObject({
+const Who = z.strictObject({
   inspector: Text.nullable(),
   sign_in: z.enum(["off", "stated", "badge", "pin"]),
   role: z.enum(["inspector", "engineer", "supervisor"]).optional(),
