@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync } from "node:fs";
+import { readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import type { Reason } from "../../station/cycle/reason.ts";
@@ -111,6 +111,37 @@ describe("a reference check", () => {
     const anew = await shift.tryUnit(good);
     expect(anew.traveller).toMatchObject({ verdict: "pass", attempt: { number: 2, kind: "retest" } });
     expect(station.dayCount()).toMatchObject({ heldInDoubt: 0 });
+  });
+
+  it("whose units can't be put on hold stops the station, and its verdict waits until they are", async () => {
+    const shift = await SimulatedShift.proven();
+    const { station, plant, recordsFolder } = shift.simulated;
+    const good = shift.unitWith();
+    await shift.tryUnit(good);
+    const told: string[] = [];
+    station.listen({
+      finished: ({ traveller }) => told.push(`finished ${traveller.serial} ${traveller.verdict}`),
+      held: ({ units }) => told.push(`held ${units.map(({ serial }) => serial)}`),
+      faulted: (reasons) => told.push(`faulted ${codes(reasons)}`),
+      recovered: () => told.push("recovered"),
+    });
+    const dispositions = join(recordsFolder, "dispositions");
+    rmSync(dispositions, { recursive: true, force: true });
+    writeFileSync(dispositions, "no folder");
+    plant.instruments.get("io_block")?.misbehave("fixture_leak");
+    const { faults } = await shift.tryBody("REF-TIGHT-POD-4");
+    expect(told).toEqual(["faulted HOLD_NOT_WRITTEN"]);
+    expect(faults[0]?.sentence).toMatch(/REF-TIGHT-POD-4 is recorded.*Send no unit on/);
+    shift.heal("io_block");
+    station.acknowledge();
+    await shift.pass(5);
+    expect(station.state()).toBe("faulted");
+
+    rmSync(dispositions);
+    told.length = 0;
+    station.acknowledge();
+    await shift.pass(5);
+    expect(told).toEqual(["recovered", "finished REF-TIGHT-POD-4 fail", `held ${good.serial}`]);
   });
 
   it("is due after a fault, also after a restart, and the refusal says why", async () => {
