@@ -56,7 +56,7 @@ class Terminal {
   async startATest(): Promise<void> {
     await this.waitFor(/Read the cautions/);
     this.type("\r");
-    await this.waitFor(/the reference check is due/);
+    await this.waitFor(/Reference check, step 1 of/);
     this.type("\r");
     await this.waitFor(/hands clear/);
     this.type("\r");
@@ -73,7 +73,7 @@ describe("the inspector's screen on a real terminal", { timeout: 120_000 }, () =
     const terminal = new Terminal();
     await terminal.waitFor(/Read the cautions/);
     terminal.type("\r");
-    await terminal.waitFor(/the reference check is due/);
+    await terminal.waitFor(/Reference check, step 1 of/);
     terminal.type("q\r");
     const text = await terminal.waitFor(/Travellers in/);
     expect(await terminal.ended).toBe(0);
@@ -87,7 +87,7 @@ describe("the inspector's screen on a real terminal", { timeout: 120_000 }, () =
       const terminal = new Terminal(environment);
       await terminal.waitFor(/Read the cautions/);
       terminal.type("\r");
-      await terminal.waitFor(/the reference check is due/);
+      await terminal.waitFor(/Reference check, step 1 of/);
     },
   );
 
