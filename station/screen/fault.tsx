@@ -1,6 +1,7 @@
 import { Box, Text } from "ink";
 import { Beside, GAP_COLUMNS } from "./beside.tsx";
-import { Block, blockColumns, blockRows, scalesFor } from "./block.tsx";
+import { Block } from "./block.tsx";
+import { blockColumns, blockRows, scalesFor } from "./block-size.ts";
 import { type Look, tint } from "./look.ts";
 import { heldText } from "./outcome.tsx";
 import type { ScreenState } from "./screen-state.ts";

@@ -1,6 +1,7 @@
 import { Box, Text } from "ink";
 import { Beside, GAP_COLUMNS } from "./beside.tsx";
-import { Block, blockColumns, blockRows, scalesFor } from "./block.tsx";
+import { Block } from "./block.tsx";
+import { blockColumns, blockRows, scalesFor } from "./block-size.ts";
 import { Characteristics, measuredRows } from "./characteristics.tsx";
 import type { Look } from "./look.ts";
 import { layOutcome } from "./outcome-layout.ts";

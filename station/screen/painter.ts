@@ -1,4 +1,5 @@
 import { EventEmitter } from "node:events";
+import { LIVE_MARK } from "./live-mark.ts";
 
 /** A terminal that can be written to; process.stdout is one. */
 export interface Terminal {
@@ -23,6 +24,10 @@ const STYLE = /\x1b\[[0-9;]*m/g;
 export class Painter extends EventEmitter {
   readonly #terminal: Terminal;
   #shown: readonly string[] = [];
+  /** Rows of the newest frame that are painted without it. */
+  #liveRows: readonly number[] = [];
+  /** @returns as many rows as the newest frame has marks */
+  drawLive: () => readonly string[] = () => [];
   #isOpen = false;
 
   constructor(terminal: Terminal) {
@@ -51,13 +56,34 @@ export class Painter extends EventEmitter {
     this.#isOpen = false;
     this.#terminal.off("resize", this.#resized);
     this.#shown = [];
+    this.#liveRows = [];
     this.#terminal.write(LEAVE);
   }
 
   /** A frame, lines divided by "\n". @returns true, as streams do that take more */
   write(frame: string): boolean {
     if (!this.#isOpen || frame === "") return true;
-    const lines = frame.split("\n").slice(0, this.rows);
+    const frameLines = frame.split("\n").slice(0, this.rows);
+    this.#liveRows = frameLines.flatMap((line, row) => (line.includes(LIVE_MARK) ? [row] : []));
+    this.#paint(this.#withLive(frameLines));
+    return true;
+  }
+
+  /** Paints the rows that move anew over their marks in the newest frame; nothing where it has none. */
+  paintLive(): void {
+    if (this.#isOpen && this.#liveRows.length > 0) this.#paint(this.#withLive(this.#shown));
+  }
+
+  /** In the column in which the frame has its marks. */
+  #withLive(lines: readonly string[]): readonly string[] {
+    if (this.#liveRows.length === 0) return lines;
+    const live = this.drawLive();
+    const mixed = [...lines];
+    for (const [i, row] of this.#liveRows.entries()) mixed[row] = ` ${live[i] ?? ""}`.trimEnd();
+    return mixed;
+  }
+
+  #paint(lines: readonly string[]): void {
     let out = "";
     for (let row = 0; row < Math.max(lines.length, this.#shown.length); row++) {
       const line = lines[row] ?? "";
@@ -65,7 +91,6 @@ export class Painter extends EventEmitter {
     }
     this.#shown = lines;
     if (out !== "") this.#terminal.write(out);
-    return true;
   }
 
   /** A line that fills its row leaves the cursor on its last character, which erasing would take away. */
@@ -77,6 +102,7 @@ export class Painter extends EventEmitter {
   // What a terminal keeps of its lines when its size changes is its own affair: all of them are written again.
   readonly #resized = (): void => {
     this.#shown = Array.from({ length: this.rows }, () => "\x1b");
+    this.#liveRows = [];
     this.emit("resize");
   };
 }

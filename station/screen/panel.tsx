@@ -1,7 +1,8 @@
 import { Box, Text } from "ink";
 import { Armed, partsText } from "./armed.tsx";
 import { Beside, GAP_COLUMNS } from "./beside.tsx";
-import { Block, blockColumns, scalesFor } from "./block.tsx";
+import { Block } from "./block.tsx";
+import { blockColumns, scalesFor } from "./block-size.ts";
 import { Fault } from "./fault.tsx";
 import type { Look } from "./look.ts";
 import { Outcome } from "./outcome.tsx";

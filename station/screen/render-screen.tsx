@@ -1,6 +1,8 @@
 import { render } from "ink";
+import { CalmDesk } from "./calm-desk.ts";
 import type { Desk } from "./desk.ts";
 import { drawFirstFrame, type FirstFrame } from "./first-frame.ts";
+import { type Live, LiveContext } from "./live.ts";
 import { wantsColours } from "./look.ts";
 import { Screen } from "./screen.tsx";
 
@@ -11,9 +13,17 @@ import { Screen } from "./screen.tsx";
  */
 export function renderScreen(desk: Desk, first: FirstFrame = drawFirstFrame()): () => void {
   first.handOver();
-  const instance = render(<Screen desk={desk} isColoured={wantsColours(process.env)} />, {
+  const { painter } = first;
+  const live: Live = { draw: () => [] };
+  painter.drawLive = () => live.draw(desk.state.observed);
+  const shown = (
+    <LiveContext value={live}>
+      <Screen desk={new CalmDesk(desk, painter)} isColoured={wantsColours(process.env)} />
+    </LiveContext>
+  );
+  const instance = render(shown, {
     // Of a stream Ink uses no more than a painter has.
-    stdout: first.painter as unknown as NodeJS.WriteStream,
+    stdout: painter as unknown as NodeJS.WriteStream,
     // Whole frames, without Ink's own erasing: the painter writes what has changed of them.
     debug: true,
     exitOnCtrlC: false,

@@ -1,5 +1,5 @@
 import { Box, Text } from "ink";
-import { blockRows } from "./block.tsx";
+import { blockRows } from "./block-size.ts";
 import { Cautions } from "./cautions.tsx";
 import { Conversations } from "./conversation.tsx";
 import { Keys, keyRows, TODAY_ROWS, Today, TypedLine } from "./footer.tsx";
