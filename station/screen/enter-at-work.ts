@@ -32,11 +32,12 @@ export function enterAtWork(
   }
 }
 
-/** Signs out, or asks who takes over a stopped station. */
+/** Signs out, or asks who is there, or who takes over a stopped station. */
 export function signOut(state: ScreenState): Pressed {
   const { facts, machine } = state;
   if (facts.signIn === "off") return answered(state, "Nobody signs in at this station.");
-  if (machine === "faulted") return taken({ ...state, page: "sign_in", signIn: firstQuestion(facts) });
+  if (machine === "faulted" || machine === "signedOut")
+    return taken({ ...state, page: "sign_in", signIn: firstQuestion(facts) });
   if (isIdle(state)) return taken(state, { do: "sign_out" });
   return answered(state, "Wait until the station is done with this unit, then sign out.");
 }

@@ -21,12 +21,18 @@ export function lineReader(place: Omit<ScanPlace, "armed">): LineReader {
     badge,
     models.map(({ serialPattern }) => serialPattern),
   );
+  let last = { line: "", cursor: 0, drawn: "" };
   return {
     meaning(line, armed) {
       const meaning = meaningOf(line, { ...place, armed });
       const isBadge = meaning.kind === "badge";
       return !isBadge && cover.holdsBadge(line.trim()) ? { kind: "part_of_badge" } : meaning;
     },
-    drawn: (line, cursor) => cover.drawn(line, cursor),
+    drawn(line, cursor) {
+      // Asked again with every look at the station, and a jammed scanner's line is long.
+      if (line !== last.line || cursor !== last.cursor)
+        last = { line, cursor, drawn: cover.drawn(line, cursor) };
+      return last.drawn;
+    },
   };
 }

@@ -71,7 +71,7 @@ function enterAtCautions(state: ScreenState, text: string): Pressed {
   const { facts, who } = state;
   if (facts.signIn === "off") return taken(state, { do: "sign_in", name: who.name });
   if (facts.signIn === "name" && who.name !== null) return taken(state, { do: "sign_in", name: who.name });
-  const signIn = firstQuestion(facts);
+  const { signIn } = state;
   const asked = who.name === null ? signIn : { ...signIn, asks: "pin" as const, name: who.name };
   return taken({ ...state, page: "sign_in", signIn: asked });
 }

@@ -145,9 +145,12 @@ describe("people at the desk", () => {
       also: (text) =>
         text.replace('sign_in: "off"', 'sign_in: { people: nobody.json, badge: "^B[0-9]{6}$" }'),
     });
+    await bench.until(({ signIn }) => signIn.said !== null);
     bench.press("enter");
-    const said = await bench.until(({ signIn }) => signIn.said !== null);
-    expect(said.signIn.said).toContain("nobody.json");
+    expect(bench.desk.state).toMatchObject({
+      page: "sign_in",
+      signIn: { said: expect.stringContaining("nobody.json") },
+    });
   });
 
   it("are asked for their name alone, and believed, where the station file says so", async () => {

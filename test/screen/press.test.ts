@@ -343,6 +343,10 @@ describe("signing out", () => {
     expect(pressAll(asked.state, "tab").deeds).toEqual([{ do: "acknowledge" }]);
   });
 
+  it("asks who is there where nobody is signed in any more", () => {
+    expect(pressAll(ofPeople(atWork("signedOut")), "f4").state.page).toBe("sign_in");
+  });
+
   it("says so where nobody signs in", () => {
     expect(pressAll(atWork("ready"), "o", "enter").state.remark).toBe("Nobody signs in at this station.");
   });
