@@ -99,6 +99,7 @@ describe.each(PLACES)("a sound %s whose flow comes from %s", { timeout: 60_000 }
 
       shift.heal(of);
       await shift.pass(10);
+      await shift.prove();
       const again = await shift.tryBody(serial);
       expect(again.traveller).toMatchObject({ verdict: "pass", attempt: { number: 2 } });
     },

@@ -48,11 +48,11 @@ describe("a batch of twelve simulated units without a terminal", () => {
     expect(lines.code).toBe(0);
   });
 
-  it("leaves one traveller per attempt in an unbroken chain, the four reference pieces first", () => {
+  it("leaves one traveller per attempt in an unbroken chain, the six reference pieces first", () => {
     const kept = [...travellers(records).values()].map((text) => JSON.parse(text));
-    expect(kept.map((it) => it.kind)).toEqual([...Array(4).fill("reference"), ...Array(12).fill("unit")]);
-    expect(kept.map((it) => it.chain.sequence)).toEqual(Array.from({ length: 16 }, (_, i) => i + 1));
-    expect(new Set(kept.map((it) => it.serial)).size).toBe(16);
+    expect(kept.map((it) => it.kind)).toEqual([...Array(6).fill("reference"), ...Array(12).fill("unit")]);
+    expect(kept.map((it) => it.chain.sequence)).toEqual(Array.from({ length: 18 }, (_, i) => i + 1));
+    expect(new Set(kept.map((it) => it.serial)).size).toBe(18);
   });
 
   it("repeats to the byte with the same seed, and differs with another", async () => {

@@ -67,6 +67,7 @@ describe.each(STATIONS)("a hose cut off from a %s after its fill, measured with 
       expect(shift.simulated.plant.isSafe).toBe(true);
 
       shift.heal("io_block");
+      await shift.prove();
       const again = await shift.tryBody(serial);
       expect(again.traveller?.verdict).toBe(defects.length > 0 ? "fail" : "pass");
     },
