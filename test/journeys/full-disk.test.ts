@@ -30,12 +30,15 @@ describe("a disk that fills up while a unit is tested", () => {
 
   it("gives that unit no verdict and stops the station safely; with space again the attempt is void and the unit is tested anew", async () => {
     const { simulated, filler } = await onSmallDisk();
-    const { station, plant, file, referenceBodies } = simulated;
+    const { station, plant, referenceBodies } = simulated;
     const one = new OneByOne(station);
-    for (const piece of file.referenceCheck?.pieces ?? []) {
-      plant.mount(referenceBodies.get(piece.serial) ?? null);
-      await simulated.runUntil(one.test({ serial: piece.serial, parts: {} }));
-    }
+    const prove = async () => {
+      for (const piece of station.dueReferences()) {
+        plant.mount(referenceBodies.get(piece.serial) ?? null);
+        await simulated.runUntil(one.test({ serial: piece.serial, parts: {} }));
+      }
+    };
+    await prove();
     const faults: Reason[] = [];
     let isFilled = false;
     station.listen({
@@ -54,6 +57,7 @@ describe("a disk that fills up while a unit is tested", () => {
     expect(travellersOf(simulated, 0)).toEqual([]);
 
     rmSync(filler);
+    await prove();
     const again = await test(simulated, one, 0);
     expect(again.kind === "finished" && again.finished.traveller).toMatchObject({
       verdict: "pass",
