@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { LIVE_MARK } from "../../station/screen/live-mark.ts";
 import { Painter } from "../../station/screen/painter.ts";
 
 /** Shows what it is sent, as far as a painter uses a terminal. */
@@ -103,6 +104,32 @@ describe("the painter", () => {
     const { terminal, painter } = opened(20, 2);
     painter.write("one\ntwo\nthree");
     expect(terminal.lines).toEqual(["one", "two"]);
+  });
+
+  it("paints rows that move over their marks, and they alone from then on", () => {
+    const { terminal, painter } = opened();
+    let value = 1;
+    painter.drawLive = () => [`value ${value}`, "more"];
+    painter.write(`head\n ${LIVE_MARK}\n ${LIVE_MARK}\nfoot`);
+    expect(terminal.lines).toEqual(["head", " value 1", " more", "foot"]);
+    terminal.sent = "";
+    value = 2;
+    painter.paintLive();
+    expect(terminal.sent).toBe("\x1b[2;1H value 2\x1b[K");
+    painter.write("head\nstill\nstill\nfoot");
+    terminal.sent = "";
+    painter.paintLive();
+    expect(terminal.sent).toBe("");
+  });
+
+  it("paints nothing that moves between a change of size and the frame for it", () => {
+    const { terminal, painter } = opened();
+    painter.drawLive = () => ["value"];
+    painter.write(`head\n ${LIVE_MARK}`);
+    terminal.resize(30, 5);
+    terminal.sent = "";
+    painter.paintLive();
+    expect(terminal.sent).toBe("");
   });
 
   it("gives the terminal back once, and is silent then", () => {
