@@ -76,11 +76,15 @@ export class ShiftCounts {
     // A test that has ended this very millisecond belongs to it.
     const to_ms = now_ms + 1;
     await this.readDoubts();
-    const [attempts, events] = [await store.attemptsSince(from_ms), await store.eventsSince(from_ms)];
+    const attempts = await store.attemptsSince(from_ms);
+    // Whoever takes over signs in before the shift begins.
+    const events = await store.eventsSince(from_ms - DAY_MS);
     const references = file.referenceCheck?.pieces ?? [];
     return shiftSummary({ attempts, events, inDoubt: this.#doubts, from_ms, to_ms, references });
   }
 }
+
+const DAY_MS = 24 * 3600 * 1000;
 
 function beginOfDay(wall_ms: number): number {
   return new Date(wall_ms).setHours(0, 0, 0, 0);
