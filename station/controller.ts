@@ -29,8 +29,6 @@ import type { StationFile } from "./station-file.ts";
 import type { DayCount } from "./yield/day-count.ts";
 import type { ShiftSummary } from "./yield/shift-summary.ts";
 
-export type { FinishedAttempt } from "./recording.ts";
-
 /** What the station needs of its records while it runs. */
 export type Records = Pick<
   RecordStore,

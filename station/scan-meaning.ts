@@ -2,7 +2,7 @@ import { RETEST_KEY } from "../limits/label-checks.ts";
 import type { ModelLimits, TrackedPart } from "../limits/model.ts";
 import { refuseCheck } from "./cycle/check-refusal.ts";
 import type { Reason } from "./cycle/reason.ts";
-import type { Scan } from "./cycle/station-machine.ts";
+import type { Scan } from "./cycle/scan.ts";
 import {
   EMPTY,
   hidden,

@@ -1,7 +1,7 @@
 import type { Readable } from "node:stream";
 import { RETEST_KEY } from "../limits/label-checks.ts";
 import type { Reason } from "./cycle/reason.ts";
-import type { Scan } from "./cycle/station-machine.ts";
+import type { Scan } from "./cycle/scan.ts";
 import { UsageError } from "./explain.ts";
 import { escaped, partName, quoted } from "./shown-text.ts";
 

@@ -1,4 +1,4 @@
-import type { Scan } from "./cycle/station-machine.ts";
+import type { Scan } from "./cycle/scan.ts";
 import type { SimulatedStation } from "./wiring.ts";
 
 /** The operator of a simulated station: puts bodies on the fixture and scans them. */

@@ -1,7 +1,7 @@
 import { PassThrough } from "node:stream";
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import type { Scan } from "../station/cycle/station-machine.ts";
+import type { Scan } from "../station/cycle/scan.ts";
 import { LONGEST_SCAN, parseScan, scannedLines } from "../station/scanned-lines.ts";
 
 const never = new AbortController().signal;

@@ -6,7 +6,7 @@ import { Population } from "../sim/population.ts";
 import { StationPlant } from "../sim/station-plant.ts";
 import { VirtualClock } from "../sim/virtual-clock.ts";
 import { copyCalibrations } from "../station/calibrations-in-force.ts";
-import type { Scan } from "../station/cycle/station-machine.ts";
+import type { Scan } from "../station/cycle/scan.ts";
 import { NOBODY } from "../station/people/person.ts";
 import { scansOfSeed, scansOfSerials } from "../station/simulated-scans.ts";
 import { OneByOne } from "../station/test-one.ts";

@@ -168,7 +168,7 @@ export function refuseReference(due: readonly DuePiece[], rules: ReferenceRules 
 }
 
 /** @example whyDueWords("units", rules) // "500 units" */
-export function whyDueWords(why: DueReason, { every_s, everyUnits }: ReferenceRules): string {
+function whyDueWords(why: DueReason, { every_s, everyUnits }: ReferenceRules): string {
   switch (why) {
     case "never":
       return "none made yet";

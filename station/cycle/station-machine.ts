@@ -28,8 +28,6 @@ import {
 import type { UnitInput, UnitOutput } from "./unit-context.ts";
 import { isKnown } from "./unit-reasons.ts";
 
-export type { Scan } from "./scan.ts";
-
 /**
  * The station around the unit: who may start what, and when it must stop. A fault leaves the outputs safe (the unit's
  * machine, or this one's own recovery, commands it) and nothing starts until it has been acknowledged.
