@@ -56,6 +56,7 @@ describe("a failed reference check holds", () => {
     await test(store, "AGAIN");
     await check(store, "fail");
     await test(store, "AGAIN", "fail");
+    await test(store, "VOIDED", "pass", { draft: true });
     const [hold] = await store.ensureHolds([PIECE]);
     expect(hold?.units.map(({ traveller }) => traveller)).toEqual([second.sha256, first.sha256]);
   });
