@@ -6,6 +6,7 @@ import { calibrationsInForce } from "./calibrations-in-force.ts";
 import { NOT_CALIBRATED } from "./cycle/attempt.ts";
 import { type TravellerQuery, travellersOf } from "./records/model-travellers.ts";
 import { RecordError } from "./records/record-error.ts";
+import type { Traveller } from "./records/traveller.ts";
 import { replayCurves } from "./replay-curves.ts";
 import { type LeakReplay, ReplayTally } from "./replay-summary.ts";
 import type { StationFile } from "./station-file.ts";
@@ -60,6 +61,7 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
       continue;
     }
     const { traveller } = found;
+    if (isOfOrifice(traveller)) continue;
     if (traveller.kind === "reference" && !withReferences) {
       referencesLeftOut++;
       continue;
@@ -91,6 +93,11 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
     calibrationProblems: (today?.problems ?? []).map(({ sentence }) => sentence),
     leaks: tally.leaks(),
   };
+}
+
+/** A reference orifice has no leak to measure again. */
+function isOfOrifice({ kind, characteristics }: Traveller): boolean {
+  return kind === "reference" && characteristics.some(({ measurand }) => measurand === "flow");
 }
 
 function noneYet(): Record<CalibrationOrigin, number> {
