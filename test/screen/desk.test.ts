@@ -84,7 +84,7 @@ describe("the desk of a simulated station", () => {
     expect(whatToDo(second)).toContain(`step 2 of ${start.of}`);
   });
 
-  it("records the running phase's curve, thinned where it gets long, and says how long the test still takes", async () => {
+  it("records the running phase's curve and says how long the test still takes", async () => {
     const bench = await prove(await deskOfDemoStation());
     bench.press("enter");
     await bench.until(isArmed);
