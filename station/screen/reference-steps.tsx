@@ -17,11 +17,11 @@ export function ReferenceSteps({ look, due }: { readonly look: Look; readonly du
   const done = due.step - 1;
   const widest = Math.max(0, ...due.pieces.map(({ serial }) => serial.length));
   const steps = due.pieces.map((piece, i) => {
-    const what = `${piece.serial.padEnd(widest)}  ${KINDS[piece.kind]}, ${piece.model}: ${WHY_DUE[piece.why]}`;
-    const [first = "", ...rest] = wrapWords(what, look.columns - STEP_COLUMNS);
-    const label =
-      `${i === 0 ? "> NOW" : "  next"}`.padEnd(LABEL_COLUMNS) + String(due.step + i).padEnd(NUMBER_COLUMNS);
-    return [`${label}${first}`, ...rest.map((line) => " ".repeat(STEP_COLUMNS) + line)];
+    const label = (i === 0 ? "> NOW" : "  next").padEnd(LABEL_COLUMNS);
+    const before = `${label}${String(due.step + i).padEnd(NUMBER_COLUMNS)}${piece.serial.padEnd(widest)}  `;
+    const what = `${KINDS[piece.kind]}, ${piece.model}: ${WHY_DUE[piece.why]}`;
+    const beside = wrapWords(what, Math.max(LEAST_WHAT_COLUMNS, look.columns - before.length));
+    return beside.map((line, k) => (k === 0 ? before : " ".repeat(before.length)) + line);
   });
   const fitting = fittingSteps(steps, look.rows - 1 - (done > 0 ? 1 : 0));
   const more = steps.length - fitting.length;
@@ -43,7 +43,7 @@ export function ReferenceSteps({ look, due }: { readonly look: Look; readonly du
 
 const LABEL_COLUMNS = 8;
 const NUMBER_COLUMNS = 3;
-const STEP_COLUMNS = LABEL_COLUMNS + NUMBER_COLUMNS;
+const LEAST_WHAT_COLUMNS = 20;
 
 /** All of them, or as many as leave a row to say how many more there are. */
 function fittingSteps(steps: readonly (readonly string[])[], rows: number): readonly (readonly string[])[] {

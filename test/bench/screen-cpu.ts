@@ -52,7 +52,7 @@ async function partOfCore(records: string, size: (typeof SIZES)[number]): Promis
   const terminal = new Terminal(["run", "--simulate", "--model", "POD-4", "--records", records], size);
   await terminal.waitFor("Today: ");
   terminal.type("\r");
-  await terminal.waitFor("put on and scanned");
+  await terminal.waitFor("press Enter:");
   terminal.type("\r");
   await terminal.waitFor("hands clear");
   terminal.type("\r");

@@ -2,6 +2,9 @@ import { type ChildProcess, spawn } from "node:child_process";
 import { join } from "node:path";
 import { packageRoot } from "../../station/package-root.ts";
 
+/** Then it is waited for in vain. */
+const LONGEST_WAIT_ms = 120_000;
+
 /** The program on a pseudo-terminal, as util-linux' `script` makes one, and somebody who reads and types. */
 export class Terminal {
   readonly #child: ChildProcess;
@@ -31,6 +34,7 @@ export class Terminal {
   /** Forgets what has been sent up to and with the text. @throws Error when the program ends without having sent it */
   async waitFor(text: string): Promise<void> {
     const ended = this.#ended.then(() => "ended" as const);
+    const late = setTimeout(() => this.#child.kill("SIGKILL"), LONGEST_WAIT_ms);
     while (!this.#text.includes(text)) {
       const heard = new Promise<"heard">((resolve) => {
         this.#hears = () => resolve("heard");
@@ -39,6 +43,7 @@ export class Terminal {
         throw new Error(`The program ended without having shown ${JSON.stringify(text)}.`);
       }
     }
+    clearTimeout(late);
     const pid = /pid=\d+/.exec(this.#text)?.[0] ?? "";
     this.#text = `${pid}\n${this.#text.slice(this.#text.indexOf(text) + text.length)}`;
   }

@@ -131,6 +131,13 @@ describe.each(SIZES)("the reference check at %s", (_, look) => {
     const shown = frame(due(), look);
     expect(shown).toMatch(/done +step 1/);
     expect(shown).toMatch(/> NOW +2 +REF-LEAK-TUB-12 +leak reference, TUB-12: the shift has begun/);
+    const columns = ["leak reference,", "reference orifice,"].map((kind) =>
+      shown
+        .split("\n")
+        .map((line) => line.indexOf(kind))
+        .find((column) => column >= 0),
+    );
+    expect(columns[0]).toBe(columns[1]);
     expect(shown).toMatch(/next +3 +REF-ORIFICE-TUB-12 +reference orifice, TUB-12: a stop since/);
     expect(shown).toContain("Reference check: DUE, step 2 of 3, REF-LEAK-TUB-12");
   });
