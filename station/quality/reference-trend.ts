@@ -35,8 +35,8 @@ const FIRST = 8;
 const SURE = 4.785;
 /** Smaller changes say something of the room or the season, and nothing of a check's worth; part of the tolerance. */
 const LEAST_CHANGE = 0.2;
-/** Half the tolerance gone, and it is time to look for the cause. */
-const WORN = 0.5;
+/** So much of the tolerance gone, and it is time to look for the cause; a sound piece may stand off by some four tenths. */
+const WORN = 0.6;
 /** An average of fewer is a reading. */
 const LEAST_READINGS = 4;
 

@@ -35,7 +35,7 @@ describe("a reference piece's trend", () => {
     });
   });
 
-  it("warns in words once the average has used up half the tolerance, before a reading fails", () => {
+  it("warns in words once the average has used up three fifths of the tolerance, before a reading fails", () => {
     const values = [13.1, 13.4, 13.6, 13.8, 14.0, 14.1, 14.2, 14.2, 14.4, 14.5, 14.6, 14.6, 14.5, 14.6, 14.8];
     expect(values.every((value) => value < CERTIFIED + TOLERANCE)).toBe(true);
     expect(trendOf(values)?.warning).toBe(
@@ -43,7 +43,7 @@ describe("a reference piece's trend", () => {
     );
   });
 
-  it("warns of a piece that reads other than in its own first checks, long before half the tolerance is gone", () => {
+  it("warns of a piece that reads other than in its own first checks, long before that much of the tolerance is gone", () => {
     const first = [12.5, 12.52, 12.48, 12.51, 12.49, 12.5, 12.53, 12.47];
     const now = Array.from({ length: 12 }, (_, i) => 13.2 + 0.02 * Math.sin(i));
     expect(trendOf([...first, ...now])?.warning).toMatch(
@@ -78,18 +78,23 @@ describe("a reference piece's trend", () => {
     { scatter: 1 / 20, off: 0.3 },
     { scatter: 1 / 8, off: 0.2 },
     { scatter: 1 / 5, off: 0 },
+    // As the demo's leak piece of the compact body reads.
+    { scatter: 0.155, off: 0.38 },
   ])(
-    "hardly ever warns on a sound station in 200 checks: scatter $scatter of the tolerance, off by up to $off of it",
+    "hardly ever warns on a sound station in 200 checks: scatter $scatter of the tolerance, off by $off of it",
     ({ scatter, off }) => {
       const stations = 100;
       let warned = 0;
       for (let seed = 0; seed < stations; seed++) {
         const random = randomStream(seed, "station");
-        const values = take(drawn(seed, random.between(-off, off) * TOLERANCE, scatter * TOLERANCE), 200);
+        const values = take(
+          drawn(seed, off * (random.chance(0.5) ? 1 : -1) * TOLERANCE, scatter * TOLERANCE),
+          200,
+        );
         const isWarned = values.some((_, i) => trendOf(values.slice(0, i + 1))?.warning);
         if (isWarned) warned++;
       }
-      // Of 600 such stations 0, 1.2 % and 3.2 % warned.
+      // Of 600 such stations 0, 1.2, 3.2 and 3.0 % warned.
       expect(warned).toBeLessThanOrEqual(0.05 * stations);
     },
   );
