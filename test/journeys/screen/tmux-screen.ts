@@ -158,7 +158,10 @@ export class TmuxScreen {
   }
 
   async #tmux(args: readonly string[]): Promise<string> {
-    const { stdout } = await run("tmux", ["-L", this.#socket, ...args], { env: BARE_ENVIRONMENT });
+    const { stdout } = await run("tmux", ["-L", this.#socket, ...args], {
+      // Its socket goes away with the folder.
+      env: { ...BARE_ENVIRONMENT, TMUX_TMPDIR: this.#folder },
+    });
     return stdout;
   }
 
