@@ -6,7 +6,7 @@ import { type DrawnAir, plenumFlow_m3_s } from "./flow-at-point.ts";
 import { STANDARD_ROOM } from "./standard-conditions.ts";
 
 /** Suction over the certificate's between which a flow may be brought to it. */
-export const COMPARABLE_SUCTION = { least: 0.5, most: 2 };
+const COMPARABLE_SUCTION = { least: 0.5, most: 2 };
 
 /**
  * Flow that an orifice would let through at the suction and air of its certificate, from what it let through at others:
