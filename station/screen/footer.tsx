@@ -35,12 +35,14 @@ export function Keys({ look, state }: { readonly look: Look; readonly state: Scr
   return (
     <Box flexDirection="column" flexShrink={0}>
       {keyRows(state, look.columns).map((row) => (
-        <Text key={row[0]?.[0]} wrap="truncate">
-          {row.map(([key, does], i) => (
+        <Text key={row[0]?.key} wrap="truncate">
+          {row.map(({ key, does }, i) => (
             <Text key={key}>
               {i > 0 ? GAP : ""}
-              <Text bold inverse>{` ${key} `}</Text>
-              {` ${does}`}
+              <Text bold inverse>
+                {key}
+              </Text>
+              {does}
             </Text>
           ))}
         </Text>
@@ -49,21 +51,39 @@ export function Keys({ look, state }: { readonly look: Look; readonly state: Scr
   );
 }
 
-type NamedKey = readonly [key: string, does: string];
+/** As they are written, blanks included. */
+interface KeyText {
+  readonly key: string;
+  readonly does: string;
+}
 
-/** @returns the keys that work now, row by row */
-export function keyRows(state: ScreenState, columns: number): readonly (readonly NamedKey[])[] {
-  const rows: NamedKey[][] = [[]];
+/** @returns the keys that work now, row by row; nearer to each other where that saves a row */
+export function keyRows(state: ScreenState, columns: number): readonly (readonly KeyText[])[] {
+  const keys = keysNow(state);
+  const wide = inRows(
+    keys.map(([key, does]) => ({ key: ` ${key} `, does: ` ${does}` })),
+    columns,
+  );
+  if (wide.length === 1) return wide;
+  return inRows(
+    keys.map(([key, does]) => ({ key, does: ` ${does}` })),
+    columns,
+  );
+}
+
+function inRows(keys: readonly KeyText[], columns: number): readonly (readonly KeyText[])[] {
+  const rows: KeyText[][] = [[]];
   let left = columns;
-  for (const [key, does] of keysNow(state)) {
+  for (const text of keys) {
     const row = rows.at(-1) ?? [];
-    const width = key.length + does.length + 3 + (row.length > 0 ? GAP.length : 0);
-    if (row.length > 0 && width > left) {
-      rows.push([[key, does]]);
-      left = columns - (width - GAP.length);
+    const width = text.key.length + text.does.length;
+    const gap = row.length > 0 ? GAP.length : 0;
+    if (row.length > 0 && gap + width > left) {
+      rows.push([text]);
+      left = columns - width;
     } else {
-      row.push([key, does]);
-      left -= width;
+      row.push(text);
+      left -= gap + width;
     }
   }
   return rows;
