@@ -42,7 +42,8 @@ export interface NextAttemptOptions {
  * The counting begins anew, with the attempt after the one that the decision names,
  * - after a rework: the next attempt is `after_rework`;
  * - after a hold that the station made because a reference check failed, as long as nobody has lifted it: what was measured
- *   before proves nothing, and the next attempt is a `retest`. Lifting it brings the earlier verdict back, pass or fail.
+ *   before proves nothing, and the next attempt is a `retest`. Lifting it brings the earlier verdict back, pass or fail: a fail
+ *   counts again, a pass only where no later valid attempt has failed.
  * However often an attempt is named, that is one new beginning; so no history allows more tests than the rule does from each.
  *
  * A unit that was scrapped, or that somebody holds, is not tested. Releasing a failed unit only lifts the hold: its verdict
@@ -81,7 +82,8 @@ export function nextAttempt(
       `Unit ${serial} was put on hold${by} (${hold.reason.sentence.replace(/\.$/, "")}): put it aside until a supervisor has released it.`,
     );
   }
-  if (count("pass") > 0) {
+  // The newest, by number: a release may bring back a pass that a later test has proven wrong.
+  if (window.findLast(({ verdict }) => verdict !== "void")?.verdict === "pass") {
     return refusal("ALREADY_PASSED", `Unit ${serial} has already passed: send it on, or scan another unit.`);
   }
   if (fails > rule.afterFail) {

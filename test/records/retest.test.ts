@@ -135,6 +135,12 @@ describe("what was decided about a unit moves the retest rule", () => {
     ["fail fail", "hold 2 accept 2", "ATTEMPTS_USED_UP"],
     ["fail", "accept 1", "2 retest"],
     ["pass", "hold 1 accept 1 hold 1", "2 retest"],
+    // Released although it has failed meanwhile: the pass is not what was found last.
+    ["pass fail", "hold 1 accept 1", "3 retest"],
+    ["pass fail void", "hold 1 accept 1", "4 retest"],
+    ["pass fail fail", "hold 1 accept 1", "ATTEMPTS_USED_UP"],
+    ["pass fail fail", "hold 1 accept 1 rework 3", "4 after_rework"],
+    ["pass fail pass", "hold 1 accept 1", "ALREADY_PASSED"],
     // Reworked while it was in doubt: it is not the body that was measured any more.
     ["fail", "hold 1 rework 1", "2 after_rework"],
     ["fail", "rework 1 hold 1", "2 after_rework"],
@@ -239,6 +245,21 @@ it("allows exactly afterFail + 1 counted fails of a unit that is never void", ()
       }
       expect(list).toHaveLength(afterFail + 1);
     }),
+  );
+});
+
+it("says of no unit that it has passed whose newest valid test failed, whatever was held or released before", () => {
+  const decided = fc.tuple(fc.constantFrom("hold", "accept", "rework"), fc.integer({ min: 1, max: 8 }));
+  fc.assert(
+    fc.property(
+      fc.array(fc.constantFrom("pass", "fail", "void"), { maxLength: 8 }),
+      fc.array(decided, { maxLength: 8 }),
+      (verdicts, words) => {
+        const said = saysAfter(verdicts.join(" "), words.map(([kind, at]) => `${kind} ${at}`).join(" "));
+        if (verdicts.findLast((it) => it !== "void") !== "pass") expect(said).not.toBe("ALREADY_PASSED");
+      },
+    ),
+    { numRuns: 500 },
   );
 });
 
