@@ -9,21 +9,14 @@ import type { Tally } from "../report.ts";
 import { quoted } from "../shown-text.ts";
 import type { StationFile } from "../station-file.ts";
 import { shiftSummaryLines } from "../yield/shift-text.ts";
+import { afterNews, type News } from "./after-news.ts";
 import type { Deed } from "./deed.ts";
 import type { Key } from "./keys.ts";
 import { type Line, NO_LINE } from "./line-editor.ts";
 import { type LineReader, lineReader } from "./line-reader.ts";
 import { Observer } from "./observer.ts";
 import { press, withLine } from "./press.ts";
-import {
-  afterLook,
-  afterNews,
-  firstQuestion,
-  type News,
-  type ScreenState,
-  SUMMARY_WIDTH,
-  startState,
-} from "./screen-state.ts";
+import { afterLook, firstQuestion, type ScreenState, SUMMARY_WIDTH, startState } from "./screen-state.ts";
 import type { SimulatedLine } from "./simulated-line.ts";
 import { isEscUrgent, isIdle, isUnderWay } from "./station-states.ts";
 

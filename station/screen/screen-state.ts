@@ -1,15 +1,14 @@
 import type { PreparedAttempt, ReferencePiece } from "../cycle/attempt.ts";
-import type { Reason, ReasonCode } from "../cycle/reason.ts";
+import type { ReasonCode } from "../cycle/reason.ts";
 import type { DueReason } from "../cycle/reference-due.ts";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
 import { NOBODY, type SignedIn } from "../people/person.ts";
-import type { FinishedAttempt } from "../recording.ts";
 import type { Traveller } from "../records/traveller.ts";
 import type { DayCount } from "../yield/day-count.ts";
 
 /**
- * Everything the screen shows, as one plain object; nothing in it may be a secret. Only `afterNews` makes a verdict, and
- * only from a recorded attempt.
+ * Everything the screen shows, as one plain object; nothing in it may be a secret. Only `afterNews` (after-news.ts) makes a
+ * verdict, and only from a recorded attempt.
  */
 export interface ScreenState {
   readonly facts: StationFacts;
@@ -191,23 +190,6 @@ export interface Refusal {
   readonly reasons: readonly string[];
 }
 
-export type News =
-  | { readonly type: "signed_in"; readonly who: SignedIn }
-  | { readonly type: "signed_out" }
-  | {
-      readonly type: "sign_in_refused";
-      readonly sentence: string;
-      readonly lockedUntil_ms: number | null;
-    }
-  | { readonly type: "armed" | "started"; readonly attempt: PreparedAttempt }
-  | { readonly type: "refused"; readonly serial: string; readonly reasons: readonly Reason[] }
-  | { readonly type: "finished"; readonly finished: Pick<FinishedAttempt, "attempt" | "traveller"> }
-  | { readonly type: "held"; readonly held: Held }
-  | { readonly type: "warned"; readonly sentence: string }
-  | { readonly type: "faulted"; readonly reasons: readonly Reason[] }
-  | { readonly type: "recovered" }
-  | { readonly type: "summed_up"; readonly lines: readonly string[] };
-
 export interface AtStart {
   /** As said on the command line; where the station asks for a name, it is then not asked again. */
   readonly who?: SignedIn;
@@ -246,56 +228,6 @@ export function firstQuestion({ signIn }: Pick<StationFacts, "signIn">): SignInO
   return { asks, name: null, said: null, lockedUntil_ms: null, isBusy: false };
 }
 
-/** @returns the state after the station has told something */
-export function afterNews(state: ScreenState, news: News): ScreenState {
-  switch (news.type) {
-    case "signed_in":
-      return afterSignIn(state, news.who);
-    case "signed_out":
-      return afterSignOut(state);
-    case "sign_in_refused":
-      return afterRefusedSignIn(state, news.sentence, news.lockedUntil_ms);
-    case "armed":
-      return { ...cleared(state), machine: "armed", unit: onFixture(news.attempt) };
-    case "started":
-      return {
-        ...cleared(state),
-        machine: "testing",
-        unit: onFixture(news.attempt),
-        overlay: null,
-        held: null,
-      };
-    case "refused":
-      return afterRefusal(state, news.serial, news.reasons);
-    case "finished":
-      // Nothing may hide a verdict.
-      return {
-        ...cleared(state),
-        machine: "waiting",
-        unit: null,
-        result: verdictOf(news.finished),
-        overlay: null,
-      };
-    case "held":
-      return { ...state, held: news.held };
-    case "warned":
-      return { ...state, remark: news.sentence };
-    case "faulted":
-      return {
-        ...state,
-        machine: "faulted",
-        unit: null,
-        overlay: null,
-        faults: sentences(news.reasons),
-        faultCodes: news.reasons.map(({ code }) => code),
-      };
-    case "recovered":
-      return { ...state, machine: "waiting", faults: [], faultCodes: [], remark: null };
-    case "summed_up":
-      return { ...state, summaryLines: news.lines };
-  }
-}
-
 const HAS_UNIT: ReadonlySet<string> = new Set(["armed", "checking", "testing", "finished"]);
 
 /** @returns the state after a look at the station, its gauges and counts */
@@ -303,105 +235,4 @@ export function afterLook(state: ScreenState, observed: Observed): ScreenState {
   const { machine } = observed;
   const unit = HAS_UNIT.has(machine) ? state.unit : null;
   return { ...state, machine, unit, observed };
-}
-
-function cleared(state: ScreenState): ScreenState {
-  return { ...state, result: null, remark: null, faults: [], faultCodes: [] };
-}
-
-function afterSignIn(state: ScreenState, who: SignedIn): ScreenState {
-  const signIn = firstQuestion(state.facts);
-  if (state.page === "leaving") return { ...state, who, signIn };
-  return { ...state, who, signIn, page: "work", remark: null };
-}
-
-/** The next person finds nothing of this one's on the screen but the shift's summary. */
-function afterSignOut(state: ScreenState): ScreenState {
-  const { facts, page } = state;
-  return {
-    ...state,
-    who: NOBODY,
-    signIn: firstQuestion(facts),
-    page: page === "leaving" ? page : "summary",
-    overlay: null,
-    waitingParts: {},
-    unit: null,
-    result: null,
-    remark: null,
-    held: null,
-  };
-}
-
-/** Said where it was tried: at work a badge is scanned without leaving the page. */
-function afterRefusedSignIn(
-  state: ScreenState,
-  sentence: string,
-  lockedUntil_ms: number | null,
-): ScreenState {
-  const signIn = { ...state.signIn, isBusy: false };
-  if (state.page === "work") return { ...state, signIn, remark: sentence };
-  return { ...state, signIn: { ...signIn, said: sentence, lockedUntil_ms } };
-}
-
-/** Refused for now, whatever was asked for: what is under way goes on as it was. */
-const FOR_NOW: ReadonlySet<string> = new Set([
-  "BUSY",
-  "STATION_FAULTED",
-  "NOT_SIGNED_IN",
-  "NOT_ALLOWED",
-  "NO_UNIT",
-]);
-
-/** A scan refused while something else is under way does not touch what is shown of that. */
-function afterRefusal(state: ScreenState, serial: string, reasons: readonly Reason[]): ScreenState {
-  const { machine, unit } = state;
-  const said = sentences(reasons);
-  const isOfUnit = unit !== null && serial === unit.serial;
-  const isUnderWay =
-    ["testing", "faulted", "recovering"].includes(machine) || (machine === "checking" && !isOfUnit);
-  if (isUnderWay || reasons.some(({ code }) => FOR_NOW.has(code))) {
-    const what = serial === "" || isOfUnit ? "" : `${serial} was not taken. `;
-    return { ...state, remark: `${what}${said.join(" ")}` };
-  }
-  const wasArmed = isOfUnit && (machine === "armed" || machine === "checking");
-  const result: Refusal = { kind: "refusal", serial, wasArmed, reasons: said };
-  // Whether the unit is armed still, the next look at the station tells.
-  return { ...state, unit: wasArmed ? unit : null, result, remark: null };
-}
-
-function onFixture(attempt: PreparedAttempt): UnitOnFixture {
-  const { serial, limits, number, reference, isDraft, parts } = attempt;
-  const { missingParts, retestReasons, retestReason } = attempt;
-  return {
-    serial,
-    model: limits.model,
-    attempt: number,
-    isReference: reference !== null,
-    isDraft,
-    limits,
-    parts,
-    missingParts,
-    retestReasons,
-    retestReason,
-  };
-}
-
-function verdictOf({ attempt, traveller }: Pick<FinishedAttempt, "attempt" | "traveller">): Verdict {
-  return {
-    kind: "verdict",
-    verdict: traveller.verdict,
-    serial: traveller.serial,
-    model: traveller.model,
-    attempt: traveller.attempt.number,
-    isReference: traveller.kind === "reference",
-    pieceKind: attempt.reference?.kind ?? null,
-    isDraft: traveller.draft,
-    characteristics: traveller.characteristics,
-    reasons: sentences(traveller.reasons.filter(({ code }) => code !== "OUT_OF_LIMITS")),
-    suspects: traveller.suspects ?? [],
-  };
-}
-
-function sentences(reasons: readonly { readonly sentence: string }[]): string[] {
-  return reasons.map(({ sentence }) => sentence);
 }

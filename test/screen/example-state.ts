@@ -4,8 +4,8 @@ import type { Reason } from "../../station/cycle/reason.ts";
 import { NOBODY } from "../../station/people/person.ts";
 import { NO_DOUBTS } from "../../station/records/doubts.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
+import { afterNews } from "../../station/screen/after-news.ts";
 import {
-  afterNews,
   type Observed,
   type ScreenState,
   type StationFacts,

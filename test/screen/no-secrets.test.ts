@@ -1,16 +1,11 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { loadLimitFile } from "../../limits/limit-file.ts";
+import { afterNews, type News } from "../../station/screen/after-news.ts";
 import { type Line, NO_LINE } from "../../station/screen/line-editor.ts";
 import { lineReader } from "../../station/screen/line-reader.ts";
 import { press } from "../../station/screen/press.ts";
-import {
-  afterLook,
-  afterNews,
-  firstQuestion,
-  type News,
-  type ScreenState,
-} from "../../station/screen/screen-state.ts";
+import { afterLook, firstQuestion, type ScreenState } from "../../station/screen/screen-state.ts";
 import { keysNow, whatToDo } from "../../station/screen/sentences.ts";
 import {
   ABORTED,

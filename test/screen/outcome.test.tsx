@@ -4,10 +4,11 @@ import { renderToString } from "ink";
 import { describe, expect, it } from "vitest";
 import type { ModelLimits } from "../../limits/model.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
+import { afterNews } from "../../station/screen/after-news.ts";
 import { linesOf, type Row } from "../../station/screen/characteristics.tsx";
 import type { Look } from "../../station/screen/look.ts";
 import { layOutcome } from "../../station/screen/outcome-layout.ts";
-import { afterLook, afterNews, type ScreenState } from "../../station/screen/screen-state.ts";
+import { afterLook, type ScreenState } from "../../station/screen/screen-state.ts";
 import { StationView } from "../../station/screen/station-view.tsx";
 import { armed, attempt, finished, observed, testing, tub } from "./example-state.ts";
 

@@ -1,11 +1,12 @@
 import { stripVTControlCharacters } from "node:util";
 import { renderToString } from "ink";
 import { describe, expect, it } from "vitest";
+import { afterNews } from "../../station/screen/after-news.ts";
 import { CAUTIONS } from "../../station/screen/cautions-text.ts";
 import { firstRows } from "../../station/screen/first-frame.ts";
 import { keyMeanings, WORD_MEANINGS } from "../../station/screen/help-text.ts";
 import type { Look } from "../../station/screen/look.ts";
-import { afterLook, afterNews, type Observed, type ScreenState } from "../../station/screen/screen-state.ts";
+import { afterLook, type Observed, type ScreenState } from "../../station/screen/screen-state.ts";
 import { StationView } from "../../station/screen/station-view.tsx";
 import type { DayCount } from "../../station/yield/day-count.ts";
 import { armed, atWork, finished, NO_VENT, observed, testing, tub } from "./example-state.ts";

@@ -9,6 +9,7 @@ class FakeTerminal {
   sent = "";
   #resized: (() => void) | null = null;
   lines: string[] = [];
+  #wraps = true;
 
   constructor(columns: number, rows: number) {
     this.columns = columns;
@@ -17,12 +18,22 @@ class FakeTerminal {
 
   write(text: string): void {
     this.sent += text;
+    const modes = text.split("\x1b[?7").slice(1);
+    if (modes.length > 0) this.#wraps = modes.at(-1)?.startsWith("h") ?? true;
     // biome-ignore lint/suspicious/noControlCharactersInRegex: what a painter sends
     for (const [, row, line, erases] of text.matchAll(/\x1b\[(\d+);1H([^\x1b]*)(\x1b\[K)?/g)) {
       const old = this.lines[Number(row) - 1] ?? "";
       const rest = erases ? "" : old.slice(line?.length ?? 0);
-      this.lines[Number(row) - 1] = `${line}${rest}`;
+      this.lines[Number(row) - 1] = `${line}${rest}`.slice(0, this.columns);
+      if (this.#wraps) this.#runOver(Number(row), line?.slice(this.columns) ?? "");
     }
+  }
+
+  /** Into the rows below; from the last one everything moves up. */
+  #runOver(row: number, rest: string): void {
+    if (rest === "") return;
+    if (row < this.rows) this.lines[row] = rest;
+    else this.lines = [...this.lines.slice(1), rest];
   }
 
   on(_event: "resize", listener: () => void): void {
@@ -100,6 +111,15 @@ describe("the painter", () => {
     expect(terminal.lines).toEqual(["one", "two", "", "", ""]);
   });
 
+  it("keeps every row in its place when a frame is still as wide as the terminal was", () => {
+    const { terminal, painter } = opened(20, 3);
+    terminal.resize(10, 3);
+    const same = "the same";
+    painter.write(`head\n${same}\n${"x".repeat(20)}`);
+    painter.write(`head\n${same}\n${"x".repeat(10)}`);
+    expect(terminal.lines).toEqual(["head", same, "x".repeat(10)]);
+  });
+
   it("writes no more rows than there are", () => {
     const { terminal, painter } = opened(20, 2);
     painter.write("one\ntwo\nthree");
@@ -135,10 +155,10 @@ describe("the painter", () => {
   it("gives the terminal back once, and is silent then", () => {
     const { terminal, painter } = opened();
     painter.close();
-    expect(terminal.sent).toBe("\x1b[?25h\x1b[?1049l");
+    expect(terminal.sent).toBe("\x1b[?7h\x1b[?25h\x1b[?1049l");
     painter.close();
     painter.write("late");
-    expect(terminal.sent).toBe("\x1b[?25h\x1b[?1049l");
+    expect(terminal.sent).toBe("\x1b[?7h\x1b[?25h\x1b[?1049l");
     expect(terminal.isHeard).toBe(false);
   });
 });

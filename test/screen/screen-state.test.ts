@@ -1,11 +1,6 @@
 import { describe, expect, it } from "vitest";
-import {
-  afterLook,
-  afterNews,
-  firstQuestion,
-  type News,
-  type ScreenState,
-} from "../../station/screen/screen-state.ts";
+import { afterNews, type News } from "../../station/screen/after-news.ts";
+import { afterLook, firstQuestion, type ScreenState } from "../../station/screen/screen-state.ts";
 import {
   ABORTED,
   armed,

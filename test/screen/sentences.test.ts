@@ -1,8 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { stationMachine } from "../../station/cycle/station-machine.ts";
+import { afterNews } from "../../station/screen/after-news.ts";
 import {
   afterLook,
-  afterNews,
   firstQuestion,
   type ReferenceOnScreen,
   type ScreenState,

@@ -2,9 +2,10 @@ import { stripVTControlCharacters } from "node:util";
 import { renderToString } from "ink";
 import { describe, expect, it, vi } from "vitest";
 import { NOBODY, type SignedIn } from "../../station/people/person.ts";
+import { afterNews } from "../../station/screen/after-news.ts";
 import { BIG_ROWS, bigText } from "../../station/screen/big-text.ts";
 import { type Look, wantsColours } from "../../station/screen/look.ts";
-import { afterLook, afterNews, type ScreenState } from "../../station/screen/screen-state.ts";
+import { afterLook, type ScreenState } from "../../station/screen/screen-state.ts";
 import { keysNow } from "../../station/screen/sentences.ts";
 import { StationView } from "../../station/screen/station-view.tsx";
 import {
