@@ -10,9 +10,11 @@ export interface Terminal {
   off(event: "resize", listener: () => void): unknown;
 }
 
-// The alternate screen keeps what stood on the terminal before, and gives it back.
-const ENTER = "\x1b[?1049h\x1b[?25l\x1b[H\x1b[2J";
-const LEAVE = "\x1b[?25h\x1b[?1049l";
+// The alternate screen keeps what stood on the terminal before, and gives it back. Private mode 7 (DEC STD 070, autowrap)
+// is off meanwhile: a frame still as wide as the terminal was a moment ago would run over into the rows below and scroll
+// them, and rows that are the same in the next frame would not be written again.
+const ENTER = "\x1b[?1049h\x1b[?25l\x1b[?7l\x1b[H\x1b[2J";
+const LEAVE = "\x1b[?7h\x1b[?25h\x1b[?1049l";
 const ERASE_TO_END_OF_LINE = "\x1b[K";
 // biome-ignore lint/suspicious/noControlCharactersInRegex: what colours are made of
 const STYLE = /\x1b\[[0-9;]*m/g;
