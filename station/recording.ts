@@ -116,16 +116,18 @@ export class Recording {
    * @throws RecordError; Reason HOLD_NOT_WRITTEN
    */
   async recover(): Promise<void> {
-    const { store, counts } = this.#parts;
-    for (const recorded of await store.voidOpenAttempts()) counts.add(recorded);
+    const { store, counts, references } = this.#parts;
+    for (const recorded of await store.voidOpenAttempts()) {
+      counts.add(recorded);
+      references.interrupted(recorded.traveller);
+    }
     this.#open = null;
     await this.#hold(this.#unsettled);
   }
 
   /** Checks whose units the program could not hold before it ended. @throws RecordError */
   ensureHolds(): Promise<readonly Disposition[]> {
-    const { store, file } = this.#parts;
-    return store.ensureHolds(file.referenceCheck?.pieces ?? []);
+    return this.#parts.store.ensureHolds();
   }
 
   async #settleReference(

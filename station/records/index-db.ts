@@ -1,10 +1,8 @@
-import { existsSync, rmSync } from "node:fs";
-import { join } from "node:path";
-import { pathToFileURL } from "node:url";
-import Database from "libsql";
+import type Database from "libsql";
 import { z } from "zod";
 import type { ChainHead } from "./chain.ts";
 import { failureNames } from "./failure-names.ts";
+import { connect, connectAnew, connectToRead, ENDED } from "./index-file.ts";
 import type { Traveller } from "./traveller.ts";
 
 /** What the index knows of an attempt. */
@@ -40,13 +38,8 @@ export interface ReferenceReading {
   readonly unit: string;
 }
 
-const INDEX_NAME = ".index.db";
-/** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
-const ENDED = "coalesce(ended_at, started_at)";
 /** Units are rarely tested more than twice. */
 const LAST_AT_ONCE = 32;
-/** Raised with every change of the table: an index of another version is made anew from the files. */
-const INDEX_VERSION = 2;
 
 const Row = z
   .object({
@@ -98,12 +91,12 @@ const Row = z
   );
 
 /** An index that is only asked. */
-export type IndexReader = Pick<RecordIndex, "history" | "bySequence" | "end" | "close">;
+export type IndexReader = Pick<RecordIndex, "history" | "bySequence" | "end" | "headOf" | "close">;
 
 const End = z.object({ records: z.int(), sequence: z.int().nullable() });
 const Head = z.object({ sequence: z.int(), sha256: z.string() });
 const Paths = z.object({ paths: z.string().nullable() });
-const Version = z.object({ user_version: z.int() });
+const Serial = z.object({ serial: z.string() });
 
 /**
  * An SQL table over the travellers of one records folder. The files are the truth; the index may be deleted at any
@@ -135,20 +128,8 @@ export class RecordIndex {
    * @returns undefined where there is none that can be read
    */
   static openToRead(folder: string): IndexReader | undefined {
-    const file = join(folder, INDEX_NAME);
-    // SQLite would make the two files beside a WAL database even to read it. Without them nobody is writing, and
-    // all that was written is in the file itself: "immutable" looks at nothing else (sqlite.org/uri.html).
-    const isInUse = existsSync(`${file}-wal`) && existsSync(`${file}-shm`);
-    let database: Database.Database | undefined;
-    try {
-      // The package has no read-only option that works; SQLite's own address form has.
-      database = new Database(`${pathToFileURL(file).href}?mode=ro${isInUse ? "" : "&immutable=1"}`);
-      if (versionOf(database) !== INDEX_VERSION) throw new Error("another version");
-      return new RecordIndex(folder, database);
-    } catch {
-      database?.close();
-      return undefined;
-    }
+    const database = connectToRead(folder);
+    return database && new RecordIndex(folder, database);
   }
 
   /** Throws away what is there and starts empty. */
@@ -225,6 +206,11 @@ export class RecordIndex {
     );
   }
 
+  /** @returns attempts with greater sequence numbers, in their order */
+  after(sequence: number): AttemptSummary[] {
+    return this.#all("SELECT * FROM attempts WHERE sequence > ? ORDER BY sequence", sequence);
+  }
+
   /** @returns attempts of a model's units, drafts too, with sequence numbers between these two, in their order */
   between(model: string, after: number, before: number): AttemptSummary[] {
     return this.#all(
@@ -235,11 +221,21 @@ export class RecordIndex {
     );
   }
 
-  /** @returns the newest attempt of each of the units tested last, newest first; drafts and references left out */
+  /** @returns every reference piece that was ever tested, the one tested first before the others */
+  pieces(): string[] {
+    return this.#database
+      .prepare(
+        "SELECT serial FROM attempts WHERE record_kind = 'reference' GROUP BY serial ORDER BY min(sequence)",
+      )
+      .all()
+      .map((row) => Serial.parse(row).serial);
+  }
+
+  /** @returns the newest valid attempt of each of the units that had one last, newest first; drafts and references left out */
   lastUnits(count: number): AttemptSummary[] {
     const newest = new Map<string, AttemptSummary>();
     const ask = this.#database.prepare(
-      "SELECT * FROM attempts WHERE record_kind = 'unit' AND draft = 0 AND sequence < ? ORDER BY sequence DESC LIMIT ?",
+      "SELECT * FROM attempts WHERE record_kind = 'unit' AND draft = 0 AND verdict <> 'void' AND sequence < ? ORDER BY sequence DESC LIMIT ?",
     );
     for (let before = Number.MAX_SAFE_INTEGER; newest.size < count; ) {
       const rows = ask.all(before, LAST_AT_ONCE).map((row) => Row.parse(row));
@@ -315,40 +311,4 @@ function referenceReading({ reference }: Traveller): ReferenceReading | null {
 /** Neither a code nor a characteristic's name has a line break. */
 function textsOf(lines: string): string[] {
   return lines === "" ? [] : lines.split("\n");
-}
-
-function connect(folder: string): Database.Database {
-  const database = new Database(join(folder, INDEX_NAME));
-  try {
-    // NORMAL in WAL mode keeps the file sound through a power cut; a lost last row is added again at the next start.
-    database.exec("PRAGMA busy_timeout = 2000; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL");
-    const version = versionOf(database);
-    if (version === INDEX_VERSION) return database;
-    if (version !== 0) throw new Error(`index version ${version}`);
-    database.exec(`
-      CREATE TABLE attempts (
-        sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
-        record_kind TEXT NOT NULL, serial TEXT NOT NULL, model TEXT NOT NULL, attempt INTEGER NOT NULL,
-        attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
-        started_at TEXT NOT NULL, ended_at TEXT, codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
-        measured REAL, certified REAL, tolerance REAL, unit TEXT,
-        UNIQUE (serial, attempt)
-      );
-      CREATE TABLE heads (log TEXT PRIMARY KEY, sequence INTEGER NOT NULL, sha256 TEXT NOT NULL);
-      CREATE INDEX attempts_ended ON attempts (${ENDED});
-      PRAGMA user_version = ${INDEX_VERSION};`);
-    return database;
-  } catch (error) {
-    database.close();
-    throw error;
-  }
-}
-
-function versionOf(database: Database.Database): number {
-  return Version.parse(database.prepare("PRAGMA user_version").get()).user_version;
-}
-
-function connectAnew(folder: string): Database.Database {
-  for (const suffix of ["", "-wal", "-shm"]) rmSync(join(folder, `${INDEX_NAME}${suffix}`), { force: true });
-  return connect(folder);
 }

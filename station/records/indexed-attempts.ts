@@ -1,10 +1,14 @@
 import type { ChainHead } from "./chain.ts";
+import { counts } from "./doubts.ts";
 import { type AttemptSummary, RecordIndex } from "./index-db.ts";
 import { syncIndex } from "./index-sync.ts";
 import { fileError, RecordError } from "./record-error.ts";
 
 /** The recorded attempts, to be asked. */
-export type AttemptRecords = Pick<RecordIndex, "history" | "since" | "between" | "lastUnits">;
+export type AttemptRecords = Pick<
+  RecordIndex,
+  "history" | "since" | "after" | "between" | "pieces" | "lastUnits"
+>;
 
 /**
  * Every recorded attempt of a folder: the index, and what it would not take yet. A traveller counts without it: an index that
@@ -99,6 +103,7 @@ export class IndexedAttempts {
         ...index.since(at_ms),
         ...waiting.filter((it) => Date.parse(it.ended_at ?? it.started_at) >= at_ms),
       ],
+      after: (sequence) => [...index.after(sequence), ...waiting.filter((it) => it.sequence > sequence)],
       between: (model, after, before) => [
         ...index.between(model, after, before),
         ...waiting.filter(
@@ -106,9 +111,15 @@ export class IndexedAttempts {
             it.recordKind === "unit" && it.model === model && it.sequence > after && it.sequence < before,
         ),
       ],
+      pieces: () => [
+        ...new Set([
+          ...index.pieces(),
+          ...waiting.filter((it) => it.recordKind === "reference").map(({ serial }) => serial),
+        ]),
+      ],
       lastUnits: (count) => {
         const newest = new Map<string, AttemptSummary>();
-        const waitingUnits = waiting.filter((it) => it.recordKind === "unit" && !it.draft).reverse();
+        const waitingUnits = waiting.filter((it) => counts(it) && it.verdict !== "void").reverse();
         for (const one of [...waitingUnits, ...index.lastUnits(count)]) {
           if (newest.size < count && !newest.has(one.serial)) newest.set(one.serial, one);
         }

@@ -4,8 +4,9 @@ import { z } from "zod";
 import type { Clock } from "../../drivers/ports.ts";
 import { intentFor, interruptedOutcome, readIntent } from "./attempt-intent.ts";
 import { type ChainHead, canonicalText, sha256Hex } from "./chain.ts";
-import { type Disposition, type DispositionDraft, requireRecorded } from "./disposition.ts";
-import { type Doubts, doubtsOf, NO_DOUBTS } from "./doubts.ts";
+import { Decisions } from "./decisions.ts";
+import type { Disposition, DispositionDraft } from "./disposition.ts";
+import type { Doubts } from "./doubts.ts";
 import { makeFolders, makeWritableFolder, unlinkIfThere, writeOnce } from "./durable-file.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { type AttemptSummary, summaryOf } from "./index-db.ts";
@@ -14,7 +15,6 @@ import { fileError, RecordError } from "./record-error.ts";
 import { OPEN_FOLDER, safeSerial, travellerPath } from "./record-name.ts";
 import type { StationEvent, StationEventDraft } from "./station-event.ts";
 import { StationLogs } from "./station-logs.ts";
-import { holdsCalledFor } from "./suspect-units.ts";
 import { AttemptFacts, type AttemptOutcome, TRAVELLER_FORMAT, Traveller } from "./traveller.ts";
 
 export interface RecordStoreOptions {
@@ -53,12 +53,11 @@ export class RecordStore {
   /** Begun and without a traveller, by id, with the intent's file. */
   readonly #open = new Map<string, { readonly facts: AttemptFacts; readonly path: string }>();
   readonly #logs: StationLogs;
+  readonly #decisions: Decisions;
   #head: ChainHead | null = null;
   /** The day's folder that is known to be there. */
   #today = "";
   #temps = 0;
-  /** As long as neither a disposition nor a test of a held unit has come. */
-  #doubts: Doubts | undefined;
   #broken: RecordError | undefined;
   #tail: Promise<unknown> = Promise.resolve();
 
@@ -68,6 +67,7 @@ export class RecordStore {
     this.#lock = lock;
     this.#attempts = attempts;
     this.#logs = new StationLogs(options.folder, attempts);
+    this.#decisions = new Decisions(attempts, this.#logs, options.clock);
   }
 
   /**
@@ -155,7 +155,15 @@ export class RecordStore {
   }
 
   /**
-   * @returns the newest attempt of each of the units tested last, newest first; drafts and references left out
+   * @returns what was recorded after the traveller with this number, references and drafts included, in that order
+   * @throws RecordError as `history`
+   */
+  attemptsAfter(sequence: number): Promise<readonly AttemptSummary[]> {
+    return this.#ask((records) => records.after(sequence));
+  }
+
+  /**
+   * @returns the newest valid attempt of each of the units that had one last, newest first; drafts and references left out
    * @throws RecordError as `history`
    */
   lastUnits(count: number): Promise<readonly AttemptSummary[]> {
@@ -166,9 +174,8 @@ export class RecordStore {
    * @returns what was decided about a unit, by whatever program, in the order of recording
    * @throws RecordError CORRUPT when a disposition was changed, or can't be read
    */
-  async dispositionsOf(serial: string): Promise<readonly Disposition[]> {
-    await this.#followDispositions();
-    return this.#logs.dispositions.of(serial);
+  dispositionsOf(serial: string): Promise<readonly Disposition[]> {
+    return this.#decisions.of(serial);
   }
 
   /**
@@ -177,34 +184,16 @@ export class RecordStore {
    * nothing was recorded then
    */
   dispose(draft: DispositionDraft): Promise<Disposition> {
-    return this.#inTurn(async () => {
-      await this.#attempts.ask((records) => requireRecorded(draft, ({ serial }) => records.history(serial)));
-      return this.#dispose(draft);
-    });
+    return this.#inTurn(() => this.#decisions.dispose(draft));
   }
 
   /**
-   * Holds what failed checks of these reference pieces put in doubt, one record for each check; see `holdsCalledFor`. A check
-   * that has its hold gets no other, so that this may be called as often as one likes: also at the start, in case the
-   * program was stopped between a failed check's traveller and the hold.
+   * Holds what failed reference checks put in doubt, whichever piece failed and whether or not it is still in use; see `Decisions`.
    * @returns the holds that were made now
    * @throws RecordError; holds not made then are made at the next call
    */
-  ensureHolds(
-    pieces: readonly { readonly serial: string; readonly model: string }[],
-  ): Promise<readonly Disposition[]> {
-    return this.#inTurn(async () => {
-      await this.#followDispositions();
-      const { dispositions } = this.#logs;
-      const made: Disposition[] = [];
-      for (const { serial } of pieces) {
-        const drafts = await this.#attempts.ask((records) =>
-          holdsCalledFor(serial, records, (check) => dispositions.hasHoldFor(check)),
-        );
-        for (const draft of drafts) made.push(await this.#dispose(draft));
-      }
-      return made;
-    });
+  ensureHolds(): Promise<readonly Disposition[]> {
+    return this.#inTurn(() => this.#decisions.ensureHolds());
   }
 
   /**
@@ -212,15 +201,7 @@ export class RecordStore {
    * @throws RecordError as `dispositionsOf`
    */
   inDoubt(): Promise<Doubts> {
-    return this.#inTurn(async () => {
-      await this.#followDispositions();
-      const { held } = this.#logs.dispositions;
-      this.#doubts ??=
-        held.size === 0
-          ? NO_DOUBTS
-          : await this.#attempts.ask((records) => doubtsOf(held, (serial) => records.history(serial)));
-      return this.#doubts;
-    });
+    return this.#inTurn(() => this.#decisions.inDoubt());
   }
 
   /**
@@ -229,7 +210,10 @@ export class RecordStore {
    */
   note(event: StationEventDraft): Promise<StationEvent> {
     if (this.#broken) return Promise.reject(this.#broken);
-    return this.#logs.note(event, this.#clock.wall_ms());
+    return this.#logs.note(event, {
+      at_ms: this.#clock.wall_ms(),
+      afterTraveller: this.#head?.sequence ?? 0,
+    });
   }
 
   /**
@@ -238,6 +222,14 @@ export class RecordStore {
    */
   eventsSince(at_ms: number): Promise<readonly StationEvent[]> {
     return this.#logs.eventsSince(at_ms);
+  }
+
+  /**
+   * @returns what happened once the traveller with this number was recorded, in the order of recording, whatever the clock said
+   * @throws RecordError as `eventsSince`
+   */
+  eventsAfter(sequence: number): Promise<readonly StationEvent[]> {
+    return this.#logs.eventsAfter(sequence);
   }
 
   /** @returns bytes the station's user may still write on the folder's disk */
@@ -295,19 +287,9 @@ export class RecordStore {
     // Not synced: should a power cut bring the intent back, the next start finds its traveller and drops it.
     const removed = unlinkIfThere(open.path);
     this.#attempts.add(summaryOf(traveller, sha256, path));
-    if (this.#logs.dispositions.of(traveller.serial).length > 0) this.#doubts = undefined;
+    this.#decisions.tested(traveller.serial);
     await removed;
     return { path: join(this.folder, path), sha256, traveller };
-  }
-
-  /** Commands may have added some. */
-  async #followDispositions(): Promise<void> {
-    if (await this.#logs.followDispositions()) this.#doubts = undefined;
-  }
-
-  async #dispose(draft: DispositionDraft): Promise<Disposition> {
-    this.#doubts = undefined;
-    return this.#logs.dispose(draft, this.#clock.wall_ms());
   }
 
   #ask<T>(question: (records: AttemptRecords) => T): Promise<T> {

@@ -61,7 +61,7 @@ class Folder {
       },
       { kind: "reference", reference: REFERENCE },
     );
-    await this.store.ensureHolds([{ serial: REFERENCE.piece, model: "POD-4" }]);
+    await this.store.ensureHolds();
   }
 
   /** @param env PINs, where people sign in */

@@ -5,7 +5,7 @@ import { fileURLToPath } from "node:url";
 import { describe, expect, it, onTestFinished } from "vitest";
 import type { DispositionDraft } from "../../station/records/disposition.ts";
 import { openDispositions } from "../../station/records/dispositions.ts";
-import { check, decision, PIECE, test } from "./held-units.ts";
+import { check, decision, test } from "./held-units.ts";
 import { open } from "./running-store.ts";
 import { readOnlyView, scratchFolder } from "./scratch-folder.ts";
 
@@ -22,7 +22,7 @@ describe("while a station runs, a command", () => {
     const dispositions = await openDispositions(folder, { now_ms });
     expect(await dispositions.inDoubt()).toEqual([]);
     await check(store, "fail");
-    const [hold] = await store.ensureHolds([PIECE]);
+    const [hold] = await store.ensureHolds();
     expect(await dispositions.inDoubt()).toEqual([
       {
         serial: "A1",

@@ -17,7 +17,7 @@ import { sha256Hex } from "../../station/records/chain.ts";
 import { readError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { airflow, facts, outcome, SUSPECTS, stoppedClock } from "./example-attempt.ts";
-import { check, decision, PIECE, test as tested } from "./held-units.ts";
+import { check, decision, test as tested } from "./held-units.ts";
 import { scratchFolder } from "./scratch-folder.ts";
 
 const FIND = fileURLToPath(new URL("find-child.mjs", import.meta.url));
@@ -107,7 +107,7 @@ describe("drumtight find", () => {
     await tested(store, "B2", "pass", at("06:01"));
     at("06:30");
     await check(store, "fail");
-    const [held] = await store.ensureHolds([PIECE]);
+    const [held] = await store.ensureHolds();
     at("06:40");
     const released = await store.dispose(decision("accept", first));
     at("06:50");
@@ -115,7 +115,7 @@ describe("drumtight find", () => {
     await tested(store, "A1", "fail", { ...at("07:00"), retest_reason: "hose seated anew" });
     at("07:10");
     await check(store, "fail");
-    const [again] = await store.ensureHolds([PIECE]);
+    const [again] = await store.ensureHolds();
     const { status, stdout, stderr } = find("A1", "--records", folder);
     const told = stdout
       .split("\n")

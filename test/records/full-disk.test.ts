@@ -5,7 +5,7 @@ import { encodeCurve } from "../../station/records/curve.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { decay, facts, outcome, stoppedClock } from "./example-attempt.ts";
-import { check, PIECE, test as tested } from "./held-units.ts";
+import { check, test as tested } from "./held-units.ts";
 import { scratchDisk, travellersIn } from "./scratch-folder.ts";
 
 const PAGE = 4096;
@@ -75,13 +75,13 @@ test.each([0, 1, 2, 3, 4])(
     const a = await tested(first.store, "A1");
     await check(first.store, "fail");
     const free = fill(disk, pages);
-    const failed = await failure(first.store.ensureHolds([PIECE]));
+    const failed = await failure(first.store.ensureHolds());
     if (failed) {
       expect(failed).toMatchObject({ code: "DISK_FULL", message: expect.stringContaining("disk is full") });
     }
     expect((await first.store.inDoubt()).inDoubt.size).toBe(failed ? 0 : 1);
     free();
-    expect(await first.store.ensureHolds([PIECE])).toHaveLength(failed ? 1 : 0);
+    expect(await first.store.ensureHolds()).toHaveLength(failed ? 1 : 0);
     expect([...(await first.store.inDoubt()).inDoubt]).toEqual([a.sha256]);
     expect(readdirSync(join(folder, "dispositions"))).toEqual(["00000001.json"]);
     await first.store.close();

@@ -10,7 +10,7 @@ import { type ChildAttempt, runChild } from "./station-child.ts";
 const ATTEMPTS: readonly ChildAttempt[] = [
   { facts: facts("A1"), outcome: outcome() },
   { facts: facts("A2"), outcome: endedAs("fail") },
-  { facts: checkFacts(1), outcome: checked("fail"), pieces: [PIECE] },
+  { facts: checkFacts(1), outcome: checked("fail"), holds: true },
 ];
 /** In memory: a killed process leaves the kernel's view of the files as it is, whatever they lie on. */
 const DISK_kB = 64 * 1024;
@@ -45,8 +45,8 @@ async function killedAndRestarted(folder: string, killAt: number): Promise<keyof
   const at = `killed before operation ${killAt}`;
   const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
   const held = await store.dispositionsOf("A1");
-  const made = await store.ensureHolds([PIECE]);
-  expect(await store.ensureHolds([PIECE]), at).toEqual([]);
+  const made = await store.ensureHolds();
+  expect(await store.ensureHolds(), at).toEqual([]);
   const holds = await store.dispositionsOf("A1");
   const failed = (await store.history(PIECE.serial)).find(({ verdict }) => verdict === "fail");
   expect(holds, at).toHaveLength(failed ? 1 : 0);

@@ -1,7 +1,7 @@
 // A station that records a few attempts with the built program, in a process of its own, so that it can be killed.
 // It counts its file operations, and ends itself with SIGKILL before operation number KILL_AT (never, if 0).
 //   node station-child.mjs run FOLDER KILL_AT ATTEMPTS_JSON  -> a line per event, the operations' trace at the end; an
-//     attempt with "pieces" holds afterwards what failed checks of these put in doubt
+//     attempt with "holds" holds afterwards what failed reference checks put in doubt
 //   node station-child.mjs hold FOLDER                        -> opens the folder and keeps it
 //   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> for every operation number N a run in FOLDER/N-1,
 //     FOLDER/N-3 and FOLDER/N-Infinity, in which so many operations from that one on end with EIO; a line per run
@@ -70,12 +70,12 @@ if (mode === "hold") {
   setInterval(() => undefined, 60_000);
 } else if (mode === "run") {
   const { store } = await RecordStore.open({ folder, clock, station: "child" });
-  for (const { facts, outcome, pieces } of JSON.parse(attempts)) {
+  for (const { facts, outcome, holds } of JSON.parse(attempts)) {
     const attempt = await store.begin(facts);
     say({ begun: facts.serial });
     await store.commit(attempt, outcome);
     say({ shown: facts.serial, verdict: outcome.verdict });
-    if (pieces) say({ held: (await store.ensureHolds(pieces)).length });
+    if (holds) say({ held: (await store.ensureHolds()).length });
   }
   await store.close();
   say({ operations });

@@ -12,8 +12,8 @@ const BUILT = fileURLToPath(new URL("../../dist/station/records/store.js", impor
 export interface ChildAttempt {
   readonly facts: AttemptFacts;
   readonly outcome: AttemptOutcome;
-  /** Reference pieces whose failed checks hold units afterwards. */
-  readonly pieces?: readonly { readonly serial: string; readonly model: string }[];
+  /** Whether units are held afterwards that failed reference checks put in doubt. */
+  readonly holds?: boolean;
 }
 
 export interface ChildEvent {

@@ -1,0 +1,75 @@
+import { existsSync, rmSync } from "node:fs";
+import { join } from "node:path";
+import { pathToFileURL } from "node:url";
+import Database from "libsql";
+import { z } from "zod";
+
+const INDEX_NAME = ".index.db";
+/** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
+export const ENDED = "coalesce(ended_at, started_at)";
+/** Raised with every change of the table: an index of another version is made anew from the files. */
+const INDEX_VERSION = 2;
+
+const Version = z.object({ user_version: z.int() });
+
+/**
+ * Opens a folder's index file for its station, which makes it where it is not there.
+ * @throws SqliteError, or an Error for an index of another version
+ */
+export function connect(folder: string): Database.Database {
+  const database = new Database(join(folder, INDEX_NAME));
+  try {
+    // NORMAL in WAL mode keeps the file sound through a power cut; a lost last row is added again at the next start.
+    database.exec("PRAGMA busy_timeout = 2000; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL");
+    const version = versionOf(database);
+    if (version === INDEX_VERSION) return database;
+    if (version !== 0) throw new Error(`index version ${version}`);
+    database.exec(`
+      CREATE TABLE attempts (
+        sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
+        record_kind TEXT NOT NULL, serial TEXT NOT NULL, model TEXT NOT NULL, attempt INTEGER NOT NULL,
+        attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
+        started_at TEXT NOT NULL, ended_at TEXT, codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
+        measured REAL, certified REAL, tolerance REAL, unit TEXT,
+        UNIQUE (serial, attempt)
+      );
+      CREATE TABLE heads (log TEXT PRIMARY KEY, sequence INTEGER NOT NULL, sha256 TEXT NOT NULL);
+      CREATE INDEX attempts_ended ON attempts (${ENDED});
+      PRAGMA user_version = ${INDEX_VERSION};`);
+    return database;
+  } catch (error) {
+    database.close();
+    throw error;
+  }
+}
+
+function versionOf(database: Database.Database): number {
+  return Version.parse(database.prepare("PRAGMA user_version").get()).user_version;
+}
+
+/** Removes whatever index there is. */
+export function connectAnew(folder: string): Database.Database {
+  for (const suffix of ["", "-wal", "-shm"]) rmSync(join(folder, `${INDEX_NAME}${suffix}`), { force: true });
+  return connect(folder);
+}
+
+/**
+ * For readers that don't hold the folder's lock: nothing is made or changed, and a station may be writing meanwhile.
+ * @returns undefined where there is no index that can be read
+ */
+export function connectToRead(folder: string): Database.Database | undefined {
+  const file = join(folder, INDEX_NAME);
+  // SQLite would make the two files beside a WAL database even to read it. Without them nobody is writing, and
+  // all that was written is in the file itself: "immutable" looks at nothing else (sqlite.org/uri.html).
+  const isInUse = existsSync(`${file}-wal`) && existsSync(`${file}-shm`);
+  let database: Database.Database | undefined;
+  try {
+    // The package has no read-only option that works; SQLite's own address form has.
+    database = new Database(`${pathToFileURL(file).href}?mode=ro${isInUse ? "" : "&immutable=1"}`);
+    if (versionOf(database) !== INDEX_VERSION) throw new Error("another version");
+    return database;
+  } catch {
+    database?.close();
+    return undefined;
+  }
+}
