@@ -104,8 +104,8 @@ export class SignIn {
       }
       const person = await find(people);
       if (person && !person.disabled) {
-        // It is right whether or not the wrong ones before it can be forgotten just now.
-        await this.#tries.forget(key).catch(() => false);
+        // It is right whether or not that can be kept just now.
+        await this.#tries.right(answer).catch(() => {});
         return { ok: true, who: { name: person.name, role: person.role, how } };
       }
       return wrong(words, answer.count, now_ms);

@@ -1,12 +1,15 @@
 import { createHash } from "node:crypto";
 import { z } from "zod";
 import { wholeNumber } from "../../limits/quantity-schema.ts";
-import { lockedUntil_ms, type Tries, triesAt } from "./lockout.ts";
+import { fadedTries, lockedUntil_ms, type Tries, triesAt } from "./lockout.ts";
 import { type People, personNamed } from "./people-file.ts";
 import { nameKey } from "./person-name.ts";
 import { SmallFile } from "./small-file.ts";
 
-/** What all badges of a station share, since a wrong badge belongs to nobody. */
+/**
+ * What all badges of a station share, since a wrong badge belongs to nobody. So a right badge clears nothing of it: whoever
+ * owns one could else try as many others as they like. Hours clear it, or a supervisor.
+ */
 export const ALL_BADGES = "badges";
 
 const UNKNOWN_KEYS = 64;
@@ -26,8 +29,18 @@ type TriesFile = z.output<typeof triesShape>;
 
 export type TryAnswer =
   | { readonly kind: "locked"; readonly count: number; readonly until_ms: number }
-  /** It is counted as wrong already; `forget` it once it has proved right. */
-  | { readonly kind: "counted"; readonly count: number };
+  /** It is counted as wrong already; give it to `right` once it has proved right. */
+  | CountedTry;
+
+interface CountedTry {
+  readonly kind: "counted";
+  readonly key: string;
+  /** Wrong tries in a row, with this one. */
+  readonly count: number;
+  readonly at_ms: number;
+  /** What was kept before it; null where nothing was. */
+  readonly before: Tries | null;
+}
 
 /**
  * Wrong tries in a row, kept on disk beside the people file: starting the station again unlocks nothing. A try is counted
@@ -56,21 +69,40 @@ export class WrongTries {
     let answer: TryAnswer | undefined;
     await this.#file.edit((now) => {
       const file = now ?? NONE;
-      const before = triesOf(file, key, now_ms);
+      const kept = keptTries(file, key, now_ms);
+      const before = kept && stillCounting(kept, key, now_ms);
       const until_ms = before && lockedUntil_ms(before, now_ms);
       if (before && until_ms !== null && until_ms !== undefined) {
         answer = { kind: "locked", count: before.count, until_ms };
         return withTries(file, key, before);
       }
       const count = (before?.count ?? 0) + 1;
-      answer = { kind: "counted", count };
+      answer = { kind: "counted", key, count, at_ms: now_ms, before: kept };
       return withTries(file, key, { count, at_ms: now_ms });
     });
     if (!answer) throw new Error("The tries were not looked at.");
     return answer;
   }
 
-  /** After a right try, or when a supervisor unlocks. @returns whether there was any wrong try */
+  /**
+   * After a try that proved right. Of a name's the wrong ones before it are forgotten; of badges only this one is
+   * taken back.
+   */
+  async right(tried: CountedTry): Promise<void> {
+    if (tried.key !== ALL_BADGES) {
+      await this.forget(tried.key);
+      return;
+    }
+    await this.#file.edit((now) => {
+      const { [tried.key]: kept, ...others } = now?.tries ?? {};
+      if (!now || !kept) return now ?? NONE;
+      const isNewest = kept.count === tried.count && Date.parse(kept.at) === tried.at_ms;
+      const left = isNewest ? tried.before : { count: kept.count - 1, at_ms: Date.parse(kept.at) };
+      return left && left.count > 0 ? withTries(now, tried.key, left) : { ...now, tries: others };
+    });
+  }
+
+  /** When a supervisor unlocks. @returns whether there was any wrong try */
   async forget(key: string): Promise<boolean> {
     let had = false;
     await this.#file.edit((now) => {
@@ -86,7 +118,7 @@ export class WrongTries {
     const file = (await this.#file.read()) ?? NONE;
     return new Map(
       Object.keys(file.tries).flatMap((key): [string, number][] => {
-        const tries = triesOf(file, key, now_ms);
+        const tries = keptTries(file, key, now_ms);
         const until_ms = tries && lockedUntil_ms(tries, now_ms);
         return until_ms === null || until_ms === undefined ? [] : [[key, until_ms]];
       }),
@@ -107,9 +139,13 @@ export function triesKey(people: People, name: string): string {
 
 const NONE: TriesFile = { drumtight: "people-tries/1", tries: {} };
 
-function triesOf(file: TriesFile, key: string, now_ms: number): Tries | null {
+function keptTries(file: TriesFile, key: string, now_ms: number): Tries | null {
   const kept = Object.hasOwn(file.tries, key) ? file.tries[key] : undefined;
   return kept ? triesAt({ count: kept.count, at_ms: Date.parse(kept.at) }, now_ms) : null;
+}
+
+function stillCounting(tries: Tries, key: string, now_ms: number): Tries | null {
+  return key === ALL_BADGES ? fadedTries(tries, now_ms) : tries;
 }
 
 /** The same file where nothing changes, so that it is not written. */

@@ -141,6 +141,64 @@ describe("the lock after wrong tries", () => {
     expect(await signIn.byPin("A. Marsh", "4862")).toMatchObject({ ok: true });
   });
 
+  describe("of badges", () => {
+    const FREE = { ok: false, lockedUntil_ms: null };
+    async function wrongBadges(signIn: SignIn, times: number): Promise<SignInAnswer[]> {
+      const answers: SignInAnswer[] = [];
+      for (let i = 0; i < times; i++) answers.push(await signIn.byBadge(`B7000${10 + i}`));
+      return answers;
+    }
+
+    it("comes just as soon for somebody who scans a badge of their own in between", async () => {
+      const { signIn, open, clock } = await desk();
+      for (let i = 0; i < 2; i++) {
+        expect(await wrongBadges(signIn, 1)).toMatchObject([FREE]);
+        expect(await open().byBadge("B000002")).toMatchObject({ ok: true });
+      }
+      const [third] = await wrongBadges(signIn, 1);
+      expect(third).toMatchObject({ lockedUntil_ms: clock.now_ms + 30_000 });
+      clock.pass_s(30);
+      expect(await signIn.byBadge("B000002")).toMatchObject({ ok: true });
+      const [fourth] = await wrongBadges(signIn, 1);
+      expect(fourth).toMatchObject({ lockedUntil_ms: clock.now_ms + 60_000 });
+    });
+
+    it("never comes from right badges, however many, and at once", async () => {
+      const { signIn, open } = await desk();
+      const answers = await Promise.all(
+        Array.from({ length: 2 }, () => [signIn.byBadge("B000001"), open().byBadge("B000002")]).flat(),
+      );
+      expect(answers.filter(({ ok }) => ok).length).toBeGreaterThan(0);
+      expect(await wrongBadges(signIn, 2)).toMatchObject([FREE, FREE]);
+    });
+
+    it("is not the price of stray scans: each hour takes one off, whoever has signed in since", async () => {
+      const { signIn, clock } = await desk();
+      for (let day = 0; day < 3; day++) {
+        expect(await wrongBadges(signIn, 2)).toMatchObject([FREE, FREE]);
+        clock.pass_s(3600);
+        expect(await signIn.byBadge("B000002")).toMatchObject({ ok: true });
+        clock.pass_s(3600);
+        expect(await signIn.byBadge("B000002")).toMatchObject({ ok: true });
+      }
+      await wrongBadges(signIn, 2);
+      clock.pass_s(3599);
+      expect(await wrongBadges(signIn, 1)).toMatchObject([{ lockedUntil_ms: clock.now_ms + 30_000 }]);
+    });
+
+    it("lets hardly more than a hundred be tried in a day, as of a name's PINs", async () => {
+      const { signIn, clock } = await desk();
+      const end_ms = clock.now_ms + 86_400_000;
+      let tried = 0;
+      while (clock.now_ms < end_ms) {
+        const [answer] = await wrongBadges(signIn, 1);
+        tried++;
+        if (answer?.ok === false && answer.lockedUntil_ms) clock.now_ms = answer.lockedUntil_ms;
+      }
+      expect(tried).toBe(102);
+    });
+  });
+
   it("locks unknown names just as known ones, and keeps nowhere what was typed", async () => {
     const { signIn, triesPath } = await desk();
     const unknown: SignInAnswer[] = [];
