@@ -43,6 +43,8 @@ export type Records = Pick<
   | "lastUnits"
   | "note"
   | "eventsSince"
+  | "attemptsAfter"
+  | "eventsAfter"
   | "freeBytes"
 >;
 
@@ -258,6 +260,11 @@ export class StationController {
     return this.#references.trend(serial);
   }
 
+  /** Whether the I/O block has confirmed safe outputs and still answers for them. */
+  areOutputsSafe(): boolean {
+    return this.#parts.fixture.areOutputsSafe;
+  }
+
   /** The last lines between the station and each instrument. */
   conversations(): readonly InstrumentConversation[] {
     return this.#parts.fixture.conversations();
@@ -305,6 +312,7 @@ export class StationController {
   }
 
   async #recover(): Promise<void> {
+    this.#announcements.recovering();
     await this.#connectPatiently();
     await this.#recording.recover();
     const { faults } = this.#announcements;

@@ -52,6 +52,8 @@ export class Fixture {
   readonly #gaugeOf = new Map<string, Gauge>();
   readonly #newest = new Map<string, Reading>();
   #levels: Levels = {};
+  /** Outputs as the I/O block has last confirmed them; null where it has not, or may have lost them since. */
+  #confirmed: Levels | null = null;
   #start: StartButton | null = null;
   #stopInputs: (() => void) | null = null;
 
@@ -66,10 +68,11 @@ export class Fixture {
    */
   async connect(listener: FixtureListener): Promise<void> {
     await this.close();
+    this.#confirmed = null;
     try {
       await this.#parts.outputs.connect();
       this.#checkIdentity(this.#parts.outputs);
-      await this.#parts.outputs.set(SAFE_LEVELS);
+      await this.command(SAFE_LEVELS);
       for (const gauge of this.#parts.gauges) {
         await gauge.connect();
         this.#checkIdentity(gauge);
@@ -94,8 +97,17 @@ export class Fixture {
         if (before.guard !== levels.guard) listener.guard(levels.guard === true);
         start.seen(levels.start === true);
       },
-      fault: (error) => listener.fault(instrumentFault(error)),
+      fault: (error) => {
+        this.#confirmed = null;
+        listener.fault(instrumentFault(error));
+      },
     });
+  }
+
+  /** Whether the I/O block has confirmed safe outputs, and has neither been told otherwise nor been lost since. */
+  get areOutputsSafe(): boolean {
+    const confirmed = this.#confirmed;
+    return Object.entries(SAFE_LEVELS).every(([output, level]) => confirmed?.[output] === level);
   }
 
   /** Identity of each gauge as it gave it at the last connect, by gauge name. */
@@ -136,7 +148,10 @@ export class Fixture {
 
   /** @throws DriverError when the I/O block does not confirm */
   async command(levels: Levels): Promise<void> {
+    const before = this.#confirmed;
+    this.#confirmed = null;
     await this.#parts.outputs.set(levels);
+    this.#confirmed = { ...before, ...levels };
   }
 
   /** Safe outputs as far as the I/O block still listens; where it does not, its own watchdog drops them. */

@@ -9,6 +9,7 @@ import { failureNames } from "./records/failure-names.ts";
 import type { Traveller } from "./records/traveller.ts";
 import { airflowText, numberText, shortReason, shortUnit, suspectText, withLimit } from "./report-text.ts";
 import { escaped } from "./shown-text.ts";
+import { stopWords } from "./stop-words.ts";
 
 /** Tells of a run as it goes: lines for people or events for programs. */
 export interface Reporter {
@@ -16,7 +17,7 @@ export interface Reporter {
   unit(finished: FinishedAttempt): void;
   reference(finished: FinishedAttempt): void;
   refused(serial: string, reasons: readonly Reason[]): void;
-  faulted(reasons: readonly Reason[]): void;
+  faulted(reasons: readonly Reason[], areOutputsSafe: boolean): void;
   signedIn(who: SignedIn): void;
   signedOut(who: SignedIn): void;
   held(disposition: Disposition): void;
@@ -83,6 +84,9 @@ export class Tally {
   }
 }
 
+/** As long as the demo's longest serial of a reference piece, so that their verdicts stand below each other. */
+const PIECE_COLUMNS = "REF-ORIFICE-TUB-12".length;
+
 /** Lines for people, one per unit. */
 export class LineReporter implements Reporter {
   readonly #write: (text: string) => void;
@@ -115,7 +119,7 @@ export class LineReporter implements Reporter {
       ? `certified ${formatNumber(certified.certified_value)} +- ${formatNumber(certified.tolerance)}`
       : "";
     this.#write(
-      `${traveller.serial.padEnd(17)} reference ${traveller.verdict.toUpperCase()}  ${value}, ${against}  ${shortReason(traveller)}`.trimEnd(),
+      `${traveller.serial.padEnd(PIECE_COLUMNS)} reference ${traveller.verdict.toUpperCase()}  ${value}, ${against}  ${shortReason(traveller)}`.trimEnd(),
     );
   }
 
@@ -123,8 +127,12 @@ export class LineReporter implements Reporter {
     for (const reason of reasons) this.#write(`${serial || "station"}: not started. ${reason.sentence}`);
   }
 
-  faulted(reasons: readonly Reason[]): void {
-    for (const reason of reasons) this.#write(`STOPPED, outputs safe. ${reason.sentence}`);
+  faulted(reasons: readonly Reason[], areOutputsSafe: boolean): void {
+    const { what } = stopWords(
+      reasons.map(({ code }) => code),
+      areOutputsSafe,
+    );
+    for (const reason of reasons) this.#write(`STOPPED, ${what}. ${reason.sentence}`);
   }
 
   signedIn({ name, role }: SignedIn): void {

@@ -6,6 +6,7 @@ import { OutputLost } from "./lost-output.ts";
 import type { SignedIn } from "./people/person.ts";
 import { EventReporter, LineReporter, type Reporter, Tally } from "./report.ts";
 import { stopOnSignal } from "./stop-on-signal.ts";
+import { stopWords } from "./stop-words.ts";
 import { OneByOne } from "./test-one.ts";
 import type { RunningStation } from "./wiring.ts";
 
@@ -55,18 +56,29 @@ export async function runHeadless(run: HeadlessRun): Promise<boolean> {
     await run.running.close();
     stopWatching();
   }
-  if (stop.reason instanceof OutputLost) throw endedUnheard(stop.reason, unheard, run.recordsFolder);
+  if (stop.reason instanceof OutputLost) {
+    throw endedUnheard(stop.reason, unheard, station.areOutputsSafe(), run.recordsFolder);
+  }
   reporter.summary(tally, run.recordsFolder);
   return tally.refused + tally.faults === 0 && !stop.aborted;
 }
 
 /** What the summary would have said of the end, for standard error. */
-function endedUnheard({ cause }: OutputLost, faults: readonly Reason[], recordsFolder: string): OutputLost {
+function endedUnheard(
+  { cause }: OutputLost,
+  faults: readonly Reason[],
+  areOutputsSafe: boolean,
+  recordsFolder: string,
+): OutputLost {
+  const { what } = stopWords(
+    faults.map(({ code }) => code),
+    areOutputsSafe,
+  );
   const unit =
     faults.length === 0
       ? "A unit that was under test is recorded."
       : faults.map(({ sentence }) => sentence).join(" ");
-  return new OutputLost(cause, `The shift was ended, outputs safe. ${unit} Travellers in ${recordsFolder}`);
+  return new OutputLost(cause, `The shift was ended, ${what}. ${unit} Travellers in ${recordsFolder}`);
 }
 
 /** Ends early where nobody who scans here may acknowledge what stopped the station. */
@@ -110,7 +122,8 @@ function reportOn(
     warned: (sentence) => reporter.warned(sentence),
     faulted: (reasons) => {
       tally.faults++;
-      reporter.faulted(reasons.filter((reason) => !isKnown(reason, faults)));
+      const news = reasons.filter((reason) => !isKnown(reason, faults));
+      reporter.faulted(news, station.areOutputsSafe());
       faults = reasons;
     },
     recovered: () => {

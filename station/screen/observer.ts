@@ -78,6 +78,7 @@ export class Observer {
           : null,
       reference: this.#reference(),
       counts: station.dayCount(),
+      areOutputsSafe: station.areOutputsSafe(),
       conversations: overlay === "conversation" ? station.conversations() : [],
       next: next(),
     };

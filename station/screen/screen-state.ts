@@ -75,6 +75,8 @@ export interface Observed {
   readonly machine: string;
   readonly now_ms: number;
   readonly progress: UnitProgress | null;
+  /** The I/O block has confirmed safe outputs and still answers for them. */
+  readonly areOutputsSafe: boolean;
   /** Newest values by channel, SI; a channel without a fresh value is absent. */
   readonly readings: Readonly<Record<string, number>>;
   /** Of the running phase; null when none runs or nothing has been read in it. */

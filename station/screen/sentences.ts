@@ -1,3 +1,4 @@
+import { stopWords } from "../stop-words.ts";
 import { failedPieceAdvice, referenceStep } from "./reference-guide.ts";
 import type { Refusal, ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
 import { isIdle, mayAbort } from "./station-states.ts";
@@ -105,15 +106,17 @@ function signInSentence({ signIn, machine, faults }: ScreenState): string {
   }
 }
 
-function faultedSentence({ faultCodes, facts, who }: ScreenState): string {
+function faultedSentence({ faultCodes, facts, who, observed }: ScreenState): string {
+  const { what, beware } = stopWords(faultCodes, observed.areOutputsSafe);
+  const stopped = `STOPPED, ${what}: ${beware.map((clause) => `${clause}, `).join("")}`;
   const isForEngineer = facts.signIn === "people" && faultCodes.includes("SAME_FAIL_IN_A_ROW");
   if (isForEngineer && who.role !== "engineer" && who.role !== "supervisor") {
-    return "STOPPED, outputs safe: call the engineer, who scans their badge (or F4: name and PIN), looks, and presses Tab.";
+    return `${stopped}call the engineer, who scans their badge (or F4: name and PIN), looks, and presses Tab.`;
   }
   if (facts.signIn !== "off" && who.name === null) {
-    return "STOPPED, outputs safe: keep clear, do what is said below, sign in (F4), then press Tab.";
+    return `${stopped}keep clear, do what is said below, sign in (F4), then press Tab.`;
   }
-  return "STOPPED, outputs safe: keep clear, do what is said below, then press Tab.";
+  return `${stopped}keep clear, do what is said below, then press Tab.`;
 }
 
 function armedSentence({ unit, result }: ScreenState): string {

@@ -14,7 +14,8 @@ export const STATE_MEANINGS: Readonly<Record<string, string>> = {
   checking: "About to start: guard, pressure and disk are looked at. Keep clear. Esc calls it off.",
   testing: "The test runs: the body is evacuated or its motor is running. Keep clear. Esc aborts.",
   finished: "The verdict has been recorded and is shown.",
-  faulted: "Stopped: outputs safe, nothing starts until somebody has looked and pressed Tab.",
+  faulted:
+    "Stopped: safe outputs are commanded, and nothing starts until somebody has looked and pressed Tab.",
   recovering: "The instruments are being connected again and the outputs made safe.",
 };
 

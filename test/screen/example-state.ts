@@ -45,6 +45,7 @@ export function observed(more: Partial<Observed> = {}): Observed {
     machine: "ready",
     now_ms: Date.UTC(2026, 0, 5, 8, 0, 0),
     progress: null,
+    areOutputsSafe: true,
     readings: {},
     reference: { kind: "off" },
     counts: dayCount([], NO_DOUBTS),

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import type { ReasonCode } from "../../station/cycle/reason.ts";
 import { stationMachine } from "../../station/cycle/station-machine.ts";
 import { afterNews } from "../../station/screen/after-news.ts";
 import {
@@ -161,6 +162,22 @@ describe("what to do now", () => {
     const scanned = afterNews(stopped, { type: "refused", serial: "X", reasons: [NO_VENT] });
     expect(scanned.faults).toEqual([NO_VENT.sentence]);
     expect(afterNews(scanned, { type: "recovered" }).faults).toEqual([]);
+  });
+
+  it("calls a stopped station safe only where the I/O block has confirmed it, and nothing is left in the body", () => {
+    const stoppedBy = (code: ReasonCode, areOutputsSafe: boolean) => {
+      const stopped = afterNews(testing(), { type: "faulted", reasons: [{ code, sentence: "Why." }] });
+      return whatToDo(afterLook(stopped, observed({ machine: "faulted", areOutputsSafe })));
+    };
+    expect(stoppedBy("INSTRUMENT_FAULT", true)).toMatch(/^STOPPED, outputs safe: keep clear/);
+    for (const said of [stoppedBy("INSTRUMENT_FAULT", false), stoppedBy("OUTPUT_FAULT", true)]) {
+      expect(said).toMatch(/^STOPPED, outputs NOT confirmed: treat the fixture as live, keep clear/);
+    }
+    expect(stoppedBy("VENT_NOT_COMPLETED", true)).toMatch(
+      /^STOPPED, pressure may be trapped in the body: do not open, keep clear/,
+    );
+    expect(stoppedBy("MOTOR_STILL_RUNNING", true)).toMatch(/^STOPPED, the motor may still run: /);
+    expect(stoppedBy("VENT_NOT_COMPLETED", false)).toMatch(/NOT confirmed, pressure may be trapped/);
   });
 
   it("is to start an armed unit, with hands clear", () => {

@@ -67,15 +67,18 @@ describe("at the screen, when something goes wrong", { timeout: 300_000 }, () =>
     await screen.until("The guard is open. Close it, then start.");
     await station.simulate("guard close");
 
-    for (const [serial, instrument, day, sentence] of [
-      ["POD531812", "leak_gauge", "silent", "leak_gauge sent nothing for"],
-      ["POD531814", "leak_gauge", "stuck", "showed the same value"],
-      ["POD531815", "io_block", "vent_stuck_closed", "The fixture did not vent."],
+    const trapped = "STOPPED, pressure may be trapped in the body: do not open";
+    const live = "STOPPED, outputs NOT confirmed: treat the fixture as live";
+    for (const [serial, instrument, day, sentence, stopped] of [
+      ["POD531812", "leak_gauge", "silent", "leak_gauge sent nothing for", "STOPPED, outputs safe"],
+      ["POD531814", "leak_gauge", "stuck", "showed the same value", "STOPPED, outputs safe"],
+      ["POD531815", "io_block", "vent_stuck_closed", "The fixture did not vent.", trapped],
+      ["POD531816", "io_block", "outputs_not_taken", "did not confirm its outputs", live],
     ] as const) {
       await screen.scan(serial);
       await station.start(serial);
       await station.simulate(`bad-day ${instrument} ${day}`);
-      await screen.until("STOPPED, outputs safe", sentence);
+      await screen.until(stopped, sentence);
       await station.simulate(`bad-day ${instrument} none`);
       await screen.until(`${instrument} is well again`);
       await station.acknowledge();
@@ -94,6 +97,7 @@ describe("at the screen, when something goes wrong", { timeout: 300_000 }, () =>
       ["POD531812", "void", "INSTRUMENT_FAULT"],
       ["POD531814", "void", "GAUGE_FROZEN"],
       ["POD531815", "void", "VENT_NOT_COMPLETED"],
+      ["POD531816", "void", "OUTPUT_FAULT"],
       ["POD531811", "pass", undefined],
     ]);
   });
