@@ -1,5 +1,6 @@
 import type { Clock } from "../drivers/ports.ts";
 import type { ReferencePiece } from "./cycle/attempt.ts";
+import { stopsStation } from "./cycle/reason.ts";
 import {
   type DuePiece,
   type PieceCheck,
@@ -16,20 +17,26 @@ interface PastAttempt {
   readonly sequence: number;
   readonly sha256: string;
   readonly recordKind: "unit" | "reference";
+  readonly serial: string;
   readonly model: string;
   readonly verdict: "pass" | "fail" | "void";
   readonly draft: boolean;
   readonly started_at: string;
   readonly ended_at: string | null;
   readonly reference: ReferenceReading | null;
+  /** Why it did not pass. */
+  readonly codes: readonly string[];
 }
 
 /** Where the watch finds what happened before the program was started. */
 export interface WatchedRecords {
   /** Every attempt of a serial, in the order in which they were recorded. */
   history(serial: string): Promise<readonly PastAttempt[]>;
-  attemptsSince(at_ms: number): Promise<readonly PastAttempt[]>;
-  eventsSince(at_ms: number): Promise<readonly { readonly event: string; readonly at: string }[]>;
+  /** Recorded after this one, in that order; and the events since, whatever the clock said. */
+  attemptsAfter(sequence: number): Promise<readonly PastAttempt[]>;
+  eventsAfter(
+    sequence: number,
+  ): Promise<readonly { readonly event: string; readonly after_traveller: number }[]>;
 }
 
 export interface ReferenceWatchSettings {
@@ -47,8 +54,9 @@ interface Watched {
 }
 
 /**
- * Knows which reference pieces must be tested before production goes on, and why. Voids prove nothing and count for
- * nothing; drafts neither. What it knows is in the records, and a restart changes none of it.
+ * Knows which reference pieces must be tested before production goes on, and why. A void check proves nothing: the one before
+ * does not stay in force for it, or whoever sees a wrong reading could call it off. Drafts count for nothing. What it knows is
+ * in the records, in their order and not by their dates, and a restart changes none of it.
  */
 export class ReferenceWatch {
   readonly #settings: ReferenceWatchSettings;
@@ -63,30 +71,33 @@ export class ReferenceWatch {
 
   /** Reads what was checked, tested and gone wrong before. Once, before anything else is asked. */
   async load(records: WatchedRecords): Promise<void> {
-    const newest: { readonly piece: ReferencePiece; readonly past: PastAttempt; readonly at_ms: number }[] =
-      [];
+    const newest: { readonly piece: ReferencePiece; readonly past: PastAttempt }[] = [];
     for (const piece of this.#pieces) {
       const history = await records.history(piece.serial);
       const valid = history.filter((it) => it.recordKind === "reference" && isValid(it));
       const past = valid.at(-1);
       if (!past) continue;
-      newest.push({ piece, past, at_ms: Date.parse(past.ended_at ?? past.started_at) });
+      newest.push({ piece, past });
       this.#of(piece.serial).readings = valid.flatMap(({ reference }) => reference ?? []);
     }
     if (newest.length === 0) return;
-    const oldest_ms = Math.min(...newest.map(({ at_ms }) => at_ms));
-    const attempts = await records.attemptsSince(oldest_ms - PUT_BACK_MOST_ms);
-    const events = await records.eventsSince(oldest_ms);
-    const faults_ms = events.filter(({ event }) => event === "fault").map(({ at }) => Date.parse(at));
-    for (const { piece, past, at_ms } of newest) {
+    const oldest = Math.min(...newest.map(({ past }) => past.sequence));
+    const attempts = await records.attemptsAfter(oldest);
+    const events = await records.eventsAfter(oldest);
+    const faults = events.filter(({ event }) => event === "fault");
+    for (const { piece, past } of newest) {
+      const at_ms = Date.parse(past.ended_at ?? past.started_at);
       const later = attempts.filter(({ sequence }) => sequence > past.sequence);
       const units = later.filter((it) => it.recordKind === "unit" && it.model === piece.model);
+      const checks = later.filter((it) => it.recordKind === "reference" && it.serial === piece.serial);
       this.#of(piece.serial).check = {
         at_ms,
         sha256: past.sha256,
         hasPassed: past.verdict === "pass",
         unitsSince: units.filter(isValid).length,
-        hasFaultedSince: faults_ms.some((fault_ms) => fault_ms >= at_ms),
+        hasFaultedSince:
+          faults.some(({ after_traveller }) => after_traveller >= past.sequence) || later.some(endedInFault),
+        wasVoidSince: checks.some(cameToNothing),
         wasClockPutBack: later.some(({ started_at }) => isBefore(Date.parse(started_at), at_ms)),
       };
     }
@@ -130,8 +141,15 @@ export class ReferenceWatch {
     this.#change((check) => ({ ...check, hasFaultedSince: true }));
   }
 
-  /** A piece was tested and recorded, with whatever verdict: a void one or a draft changes nothing. */
+  /** An attempt of which nobody saw the end was found, and is recorded as a void one. */
+  interrupted({ kind, serial, draft }: Pick<Traveller, "kind" | "serial" | "draft">): void {
+    this.faulted();
+    if (kind === "reference" && !draft) this.#cameToNothing(serial);
+  }
+
+  /** A piece was tested and recorded, with whatever verdict: a draft changes nothing. */
   checked(piece: ReferencePiece, traveller: Traveller, sha256: string): void {
+    if (cameToNothing(traveller)) this.#cameToNothing(piece.serial);
     if (!isValid(traveller)) return;
     const watched = this.#of(piece.serial);
     watched.check = {
@@ -140,6 +158,7 @@ export class ReferenceWatch {
       hasPassed: traveller.verdict === "pass",
       unitsSince: 0,
       hasFaultedSince: false,
+      wasVoidSince: false,
       wasClockPutBack: false,
     };
     if (!traveller.reference) return;
@@ -167,6 +186,10 @@ export class ReferenceWatch {
     this.#change((check) => (isBefore(now_ms, check.at_ms) ? { ...check, wasClockPutBack: true } : check));
   }
 
+  #cameToNothing(serial: string): void {
+    this.#change((check, piece) => (piece.serial === serial ? { ...check, wasVoidSince: true } : check));
+  }
+
   #change(changed: (check: PieceCheck, piece: ReferencePiece) => PieceCheck): void {
     for (const piece of this.#pieces) {
       const watched = this.#of(piece.serial);
@@ -177,8 +200,6 @@ export class ReferenceWatch {
 
 /** A time server puts a clock back by less, and no check is the worse for it. */
 const PUT_BACK_LEAST_ms = 2000;
-/** How far back attempts are looked for that were recorded after a check and are dated before it. */
-const PUT_BACK_MOST_ms = 48 * 3600 * 1000;
 
 function isBefore(time_ms: number, check_ms: number): boolean {
   return time_ms < check_ms - PUT_BACK_LEAST_ms;
@@ -187,4 +208,13 @@ function isBefore(time_ms: number, check_ms: number): boolean {
 /** Voids have measured nothing, and drafts never count. */
 function isValid({ verdict, draft }: Pick<PastAttempt, "verdict" | "draft">): boolean {
   return verdict !== "void" && !draft;
+}
+
+function cameToNothing({ verdict, draft }: Pick<PastAttempt, "verdict" | "draft">): boolean {
+  return verdict === "void" && !draft;
+}
+
+/** The program may have been stopped before it could note the fault, which the traveller tells of, too; or in mid-test. */
+function endedInFault({ codes }: PastAttempt): boolean {
+  return codes.some((code) => code === "INTERRUPTED" || stopsStation({ code }));
 }

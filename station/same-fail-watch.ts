@@ -5,13 +5,14 @@ import type { StationEvent } from "./records/station-event.ts";
 
 /** Where the watch finds what happened before the program was started. */
 export interface SameFailRecords {
-  /** Newest attempt of each of the units tested last, newest first. */
+  /** Newest valid attempt of each of the units tested last, newest first. */
   lastUnits(count: number): Promise<readonly AttemptSummary[]>;
-  eventsSince(at_ms: number): Promise<readonly StationEvent[]>;
+  /** What happened once the traveller with this number was recorded, in that order. */
+  eventsAfter(sequence: number): Promise<readonly StationEvent[]>;
 }
 
-/** Voids are passed over; so many more units are looked at than have to fail. */
-const LOOKED_AT_OF_ONE = 4;
+/** A row may have grown before the stop was acknowledged or the number was changed: so many times its length are kept. */
+const KEPT_OF_ONE = 4;
 /** Serials named in the sentence; a row grows no longer while the station stands still. */
 const NAMED = 6;
 
@@ -29,19 +30,21 @@ export class SameFailWatch {
   /** @returns whether the stop that the records ask for has been noted as a fault already */
   async load(records: SameFailRecords): Promise<boolean> {
     if (this.#stopAfter === null) return false;
-    const last = await records.lastUnits(this.#stopAfter * LOOKED_AT_OF_ONE);
-    const oldest_ms = Math.min(...last.map(endOf));
+    const last = await records.lastUnits(this.#stopAfter * KEPT_OF_ONE);
     if (last.length === 0) return false;
-    const events = (await records.eventsSince(oldest_ms)).filter(isOfSameFails);
+    const oldest = Math.min(...last.map(({ sequence }) => sequence));
+    const events = (await records.eventsAfter(oldest)).filter(isOfSameFails);
+    // Noted once the station had recovered; where that failed it stands still, and nobody has answered for anything.
     const acknowledged = events.findLast(({ event }) => event === "acknowledged");
-    const from_ms = acknowledged ? Date.parse(acknowledged.at) : Number.NEGATIVE_INFINITY;
-    this.#attempts = last.filter((attempt) => endOf(attempt) > from_ms);
+    this.#attempts = last.filter(({ sequence }) => sequence > (acknowledged?.after_traveller ?? 0));
     return events.at(-1)?.event === "fault";
   }
 
+  /** Voids and drafts are passed over, and of a unit tested again only the newest is kept, as the records tell it. */
   tested(attempt: UnitAttempt): void {
-    if (this.#stopAfter === null) return;
-    this.#attempts = [attempt, ...this.#attempts].slice(0, this.#stopAfter * LOOKED_AT_OF_ONE);
+    if (this.#stopAfter === null || attempt.draft || attempt.verdict === "void") return;
+    const others = this.#attempts.filter(({ serial }) => serial !== attempt.serial);
+    this.#attempts = [attempt, ...others].slice(0, this.#stopAfter * KEPT_OF_ONE);
   }
 
   /** Somebody has looked: counting starts anew. */
@@ -65,8 +68,4 @@ function sentenceOf({ cause, serials }: SameFail): string {
 function isOfSameFails({ event, reasons }: StationEvent): boolean {
   const isMeant = event === "fault" || event === "acknowledged";
   return isMeant && (reasons ?? []).some(({ code }) => code === "SAME_FAIL_IN_A_ROW");
-}
-
-function endOf({ ended_at, started_at }: AttemptSummary): number {
-  return Date.parse(ended_at ?? started_at);
 }

@@ -111,6 +111,16 @@ class WatchedStation {
     this.#watch.checked(reference, traveller, sha256);
   }
 
+  /** The program was killed before it could note what the unit's traveller tells; with no code, in mid-test. */
+  async killedIn(unit: string, code: string | null): Promise<void> {
+    const begun = await this.#store.begin({ ...facts(unit), started_at: this.#clock.wall });
+    if (code !== null) {
+      const reasons = [{ code, sentence: "So it was." }];
+      await this.#store.commit(begun, outcome({ ended_at: this.#clock.wall, verdict: "void", reasons }));
+    }
+    await this.restart();
+  }
+
   async unit(model = MODEL, verdict: "pass" | "fail" | "void" = "pass", draft = false): Promise<void> {
     await this.#record(`U${this.#attempts.size}`, { model, draft }, { verdict });
     if (verdict !== "void" && !draft) this.#watch.unitTested(model);
@@ -122,6 +132,11 @@ class WatchedStation {
       reasons: [{ code: "GAUGE_FROZEN", sentence: "It stands still." }],
     });
     this.#watch.faulted();
+  }
+
+  /** Something that is no fault. */
+  async note(): Promise<void> {
+    await this.#store.note({ event: "opened" });
   }
 
   async #record(
@@ -180,8 +195,19 @@ describe("a reference piece is due", () => {
     await station.check(LEAK, "pass", true);
     await expectDue(station, ALL("never"));
     for (const one of PIECES) await station.check(one);
-    await station.check(TIGHT, "void");
     await station.check(LEAK, "fail", true);
+    await station.check(LEAK, "void", true);
+    await expectDue(station, []);
+  });
+
+  it("once a check of it came to nothing: a wrong reading can't be called off to stay with the check before", async () => {
+    const station = await WatchedStation.proven("2026-01-05T06:00", { afterFault: false });
+    await station.check(LEAK, "void");
+    await expectDue(station, ["REF-LEAK: void"]);
+    expect(station.state().inForce).toBeNull();
+    await station.check(TIGHT);
+    await expectDue(station, ["REF-LEAK: void"]);
+    await station.check(LEAK);
     await expectDue(station, []);
   });
 
@@ -234,6 +260,30 @@ describe("a reference piece is due", () => {
     station.at("2026-01-05T06:40");
     await station.check(LEAK);
     await expectDue(station, ["REF-TIGHT: fault", "REF-TIGHT-OTHER: fault"]);
+  });
+
+  it("after a fault that only a unit's traveller tells of, since the program was killed before it noted it", async () => {
+    const station = await WatchedStation.proven("2026-01-05T06:00");
+    await station.killedIn("U1", "GUARD_OPENED");
+    expect(station.due()).toEqual([]);
+    await station.killedIn("U2", "PHASE_SILENT");
+    expect(station.due()).toEqual(ALL("fault"));
+  });
+
+  it("after a test of which nobody saw the end", async () => {
+    const station = await WatchedStation.proven("2026-01-05T06:00");
+    await station.killedIn("U1", null);
+    expect(station.due()).toEqual(ALL("fault"));
+  });
+
+  it("after a fault while the clock was put back, also for a program started once the clock is right again", async () => {
+    const station = await WatchedStation.proven("2026-01-05T10:00");
+    station.at("2026-01-05T09:00");
+    await station.fault();
+    for (let i = 0; i < 70; i++) await station.note();
+    station.at("2026-01-05T10:30");
+    await station.restart();
+    expect(station.due()).toEqual(ALL("fault"));
   });
 
   it("after no fault, where the station file says so", async () => {

@@ -10,7 +10,8 @@ function disk() {
   const note = async (event: StationEventDraft): Promise<StationEvent> => {
     if (full.is) throw new Error("The disk is full.");
     written.push(event.event);
-    return { ...event, format: "drumtight/station-event/1", at: "", chain: { sequence: 1, previous: null } };
+    const chain = { sequence: 1, previous: null };
+    return { ...event, format: "drumtight/station-event/1", at: "", after_traveller: 0, chain };
   };
   return { written, told, full, log: new StationLog(note, (error) => told.push(error)) };
 }

@@ -73,7 +73,7 @@ export type ReasonCode =
   | "SCRAPPED";
 
 /** Faults after which the station stays stopped until they are acknowledged. */
-const STOPPING: ReadonlySet<ReasonCode> = new Set<ReasonCode>([
+const STOPPING: ReadonlySet<string> = new Set<ReasonCode>([
   "SOURCE_FAULT",
   "BLOCKED_FIXTURE",
   "NO_MOTOR_STARTS",
@@ -92,6 +92,6 @@ const STOPPING: ReadonlySet<ReasonCode> = new Set<ReasonCode>([
 ]);
 
 /** @returns whether the station must not start another unit before somebody acknowledged this */
-export function stopsStation(reason: Reason): boolean {
-  return STOPPING.has(reason.code);
+export function stopsStation({ code }: { readonly code: string }): boolean {
+  return STOPPING.has(code);
 }

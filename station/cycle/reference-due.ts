@@ -20,12 +20,14 @@ export interface PieceCheck {
   /** Units of the piece's model judged since. */
   readonly unitsSince: number;
   readonly hasFaultedSince: boolean;
+  /** Begun again since, and not brought to an end: nobody knows what it would have read. */
+  readonly wasVoidSince: boolean;
   /** The clock was put back to before it since: nobody knows any more how long ago it was. */
   readonly wasClockPutBack: boolean;
 }
 
-/** Why a piece must be tested; "clock" for a check that the clock was put back behind. */
-export type DueReason = "never" | "failed" | "fault" | "shift" | "units" | "interval" | "clock";
+/** Why a piece must be tested; "clock" for a check that the clock was put back behind, "void" where a later one came to nothing. */
+export type DueReason = "never" | "failed" | "void" | "fault" | "shift" | "units" | "interval" | "clock";
 
 export type DuePiece = ReferencePiece & { readonly why: DueReason };
 
@@ -82,6 +84,7 @@ function whyDue(
 ): DueReason | null {
   if (!check) return "never";
   if (!check.hasPassed) return "failed";
+  if (check.wasVoidSince) return "void";
   if (check.wasClockPutBack) return "clock";
   if (rules.afterFault && check.hasFaultedSince) return "fault";
   if (rules.atShiftStart && shift && check.at_ms < shift.from_ms) return "shift";

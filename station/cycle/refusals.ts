@@ -174,6 +174,8 @@ function whyDueWords(why: DueReason, { every_s, everyUnits }: ReferenceRules): s
       return "none made yet";
     case "failed":
       return "the last one failed";
+    case "void":
+      return "the last one is void";
     case "fault":
       return "a fault since";
     case "shift":

@@ -10,6 +10,9 @@ const EVENT_FORMAT = "drumtight/station-event/1";
 export const StationEvent = z.strictObject({
   format: z.literal(EVENT_FORMAT),
   at: Instant,
+  /** Number of the newest traveller at that time, 0 before the first: clocks are put back, this tells what came first. */
+  after_traveller: z.int().nonnegative(),
+  /** An acknowledgement is noted once the station has recovered; one that did not help is followed by the fault, noted anew. */
   event: z.enum(["opened", "closed", "signed_in", "signed_out", "sign_in_refused", "fault", "acknowledged"]),
   who: Decider.optional(),
   /** Of a fault or a refused sign-in: why. */
@@ -19,9 +22,13 @@ export const StationEvent = z.strictObject({
 export type StationEvent = z.infer<typeof StationEvent>;
 
 /** An event that is still to be written. */
-export type StationEventDraft = Omit<StationEvent, "format" | "at" | "chain">;
+export type StationEventDraft = Omit<StationEvent, "format" | "at" | "after_traveller" | "chain">;
 
 /** @returns the record's content but for its place in the chain */
-export function eventAt(draft: StationEventDraft, at_ms: number): Omit<StationEvent, "chain"> {
-  return { format: EVENT_FORMAT, at: new Date(at_ms).toISOString(), ...draft };
+export function eventAt(
+  draft: StationEventDraft,
+  { at_ms, afterTraveller }: { readonly at_ms: number; readonly afterTraveller: number },
+): Omit<StationEvent, "chain"> {
+  const at = new Date(at_ms).toISOString();
+  return { format: EVENT_FORMAT, at, after_traveller: afterTraveller, ...draft };
 }

@@ -56,10 +56,16 @@ export class StationLogs {
     return disposition;
   }
 
-  async note(draft: StationEventDraft, at_ms: number): Promise<StationEvent> {
-    const entry = await this.#events.append(eventAt(draft, at_ms));
+  async note(draft: StationEventDraft, at: Parameters<typeof eventAt>[1]): Promise<StationEvent> {
+    const entry = await this.#events.append(eventAt(draft, at));
     this.#attempts.keepHead(EVENTS, entry);
     return entry.content;
+  }
+
+  /** The numbers decide, which only grow, and no clock. */
+  async eventsAfter(sequence: number): Promise<readonly StationEvent[]> {
+    const entries = await this.#events.newest(({ after_traveller }) => after_traveller >= sequence);
+    return entries.map(({ content }) => content);
   }
 
   async eventsSince(at_ms: number): Promise<readonly StationEvent[]> {

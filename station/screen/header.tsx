@@ -37,6 +37,7 @@ export function headerRows({ observed }: ScreenState, columns: number): number {
 export const WHY_DUE: Readonly<Record<DueReason, string>> = {
   never: "not yet tested",
   failed: "it failed",
+  void: "its last test is void",
   fault: "a stop since",
   shift: "the shift has begun",
   units: "its units are over",

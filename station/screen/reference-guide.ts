@@ -6,6 +6,7 @@ import type { Held, PieceOnScreen, ReferenceOnScreen } from "./screen-state.ts";
 const BECAUSE: Readonly<Record<DueReason, string>> = {
   never: "it has not been tested here yet",
   failed: "its last test failed",
+  void: "its last test was broken off, or could not be measured",
   fault: "the station has stopped since its last test",
   shift: "the shift has begun",
   units: "enough units have been tested since its last test",

@@ -20,7 +20,8 @@ function iso(time: string): string {
 }
 
 function event(time: string, draft: StationEventDraft): StationEvent {
-  return { ...eventAt(draft, at_ms(time)), chain: { sequence: 1, previous: null } };
+  const at = { at_ms: at_ms(time), afterTraveller: 0 };
+  return { ...eventAt(draft, at), chain: { sequence: 1, previous: null } };
 }
 
 function fault(time: string, code: string, sentence: string): StationEvent {
