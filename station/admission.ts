@@ -14,7 +14,7 @@ import {
   refuseStart,
   refuseUncalibrated,
 } from "./cycle/refusals.ts";
-import { refuseRetest } from "./cycle/retest-refusals.ts";
+import { newestFail, refuseRetest } from "./cycle/retest-refusals.ts";
 import type { Scan } from "./cycle/scan.ts";
 import { refuseIncomplete } from "./cycle/station-reasons.ts";
 import type { Identified, StartAnswer } from "./cycle/station-setup.ts";
@@ -52,6 +52,8 @@ const NEVER_CALIBRATED: ModelCalibrations = { ...NOT_CALIBRATED, problems: [] };
 /** Who and what may be tested now: asked at the scan, and once more at the moment of starting. */
 export class Admission {
   readonly #parts: AdmissionParts;
+  /** By unit: its newest fail, and when somebody first asked to test it again, by the clock that nobody puts back. */
+  readonly #asked = new Map<string, { readonly fail: number; readonly at_s: number }>();
 
   constructor(parts: AdmissionParts) {
     this.#parts = parts;
@@ -85,7 +87,9 @@ export class Admission {
       ...(piece || isDraft ? [] : refuseReference(references.state(limits.model).due, file.referenceCheck)),
       ...(piece ? [] : [...refuseParts(scan.parts, limits), ...refuseChecks(scan, limits)]),
       ...(next.allowed ? [] : [{ code: next.code, sentence: next.sentence }]),
-      ...(isByRule ? refuseRetest(scan, history, limits.retest, now_ms) : []),
+      ...(isByRule
+        ? refuseRetest(scan, history, limits.retest, { now_ms, sinceAsked_s: this.#sinceAsked_s(history) })
+        : []),
     ];
     if (!next.allowed || reasons.length > 0) return { kind: "refused", reasons };
     const choices = isByRule ? limits.retest.reasons : [];
@@ -139,6 +143,17 @@ export class Admission {
       ...refuseIncomplete(attempt),
     ];
     return reasons.length === 0 ? { kind: "start", attempt } : { kind: "not_yet", attempt, reasons };
+  }
+
+  #sinceAsked_s(history: readonly AttemptSummary[]): number {
+    const failed = newestFail(history);
+    if (!failed) return 0;
+    const { serial, sequence } = failed;
+    const now_s = this.#parts.clock.now_s();
+    const known = this.#asked.get(serial);
+    if (known?.fail === sequence) return now_s - known.at_s;
+    this.#asked.set(serial, { fail: sequence, at_s: now_s });
+    return 0;
   }
 
   /** Returns when vented, when the time is over or when the gauge fails; the reading that follows tells which. */

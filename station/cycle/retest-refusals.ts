@@ -11,6 +11,13 @@ interface PastAttempt {
   readonly ended_at: string | null;
 }
 
+/** The moment of asking, by two clocks. */
+export interface RetestMoment {
+  readonly now_ms: number;
+  /** Since somebody first asked to test this unit again after its newest fail; by a clock that nobody puts back, s. */
+  readonly sinceAsked_s: number;
+}
+
 /**
  * @param history every attempt of the unit, in order
  * @returns what keeps a unit that failed from being tested again now: a pause that is not over, a reason that there is not
@@ -19,10 +26,10 @@ export function refuseRetest(
   { serial, retestReason }: Scan,
   history: readonly PastAttempt[],
   { pause_s, reasons }: RetestRule,
-  now_ms: number,
+  moment: RetestMoment,
 ): Reason[] {
   return [
-    ...refuseTooSoon(serial, history, pause_s, now_ms),
+    ...refuseTooSoon(serial, history, pause_s, moment),
     ...(retestReason === undefined || reasons.length === 0 || retestReason <= reasons.length
       ? []
       : [noSuchReason(serial, reasons)]),
@@ -33,16 +40,26 @@ function refuseTooSoon(
   serial: string,
   history: readonly PastAttempt[],
   pause_s: number,
-  now_ms: number,
+  { now_ms, sinceAsked_s }: RetestMoment,
 ): Reason[] {
-  const failed = history.findLast((it) => it.recordKind === "unit" && !it.draft && it.verdict === "fail");
+  const failed = newestFail(history);
   if (!failed) return [];
   const since_s = (now_ms - Date.parse(failed.ended_at ?? failed.started_at)) / 1000;
-  const left_s = Math.ceil(pause_s - since_s);
-  // A clock that was put back does not know how long ago that was; waiting for it could take for ever.
-  if (since_s < 0 || left_s <= 0) return [];
-  const sentence = `${serial} failed ${Math.floor(since_s)} s ago and has to cool: test it again in ${left_s} s. Scan another unit meanwhile, or scan this one again then.`;
+  // A clock that was put back does not know how long ago that was: then the pause begins with the first asking.
+  const cooled_s = Math.max(since_s, sinceAsked_s);
+  const left_s = Math.ceil(pause_s - cooled_s);
+  if (left_s <= 0) return [];
+  const when =
+    since_s < 0
+      ? "earlier, at a time that this computer's clock was put back behind,"
+      : `${Math.floor(since_s)} s ago`;
+  const sentence = `${serial} failed ${when} and has to cool: test it again in ${left_s} s. Scan another unit meanwhile, or scan this one again then.`;
   return [{ code: "RETEST_TOO_SOON", sentence }];
+}
+
+/** @returns the attempt that a retest's pause counts from; undefined where none has failed */
+export function newestFail<T extends PastAttempt>(history: readonly T[]): T | undefined {
+  return history.findLast((it) => it.recordKind === "unit" && !it.draft && it.verdict === "fail");
 }
 
 function noSuchReason(serial: string, reasons: readonly string[]): Reason {

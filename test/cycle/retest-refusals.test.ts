@@ -14,7 +14,7 @@ const rule = { afterFail: 1, afterVoid: 2, reasons: ["hose was off", "unit was b
 const scan = { serial: "POD1", parts: {} };
 
 const refusedAfter = (seconds: number, history = [failed] as Parameters<typeof refuseRetest>[1]) =>
-  refuseRetest(scan, history, rule, FAILED_ms + seconds * 1000);
+  refuseRetest(scan, history, rule, { now_ms: FAILED_ms + seconds * 1000, sinceAsked_s: 0 });
 
 describe("the pause before a retest", () => {
   it.each([
@@ -37,20 +37,29 @@ describe("the pause before a retest", () => {
     expect(refusedAfter(31, history)).toEqual([]);
   });
 
-  it("locks no unit for longer than itself, also where the clock was put back", () => {
+  it("is waited for in full where the clock was put back, and no longer", () => {
     fc.assert(
-      fc.property(fc.integer({ min: -1e9, max: 1e9 }), (seconds) => {
-        const [refused] = refusedAfter(seconds);
-        if (refused) expect(refusedAfter(seconds + rule.pause_s)).toEqual([]);
-        expect(refused !== undefined).toBe(seconds >= 0 && seconds < rule.pause_s);
+      fc.property(fc.integer({ min: -1e9, max: 1e9 }), fc.nat(60), (seconds, sinceAsked_s) => {
+        const now_ms = FAILED_ms + (seconds + sinceAsked_s) * 1000;
+        const refused = refuseRetest(scan, [failed], rule, { now_ms, sinceAsked_s });
+        const left_s = rule.pause_s - Math.max(seconds + sinceAsked_s, sinceAsked_s);
+        expect(refused.map(({ code }) => code)).toEqual(left_s > 0 ? ["RETEST_TOO_SOON"] : []);
+        if (left_s > 0) expect(refused[0]?.sentence).toContain(`in ${left_s} s`);
       }),
     );
+  });
+
+  it("says that the clock was put back instead of how long ago the fail was", () => {
+    expect(refusedAfter(-3600)[0]?.sentence).toMatch(/clock was put back.* test it again in 30 s/);
   });
 });
 
 it("a retest's reason is one of the limit file's, or still to be chosen", () => {
   const chosen = (retestReason: number) =>
-    refuseRetest({ ...scan, retestReason }, [failed], rule, FAILED_ms + 60_000);
+    refuseRetest({ ...scan, retestReason }, [failed], rule, {
+      now_ms: FAILED_ms + 60_000,
+      sinceAsked_s: 0,
+    });
   expect(chosen(1)).toEqual([]);
   expect(chosen(2)).toEqual([]);
   expect(chosen(3)).toMatchObject([
