@@ -10,6 +10,7 @@ import type { AttemptSummary } from "./records/index-db.ts";
 import type { OpenAttempt, Recorded, RecordStore } from "./records/store.ts";
 import type { Traveller } from "./records/traveller.ts";
 import type { ReferenceWatch } from "./reference-watch.ts";
+import { type RetestLeft, retestLeft } from "./retest-left.ts";
 import type { SameFailWatch } from "./same-fail-watch.ts";
 import type { ShiftCounts } from "./shift-counts.ts";
 import type { StationFile } from "./station-file.ts";
@@ -18,7 +19,10 @@ export interface RecordingParts {
   readonly file: StationFile;
   readonly clock: Clock;
   readonly fixture: Fixture;
-  readonly store: Pick<RecordStore, "begin" | "commit" | "voidOpenAttempts" | "ensureHolds">;
+  readonly store: Pick<
+    RecordStore,
+    "begin" | "commit" | "voidOpenAttempts" | "ensureHolds" | "history" | "dispositionsOf"
+  >;
   readonly software: string;
   readonly references: ReferenceWatch;
   readonly sameFails: SameFailWatch;
@@ -31,6 +35,8 @@ export interface FinishedAttempt {
   readonly traveller: Traveller;
   readonly path: string;
   readonly seconds: number;
+  /** Of a unit that has not passed: what the retest rule allows it now. Absent where the rule does not bind, or can't be asked. */
+  readonly retest?: RetestLeft;
 }
 
 /** What is to be told of an attempt once everything that follows from it is on disk. */
@@ -89,7 +95,8 @@ export class Recording {
     const recorded = await store.commit(this.#open, attemptOutcome(attempt, evidence, result, ended, file));
     this.#open = null;
     const { path, sha256, traveller } = recorded;
-    const finished = { attempt, traveller, path, seconds };
+    const retest = await this.#retestLeft(attempt, traveller, ended.at_ms);
+    const finished = { attempt, traveller, path, seconds, ...(retest ? { retest } : {}) };
     const summary = await this.#count(recorded);
     if (attempt.reference) await this.#settleReference(attempt.reference, finished, sha256);
     else {
@@ -157,6 +164,23 @@ export class Recording {
       this.#unsettled = null;
     } catch (error) {
       throw holdNotWritten(finished, error);
+    }
+  }
+
+  /** The attempt is recorded, whether or not its past can be read now; the next scan is refused by the rule anyway. */
+  async #retestLeft(
+    { serial, limits, isDraft, reference }: PreparedAttempt,
+    { verdict }: Traveller,
+    ended_ms: number,
+  ): Promise<RetestLeft | null> {
+    if (verdict === "pass" || isDraft || reference) return null;
+    const { store } = this.#parts;
+    try {
+      const history = await store.history(serial);
+      const dispositions = await store.dispositionsOf(serial);
+      return retestLeft(serial, history, dispositions, limits.retest, ended_ms);
+    } catch {
+      return null;
     }
   }
 

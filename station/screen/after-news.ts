@@ -11,6 +11,9 @@ import {
   type Verdict,
 } from "./screen-state.ts";
 
+/** What a verdict is made from. */
+type Told = Pick<FinishedAttempt, "attempt" | "traveller" | "retest">;
+
 /** What the station tells the desk. */
 export type News =
   | { readonly type: "signed_in"; readonly who: SignedIn }
@@ -22,7 +25,7 @@ export type News =
     }
   | { readonly type: "armed" | "started"; readonly attempt: PreparedAttempt }
   | { readonly type: "refused"; readonly serial: string; readonly reasons: readonly Reason[] }
-  | { readonly type: "finished"; readonly finished: Pick<FinishedAttempt, "attempt" | "traveller"> }
+  | { readonly type: "finished"; readonly finished: Told }
   | { readonly type: "held"; readonly held: Held }
   | { readonly type: "warned"; readonly sentence: string }
   | { readonly type: "faulted"; readonly reasons: readonly Reason[] }
@@ -73,7 +76,7 @@ export function afterNews(state: ScreenState, news: News): ScreenState {
         faultCodes: news.reasons.map(({ code }) => code),
       };
     case "recovered":
-      return { ...state, machine: "waiting", faults: [], faultCodes: [], remark: null };
+      return afterRecovery(state);
     case "summed_up":
       return { ...state, summaryLines: news.lines };
   }
@@ -89,14 +92,32 @@ function afterSignIn(state: ScreenState, who: SignedIn): ScreenState {
   return { ...state, who, signIn, page: "work", remark: null };
 }
 
-/** The next person finds nothing of this one's on the screen but the shift's summary. */
+/** Whoever was asked who takes over the stopped station need not say so any more. */
+function afterRecovery(state: ScreenState): ScreenState {
+  const { page, who } = state;
+  const isWorking = page === "sign_in" && who.name !== null;
+  return {
+    ...state,
+    page: isWorking ? "work" : page,
+    machine: "waiting",
+    faults: [],
+    faultCodes: [],
+    remark: null,
+  };
+}
+
+/**
+ * The next person finds nothing of this one's on the screen but the shift's summary; of a stopped station why it is
+ * stopped, which no summary may hide.
+ */
 function afterSignOut(state: ScreenState): ScreenState {
-  const { facts, page } = state;
+  const { facts } = state;
+  const page = state.machine === "faulted" ? "work" : "summary";
   return {
     ...state,
     who: NOBODY,
     signIn: firstQuestion(facts),
-    page: page === "leaving" ? page : "summary",
+    page: state.page === "leaving" ? state.page : page,
     overlay: null,
     waitingParts: {},
     unit: null,
@@ -160,7 +181,7 @@ function onFixture(attempt: PreparedAttempt): UnitOnFixture {
   };
 }
 
-function verdictOf({ attempt, traveller }: Pick<FinishedAttempt, "attempt" | "traveller">): Verdict {
+function verdictOf({ attempt, traveller, retest }: Told): Verdict {
   return {
     kind: "verdict",
     verdict: traveller.verdict,
@@ -170,6 +191,7 @@ function verdictOf({ attempt, traveller }: Pick<FinishedAttempt, "attempt" | "tr
     isReference: traveller.kind === "reference",
     pieceKind: attempt.reference?.kind ?? null,
     isDraft: traveller.draft,
+    retest: retest ?? null,
     characteristics: traveller.characteristics,
     reasons: sentences(traveller.reasons.filter(({ code }) => code !== "OUT_OF_LIMITS")),
     suspects: traveller.suspects ?? [],

@@ -4,6 +4,7 @@ import type { DueReason } from "../cycle/reference-due.ts";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
 import { NOBODY, type SignedIn } from "../people/person.ts";
 import type { Traveller } from "../records/traveller.ts";
+import type { RetestLeft } from "../retest-left.ts";
 import type { DayCount } from "../yield/day-count.ts";
 
 /**
@@ -177,6 +178,8 @@ export interface Verdict {
   /** Of a reference piece. */
   readonly pieceKind: ReferencePiece["kind"] | null;
   readonly isDraft: boolean;
+  /** Of a unit that has not passed: what the retest rule allows it now. Null where the rule does not bind, or can't be asked. */
+  readonly retest: RetestLeft | null;
   readonly characteristics: Traveller["characteristics"];
   /** Besides what a characteristic's own row tells. */
   readonly reasons: readonly string[];

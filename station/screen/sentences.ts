@@ -1,3 +1,4 @@
+import type { RetestLeft } from "../retest-left.ts";
 import { stopWords } from "../stop-words.ts";
 import { failedPieceAdvice, referenceStep } from "./reference-guide.ts";
 import type { Refusal, ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
@@ -147,8 +148,10 @@ function idleSentence(state: ScreenState): string {
   if (!result) return nextSentence(state);
   if (result.kind === "refusal") return refusalSentence(result);
   const said = verdictSentence(result, state);
+  const next = nextSentence(state);
+  if (result.verdict !== "void") return `${said} ${next}`;
   // A unit that must be scanned again is what is next, unless simulated hands have another one ready.
-  return result.verdict === "void" && !observed.next ? said : `${said} ${nextSentence(state)}`;
+  return observed.next ? `${said} ${next.replace(/^Press/, "Or press")}` : said;
 }
 
 function refusalSentence({ serial, reasons, wasArmed }: Refusal): string {
@@ -158,9 +161,11 @@ function refusalSentence({ serial, reasons, wasArmed }: Refusal): string {
   return `${shownSerial(serial) || "The scan"} was not started. ${why}${below}${again}`;
 }
 
-function verdictSentence(verdict: Verdict, { facts, held }: ScreenState): string {
+function verdictSentence(verdict: Verdict, { facts, held, observed }: ScreenState): string {
   const serial = shownSerial(verdict.serial);
   if (verdict.verdict === "void") {
+    const { retest } = verdict;
+    if (retest?.refusal) return `${serial} has no valid verdict. ${retest.refusal.sentence}`;
     const what = verdict.isReference ? `Reference piece ${serial}` : serial;
     return `${what} has no valid verdict: see why below, then scan it again.`;
   }
@@ -171,7 +176,34 @@ function verdictSentence(verdict: Verdict, { facts, held }: ScreenState): string
   }
   const simulated = facts.handsAreSimulated;
   if (verdict.verdict === "pass") return `${serial} is good${simulated ? "." : ": take it off."}`;
+  const { retest } = verdict;
+  if (retest) {
+    const takeOff = simulated ? "" : ": take it off, and unplug it before it is opened";
+    return `${serial} failed${takeOff}. ${retestSentence(serial, retest, observed.now_ms)}`;
+  }
   return `${serial} failed${simulated ? "." : ": take it off and set it aside for rework. Unplug it before it is opened."}`;
+}
+
+/** How often a unit that failed may be tested again, when and for what; or where it goes. */
+function retestSentence(
+  serial: string,
+  { tests, refusal, reasons, from_ms }: RetestLeft,
+  now_ms: number,
+): string {
+  if (refusal?.code === "ATTEMPTS_USED_UP") {
+    return `It may not be tested again: rework it, then record that (drumtight rework ${serial}), or scrap it.`;
+  }
+  if (refusal) return refusal.sentence;
+  const more = tests === 1 ? "once more" : tests === 2 ? "twice more" : `${tests} times more`;
+  const left_s = Math.ceil((from_ms - now_ms) / 1000);
+  const when = left_s > 0 ? `in ${left_s} s` : "now";
+  const why =
+    reasons.length === 0
+      ? ""
+      : reasons.length === 1
+        ? `, if ${reasons[0]}`
+        : `, for one of ${reasons.length} reasons that its scan asks for`;
+  return `It may be tested ${more}, ${when}${why}; else it goes to rework.`;
 }
 
 function nextSentence({ observed, facts, waitingParts }: ScreenState): string {

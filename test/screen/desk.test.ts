@@ -282,7 +282,9 @@ describe("the desk of a simulated station", () => {
       const { result } = await until(hasVerdict);
       if (result?.kind === "verdict" && result.verdict === "fail") serial = result.serial;
     }
+    expect(whatToDo(desk.state)).toMatch(/may be tested once more, in \d+ s, for one of 4 reasons/);
     await bench.pass_s(40);
+    expect(whatToDo(desk.state)).toMatch(/may be tested once more, now, for one of 4 reasons/);
     press(serial, "enter");
     const asked = await until(isArmed);
     expect(asked.unit?.retestReasons.length).toBeGreaterThan(1);

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import type { ReasonCode } from "../../station/cycle/reason.ts";
 import { stationMachine } from "../../station/cycle/station-machine.ts";
+import type { RetestLeft } from "../../station/retest-left.ts";
 import { afterNews } from "../../station/screen/after-news.ts";
 import {
   afterLook,
@@ -262,6 +263,41 @@ describe("what to do now", () => {
     expect(whatToDo(afterLook(atWork("ready"), next))).toBe(
       "Press Enter: the next simulated unit, POD531811, is put on and scanned.",
     );
+  });
+
+  it("says after a fail how often, when and why the unit may be tested again, or that it goes to rework", () => {
+    const failed = (retest: RetestLeft) => {
+      const told = { ...finished({ verdict: "fail", reasons: [] }), retest };
+      const shown = afterNews(testing(), { type: "finished", finished: told });
+      return whatToDo(afterLook(shown, observed()));
+    };
+    const from_ms = observed().now_ms + 26_500;
+    const once = { tests: 1, refusal: null, reasons: ["the seal was not seated", "it was bumped"], from_ms };
+    expect(failed(once)).toBe(
+      "TUB531812 failed: take it off, and unplug it before it is opened. It may be tested once more, in 27 s, for one of 2 reasons that its scan asks for; else it goes to rework. Put the next unit on and scan it.",
+    );
+    expect(failed({ ...once, tests: 3, reasons: [], from_ms: 0 })).toContain(
+      "It may be tested 3 times more, now; else",
+    );
+    const refusal = {
+      allowed: false,
+      code: "ATTEMPTS_USED_UP",
+      sentence: "Unit TUB531812 has failed twice.",
+    } as const;
+    expect(failed({ ...once, tests: 0, refusal })).toContain(
+      "may not be tested again: rework it, then record that (drumtight rework TUB531812), or scrap it.",
+    );
+  });
+
+  it("says after a void that may not be repeated where the unit goes, and with another one ready that both are open", () => {
+    const refusal = { allowed: false, code: "VOIDS_USED_UP", sentence: "Put it aside." } as const;
+    const told = { ...finished({ verdict: "void", reasons: [ABORTED] }) };
+    const usedUp = { ...told, retest: { tests: 0, refusal, reasons: [], from_ms: 0 } };
+    const shown = afterNews(testing(), { type: "finished", finished: usedUp });
+    expect(whatToDo(afterLook(shown, observed()))).toBe("TUB531812 has no valid verdict. Put it aside.");
+    const next = observed({ next: { serial: "POD531811", isReference: false } });
+    const other = afterNews(testing(), { type: "finished", finished: told });
+    expect(whatToDo(afterLook(other, next))).toContain("then scan it again. Or press Enter: the next");
   });
 
   it.each([
