@@ -1,5 +1,6 @@
 import type { Clock } from "../drivers/ports.ts";
 import type { ModelLimits } from "../limits/model.ts";
+import { badgeAnywhereIn } from "./badge-text.ts";
 import type { StationController } from "./controller.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/scan.ts";
@@ -33,7 +34,7 @@ export class HeadlessPeople {
     let since_s = clock.now_s();
     for await (const scan of scans) {
       const isIdle = clock.now_s() - since_s > settings.idle_s;
-      if (isIdle && station.state() !== "signedOut" && station.state() !== "faulted") station.signOut();
+      if (isIdle && station.state() !== "signedOut") station.signOut();
       const told = this.#meant(scan);
       if (told === "badge") await this.#byBadge(scan.serial);
       else yield told;
@@ -44,7 +45,7 @@ export class HeadlessPeople {
   #meant(scan: Scan): Scan | "badge" {
     const { settings, models, referenceSerials } = this.#parts;
     if (scan.misread) {
-      const isHeld = scan.misread.some(({ sentence }) => anywhere(settings.badge).test(sentence));
+      const isHeld = scan.misread.some(({ sentence }) => badgeAnywhereIn(sentence, settings.badge));
       return isHeld ? { serial: "", parts: {}, misread: [hidden] } : scan;
     }
     const place = { models, armed: null, referenceSerials, badge: settings.badge };
@@ -69,8 +70,4 @@ export class HeadlessPeople {
 function lineOf({ serial, parts, retestReason }: Scan): string {
   const words = Object.entries(parts).map(([name, value]) => `${name}=${value}`);
   return [serial, ...words, ...(retestReason === undefined ? [] : [`retest=${retestReason}`])].join(" ");
-}
-
-function anywhere({ source, flags }: RegExp): RegExp {
-  return new RegExp(source.replace(/^\^/, "").replace(/\$$/, ""), flags);
 }

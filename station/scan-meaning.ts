@@ -1,5 +1,6 @@
 import { RETEST_KEY } from "../limits/label-checks.ts";
 import type { ModelLimits, TrackedPart } from "../limits/model.ts";
+import { badgeAnywhereIn, swappedCase } from "./badge-text.ts";
 import { refuseCheck } from "./cycle/check-refusal.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/scan.ts";
@@ -221,11 +222,8 @@ function concealed(meaning: ScanMeaning, text: string, place: ScanPlace): ScanMe
   if (place.badge === null || !("reason" in meaning)) return meaning;
   // Their texts fit the pattern of a serial or a part.
   if (meaning.reason.code === "CHECK_CHARACTER_WRONG") return meaning;
-  const { source, flags } = place.badge;
-  const anywhere = new RegExp(source.replace(/^\^/, "").replace(/\$$/, ""), flags);
   const notKnown = wordsNotKnown(text.slice(0, LONGEST_SCAN), place).join(" ");
-  const isHeld = anywhere.test(notKnown) || anywhere.test(swappedCase(notKnown));
-  return isHeld ? unknown(hidden) : meaning;
+  return badgeAnywhereIn(notKnown, place.badge) ? unknown(hidden) : meaning;
 }
 
 /** The words that are no label of a unit or a part, and may be a badge in part; a label has its characters by chance. */
@@ -243,12 +241,6 @@ function wordsNotKnown(text: string, place: ScanPlace): string[] {
     .split(/\s+/)
     .filter((word) => !(isLabel(word) || isLabel(swappedCase(word)) || isPart(word)))
     .filter((word) => !gluedLabels(word, place)?.every(isLabel));
-}
-
-function swappedCase(text: string): string {
-  return [...text]
-    .map((letter) => (letter === letter.toLowerCase() ? letter.toUpperCase() : letter.toLowerCase()))
-    .join("");
 }
 
 function unknown(reason: Reason): ScanMeaning {

@@ -1,3 +1,6 @@
+import { swappedCase } from "../badge-text.ts";
+import { LONGEST_SCAN } from "../scanned-lines.ts";
+
 const TOKEN =
   /\\[pP]\{[^}]*\}|\\u\{[^}]*\}|\\u[0-9a-fA-F]{4}|\\x[0-9a-fA-F]{2}|\\[\s\S]|\[(?:\\[\s\S]|[^\]\\])*\]|\{[^}]*\}|\(\?:|[\s\S]/gu;
 const NO_CHARACTER = /^(?:\(|\(\?:|\)|\||\?|\{[^}]*\})$/u;
@@ -42,10 +45,12 @@ export class BadgeCover {
 
   /**
    * @param cursor where characters are being added, in characters; the line's end when not given
-   * @returns the line as it may be drawn, of the same length in characters
+   * @returns the line as it may be drawn, of the same length in characters. One too long for a scan comes from a jammed
+   * scanner or key: it is covered as a whole, which costs no time.
    */
   drawn(text: string, cursor?: number): string {
     const characters = [...text];
+    if (this.#badge && characters.length > LONGEST_SCAN) return COVER.repeat(characters.length);
     const secret = this.#secret(characters, [characters.length, cursor ?? characters.length]);
     return characters.map((character, i) => (secret.has(i) ? COVER : character)).join("");
   }
@@ -74,27 +79,27 @@ export class BadgeCover {
   #secret(characters: readonly string[], growsAt: readonly number[]): ReadonlySet<number> {
     const secret = new Set<number>();
     const badge = this.#badge;
-    if (!badge) return secret;
-    const isBadge = (part: string) => badge.test(part) || badge.test(swappedCase(part));
+    const begins = this.#badgeBegins;
+    if (!badge || !begins) return secret;
+    const swapped = characters.map(swappedCase);
     const [, blanks = "", word = ""] = /^(\s*)(\S*)/u.exec(characters.join("")) ?? [];
     const isPlain = !this.#mayBegin(word) && this.#isSerialBeginning(word);
     const first = isPlain ? [...blanks, ...word].length : 0;
     for (let start = first; start < characters.length; start++) {
       const longest = Math.min(LONGEST_BADGE, characters.length - start);
+      let part = "";
+      let partSwapped = "";
       for (let length = 1; length <= longest; length++) {
         const end = start + length;
-        const part = characters.slice(start, end).join("");
-        if (isBadge(part) || (growsAt.includes(end) && this.#mayBegin(part))) {
+        part += characters[end - 1];
+        partSwapped += swapped[end - 1];
+        // What begins no badge is none, nor is anything longer.
+        if (!begins.test(part) && !begins.test(partSwapped)) break;
+        if (badge.test(part) || badge.test(partSwapped) || growsAt.includes(end)) {
           for (let i = start; i < end; i++) secret.add(i);
         }
       }
     }
     return secret;
   }
-}
-
-function swappedCase(text: string): string {
-  return [...text]
-    .map((letter) => (letter === letter.toLowerCase() ? letter.toUpperCase() : letter.toLowerCase()))
-    .join("");
 }

@@ -1,5 +1,5 @@
 import fc from "fast-check";
-import { describe, expect, it } from "vitest";
+import { describe, expect, it, vi } from "vitest";
 import { BadgeCover, beginningOf, COVER } from "../../station/screen/badge-cover.ts";
 
 const dots = (count: number) => COVER.repeat(count);
@@ -66,6 +66,21 @@ describe("what is drawn of a typed line", () => {
 
   it("covers nothing where nobody signs in by badge", () => {
     expect(new BadgeCover(null, [/^TUB[0-9]{6}$/u]).drawn("K777123")).toBe("K777123");
+  });
+
+  it("covers the whole of a line that is too long for a scan, and at no price", () => {
+    const jammed = "TUB531812".padEnd(400, "K7");
+    const looks = vi.spyOn(RegExp.prototype, "test");
+    expect(cover.drawn(jammed)).toBe(dots(400));
+    expect(looks).not.toHaveBeenCalled();
+    looks.mockRestore();
+  });
+
+  it("looks further only while what stands there may become a badge: a jammed key is no work", () => {
+    const looks = vi.spyOn(RegExp.prototype, "test");
+    expect(cover.drawn("1".repeat(200))).toBe("1".repeat(200));
+    expect(looks.mock.calls.length).toBeLessThan(3 * 200);
+    looks.mockRestore();
   });
 
   it("knows a line that holds a badge and more, or a badge read in part", () => {
