@@ -15,7 +15,6 @@ import {
   notRecorded,
   refuseIncomplete,
   refuseNewParts,
-  STAYS_SIGNED_IN,
   stationFault,
 } from "./station-reasons.ts";
 import {
@@ -258,7 +257,8 @@ export const stationMachine = stationSetup.createMachine({
           },
         ],
         SIGN_IN: { actions: ["tellSignedIn", "keepPerson"] },
-        SIGN_OUT: refuse(STAYS_SIGNED_IN),
+        // Whoever has gone must not acknowledge; the stop stays.
+        SIGN_OUT: [{ guard: "isSignedIn", actions: ["tellSignedOut", "forgetPerson"] }, {}],
         SCAN: { actions: "refuseFaulted" },
         PART: { actions: "refuseFaulted" },
         REASON: { actions: "refuseFaulted" },

@@ -33,11 +33,6 @@ export const NO_UNIT: Reason = {
   code: "NO_UNIT",
   sentence: "No unit is ready for that. Scan the unit's serial first.",
 };
-export const STAYS_SIGNED_IN: Reason = {
-  code: "STATION_FAULTED",
-  sentence:
-    "The station is stopped, and whoever is signed in stays so until that is acknowledged. To hand over, the other person signs in.",
-};
 const NEEDS_ENGINEER: Reason = {
   code: "NOT_ALLOWED",
   sentence:

@@ -291,7 +291,7 @@ export class Desk {
   }
 
   #tell(news: News): void {
-    if (news.type !== "summed_up") this.#active_s = this.#parts.clock.now_s();
+    if (!BY_NOBODY.has(news.type)) this.#active_s = this.#parts.clock.now_s();
     this.#show(afterNews(this.#state, news));
     // The machine's state is the new one only when it has finished telling.
     queueMicrotask(() => this.#show(this.#looked()));
@@ -314,15 +314,15 @@ export class Desk {
   #signOutIdle(): void {
     const { file, clock } = this.#parts;
     if (file.signIn.kind !== "people" || clock.now_s() - this.#active_s <= file.signIn.idle_s) return;
-    const { page, who, facts } = this.#state;
+    const { page, who, facts, machine } = this.#state;
     this.#active_s = clock.now_s();
-    if (page === "sign_in") {
-      this.#line = NO_LINE;
-      this.#show({ ...this.#state, signIn: firstQuestion(facts) });
-    } else if (page === "work" && who.name !== null && isIdle(this.#state)) {
-      this.#line = NO_LINE;
-      this.#signOut();
-    }
+    if (page !== "work" && page !== "sign_in") return;
+    // Of a stopped station too: Tab must not acknowledge in the name of somebody who has gone.
+    const isThere = who.name !== null && (isIdle({ machine }) || machine === "faulted");
+    if (page === "work" && !isThere) return;
+    this.#line = NO_LINE;
+    this.#show({ ...this.#state, signIn: firstQuestion(facts) });
+    if (isThere) this.#signOut();
   }
 
   #show(state: ScreenState): void {
@@ -330,6 +330,9 @@ export class Desk {
     for (const changed of this.#watchers) changed();
   }
 }
+
+/** What happens whether or not anybody is there. */
+const BY_NOBODY: ReadonlySet<News["type"]> = new Set(["summed_up", "held", "warned", "faulted"]);
 
 const PARTS_DROPPED: Reason = {
   code: "PART_MISSING",

@@ -78,7 +78,7 @@ const ARMED = {
 };
 const STOPPED = {
   SIGN_IN: "signed_in",
-  SIGN_OUT: FAULTED,
+  SIGN_OUT: "signed_out",
   SCAN: FAULTED,
   PART: FAULTED,
   REASON: FAULTED,
@@ -135,7 +135,7 @@ const TABLE: Readonly<Record<string, Row>> = {
     FAULT: "",
     ACKNOWLEDGE: "",
   },
-  "faulted, nobody there": { ...STOPPED, FAULT: "", ACKNOWLEDGE: NOBODY_THERE },
+  "faulted, nobody there": { ...STOPPED, SIGN_OUT: "", FAULT: "", ACKNOWLEDGE: NOBODY_THERE },
   faulted: STOPPED,
   "faulted, same fails": { ...STOPPED, ACKNOWLEDGE: "refused NOT_ALLOWED" },
   recovering: {
@@ -278,6 +278,19 @@ describe("the armed unit", () => {
 });
 
 describe("a stop for units that fail alike", () => {
+  it("outlasts a sign-out, after which nobody may acknowledge until an engineer signs in anew", () => {
+    const bench = new StationBench().signIn(okoro).fault(sameFails);
+    bench.send({ type: "SIGN_OUT" });
+    expect(bench.state).toBe("faulted");
+    bench.told();
+    bench.send({ type: "ACKNOWLEDGE" });
+    expect(bench.told()).toEqual(["refused NOT_SIGNED_IN"]);
+    expect(bench.state).toBe("faulted");
+    bench.signIn(okoro);
+    bench.send({ type: "ACKNOWLEDGE" });
+    expect(bench.state).toBe("recovering");
+  });
+
   it("is acknowledged by an engineer who signs in at the stopped station", async () => {
     const bench = new StationBench().signIn(marsh).fault(sameFails);
     bench.send({ type: "ACKNOWLEDGE" });
