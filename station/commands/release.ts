@@ -1,6 +1,7 @@
 import { Command } from "@commander-js/extra-typings";
 import type { Dispositions } from "../records/dispositions.ts";
 import type { UnitInDoubt } from "../records/doubts.ts";
+import { underTestText } from "./under-test-text.ts";
 
 interface ReleaseOptions {
   readonly all?: true;
@@ -28,8 +29,12 @@ export function releaseCommand() {
     .addHelpText(
       "after",
       `
-A unit whose test was made where people sign in is released by a supervisor who proves who they are: give --station. A unit
-that failed stays failed. The station may be running.
+A unit whose test was made where people sign in is released by a supervisor who proves who they are: give --station with the
+file of the station that tested it. A unit that failed stays failed; one that is being tested is not released. The station
+may be running.
+
+Keep the records, the station file and the people file writable for the station's account only: whoever can change them
+needs no PIN.
 
 Example:
   $ drumtight release POD000123 POD000124 --reason "leak piece was not seated, both bodies checked again by hand" --station line-2.yaml --as "B. Imani"`,
@@ -52,12 +57,14 @@ async function release(serials: readonly string[], options: ReleaseOptions): Pro
   const dispositions = await openDispositions(at.folder);
   const chosen = await choose(dispositions, serials, at.folder);
   if ("refusal" in chosen) return refuse(chosen.refusal);
-  const who = await whoDecides(at, options.as, "supervisor");
-  if (who.role !== "supervisor" && (await wasProven(dispositions, chosen.units, at.folder))) {
-    throw new UsageError(
-      "These units were tested where people sign in: a supervisor releases them, with --station FILE. Nothing was recorded.",
-    );
-  }
+  const who = await whoDecides({
+    at,
+    as: options.as,
+    least: "supervisor",
+    tests: await dispositions.testsOf(chosen.units),
+    whereProven:
+      "These units were tested where people sign in: a supervisor releases them, with --station FILE.",
+  });
   // While a PIN was typed, units may have been tested again, or held once more.
   const now = await choose(dispositions, serials, at.folder);
   if ("refusal" in now || holdsOf(now.units) !== holdsOf(chosen.units)) {
@@ -85,7 +92,13 @@ async function choose(
   serials: readonly string[],
   folder: string,
 ): Promise<Choice> {
+  const { serialsUnderTest } = await import("../records/read-attempts.ts");
+  const underTest = await serialsUnderTest(folder);
   const inDoubt = (await dispositions.inDoubt()).filter(({ isScrapped }) => !isScrapped);
+  const begun = inDoubt.find(
+    ({ serial }) => underTest.has(serial) && (serials.length === 0 || serials.includes(serial)),
+  );
+  if (begun) return { refusal: underTestText(begun.serial) };
   if (serials.length === 0) {
     return inDoubt.length > 0 ? { units: inDoubt } : { refusal: `No unit is in doubt in ${folder}.` };
   }
@@ -100,25 +113,6 @@ async function choose(
     };
   }
   return { units: inDoubt.filter(({ serial }) => serials.includes(serial)) };
-}
-
-/** Where whoever tests proves who they are, nobody releases on a name alone, whatever station file is given or left out. */
-async function wasProven(
-  dispositions: Dispositions,
-  units: readonly UnitInDoubt[],
-  folder: string,
-): Promise<boolean> {
-  const { readFile } = await import("node:fs/promises");
-  const { join } = await import("node:path");
-  const { Traveller } = await import("../records/traveller.ts");
-  for (const { serial, traveller } of units) {
-    const { attempts } = await dispositions.standingOf(serial);
-    const path = attempts.find(({ sha256 }) => sha256 === traveller)?.path;
-    if (path === undefined) continue;
-    const { who } = Traveller.parse(JSON.parse(await readFile(join(folder, path), "utf8")));
-    if (who.sign_in === "badge" || who.sign_in === "pin") return true;
-  }
-  return false;
 }
 
 /** Tells whether two looks found the same holds on the same travellers. */

@@ -1,4 +1,6 @@
 import { Command } from "@commander-js/extra-typings";
+import type { Dispositions } from "../records/dispositions.ts";
+import { underTestText } from "./under-test-text.ts";
 
 interface ReworkOptions {
   readonly cause: string;
@@ -38,7 +40,7 @@ Example:
 async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
   const { recordsAt, requireText, whoDecides } = await import("./records-at.ts");
   const { openDispositions } = await import("../records/dispositions.ts");
-  const { readAttempts } = await import("../records/read-attempts.ts");
+  const { serialsUnderTest } = await import("../records/read-attempts.ts");
   const { decider } = await import("../records/disposition.ts");
   const { whyNoRework } = await import("../rework-rule.ts");
   const cause = requireText("--cause", options.cause);
@@ -46,24 +48,30 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
   const at = recordsAt(options);
   const dispositions = await openDispositions(at.folder);
   const refusal = async (): Promise<string | null> => {
+    const isUnderTest = (await serialsUnderTest(at.folder)).has(serial);
     const standing = await dispositions.standingOf(serial);
+    if (isUnderTest) return underTestText(serial);
     if (standing.attempts.length === 0) {
       return `No attempt of ${serial} is recorded in ${at.folder}: check the serial, or give another --records folder.`;
-    }
-    const { open } = await readAttempts(at.folder, serial);
-    if (open.length > 0) {
-      return `A test of ${serial} has begun and is not recorded yet: wait for its end, or start the station again if it was cut off.`;
     }
     return whyNoRework(standing, await ruleOf(at.limitsFolder, standing.newest?.model));
   };
   const why = await refusal();
   if (why !== null) return refuse(why);
-  const who = await whoDecides(at, options.as, "inspector");
+  const newest = await newestOf(dispositions, serial);
+  const who = await whoDecides({
+    at,
+    as: options.as,
+    least: "inspector",
+    tests: await dispositions.testsOf([{ serial, traveller: newest.sha256 }]),
+    whereProven: `${serial} was tested where people sign in: say who you are, with --station FILE and --as NAME.`,
+  });
   // While a PIN was typed, the unit may have been tested.
   const whyNow = await refusal();
   if (whyNow !== null) return refuse(whyNow);
-  const { newest } = await dispositions.standingOf(serial);
-  if (!newest) throw new Error(`${serial} has no attempt any more.`);
+  if ((await newestOf(dispositions, serial)).sha256 !== newest.sha256) {
+    return refuse(`${serial} was tested meanwhile: look at drumtight find ${serial}.`);
+  }
   const recorded = await dispositions.dispose({
     kind: "rework",
     by: decider(who),
@@ -77,6 +85,12 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
       : `${serial}: rework after attempt ${newest.attempt} recorded${who.name === null ? "" : ` by ${who.name}`}. Its next test is the full test.\n`,
   );
   return 0;
+}
+
+async function newestOf(dispositions: Dispositions, serial: string) {
+  const { newest } = await dispositions.standingOf(serial);
+  if (!newest) throw new Error(`${serial} has no attempt any more.`);
+  return newest;
 }
 
 /** @returns the retest rule of the model's limit file; null where there is none to be read */

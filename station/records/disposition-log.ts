@@ -2,6 +2,7 @@ import type { ChainHead } from "./chain.ts";
 import { ChainedLog } from "./chained-log.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
 import { type HeldUnit, heldTravellers } from "./doubts.ts";
+import { RecordIndex } from "./index-db.ts";
 import { RecordError } from "./record-error.ts";
 
 /** Their folder in the records folder. */
@@ -18,7 +19,7 @@ export async function readDispositions(
 ): Promise<{ readonly dispositions: readonly Disposition[]; readonly problem: string | null }> {
   const log = new DispositionLog(folder);
   try {
-    await log.refresh();
+    await log.refreshBesideStation();
     return { dispositions: log.of(serial), problem: null };
   } catch (error) {
     if (!(error instanceof RecordError && error.code === "CORRUPT")) throw error;
@@ -28,6 +29,7 @@ export async function readDispositions(
 
 /** Every disposition of a records folder, read once and then followed; other processes may add to it meanwhile. */
 export class DispositionLog {
+  readonly #folder: string;
   readonly #log: ChainedLog<Disposition>;
   readonly #bySerial = new Map<string, Disposition[]>();
   readonly #all: Disposition[] = [];
@@ -38,6 +40,7 @@ export class DispositionLog {
   #reading: Promise<unknown> = Promise.resolve();
 
   constructor(folder: string) {
+    this.#folder = folder;
     this.#log = new ChainedLog({ folder, name: DISPOSITIONS, what: "disposition", schema: Disposition });
   }
 
@@ -80,8 +83,20 @@ export class DispositionLog {
     return turn;
   }
 
-  /** @throws RecordError; nothing was recorded then */
+  /**
+   * As `refresh`, for whoever does not hold the folder's lock. The chain doesn't show where its end was cut off: the station's
+   * index does, if there is one.
+   * @throws RecordError CORRUPT
+   */
+  async refreshBesideStation(): Promise<void> {
+    const known = headInIndex(this.#folder);
+    await this.refresh();
+    if (known) await this.require(known);
+  }
+
+  /** @throws RecordError, CORRUPT where the last one that was read has gone; nothing was recorded then */
   async append(draft: DispositionDraft, at_ms: number): Promise<Disposition> {
+    if (this.#head) await this.require(this.#head);
     const { content } = await this.#log.append(dispositionAt(draft, at_ms));
     await this.refresh();
     return content;
@@ -108,5 +123,16 @@ export class DispositionLog {
       if (known) known.push(disposition);
       else this.#bySerial.set(serial, [disposition]);
     }
+  }
+}
+
+function headInIndex(folder: string): ChainHead | null {
+  const index = RecordIndex.openToRead(folder);
+  try {
+    return index?.headOf(DISPOSITIONS) ?? null;
+  } catch {
+    return null;
+  } finally {
+    index?.close();
   }
 }

@@ -1,7 +1,12 @@
 import { access } from "node:fs/promises";
 import { join, relative } from "node:path";
 import { readRecord } from "./chain.ts";
-import { type Disposition, type DispositionDraft, requireRecorded } from "./disposition.ts";
+import {
+  type DisposedUnit,
+  type Disposition,
+  type DispositionDraft,
+  requireRecorded,
+} from "./disposition.ts";
 import { DispositionLog } from "./disposition-log.ts";
 import { counts, isSuperseded, type UnitInDoubt } from "./doubts.ts";
 import { type AttemptSummary, summaryOf } from "./index-db.ts";
@@ -66,7 +71,7 @@ export class Dispositions {
 
   /** @throws RecordError CORRUPT when a traveller of the unit, or a disposition, is not as recorded */
   async standingOf(serial: string): Promise<UnitStanding> {
-    await this.#log.refresh();
+    await this.#log.refreshBesideStation();
     const attempts = await this.#attemptsOf(serial);
     const dispositions = this.#log.of(serial);
     const newest = attempts.filter(counts).at(-1) ?? null;
@@ -89,7 +94,7 @@ export class Dispositions {
    * @throws RecordError CORRUPT when one of their travellers, or a disposition, is not as recorded
    */
   async inDoubt(): Promise<readonly UnitInDoubt[]> {
-    await this.#log.refresh();
+    await this.#log.refreshBesideStation();
     const serials = new Set([...this.#log.held.values()].map(({ serial }) => serial));
     return this.#inDoubtOf(await historiesOf(this.#folder, serials));
   }
@@ -100,9 +105,25 @@ export class Dispositions {
    * nothing was recorded then
    */
   async dispose(draft: DispositionDraft): Promise<Disposition> {
+    await this.#log.refreshBesideStation();
     const histories = await historiesOf(this.#folder, new Set(draft.units.map(({ serial }) => serial)));
     requireRecorded(draft, ({ serial }) => histories.get(serial) ?? []);
     return this.#log.append(draft, this.#now_ms());
+  }
+
+  /**
+   * @param units tests of units, each by its traveller
+   * @returns these travellers as they were recorded, as far as they are there
+   * @throws RecordError CORRUPT when one of the units' travellers is not as recorded
+   */
+  async testsOf(units: readonly Pick<DisposedUnit, "serial" | "traveller">[]): Promise<readonly Traveller[]> {
+    const wanted = new Set(units.map(({ traveller }) => traveller));
+    const serials = new Set(units.map(({ serial }) => serial));
+    const found: Traveller[] = [];
+    for await (const { traveller, summary } of recordsOf(this.#folder, serials)) {
+      if (wanted.has(summary.sha256)) found.push(traveller);
+    }
+    return found;
   }
 
   #inDoubtOf(histories: ReadonlyMap<string, readonly AttemptSummary[]>): UnitInDoubt[] {
@@ -128,28 +149,36 @@ export class Dispositions {
   }
 }
 
-/** Found by the files' names; a file that hides under another name stops the station's next start. */
 async function historiesOf(
   folder: string,
   serials: ReadonlySet<string>,
 ): Promise<Map<string, AttemptSummary[]>> {
   const histories = new Map<string, AttemptSummary[]>();
-  if (serials.size === 0) return histories;
-  const names = new Set([...serials].map(safeSerial));
-  const files = (await listRecords(folder)).filter((file) => names.has(safeSerialIn(file)));
-  for await (const batch of readInBatches(folder, files)) {
-    for (const { file, bytes } of batch) {
-      const summary = summaryIn(folder, file.path, bytes);
-      const known = histories.get(summary.serial);
-      if (known) known.push(summary);
-      else histories.set(summary.serial, [summary]);
-    }
+  for await (const { summary } of recordsOf(folder, serials)) {
+    const known = histories.get(summary.serial);
+    if (known) known.push(summary);
+    else histories.set(summary.serial, [summary]);
   }
   for (const history of histories.values()) history.sort((a, b) => a.attempt - b.attempt);
   return histories;
 }
 
-function summaryIn(folder: string, path: string, bytes: Uint8Array): AttemptSummary {
+interface CheckedRecord {
+  readonly traveller: Traveller;
+  readonly summary: AttemptSummary;
+}
+
+/** Found by the files' names; a file that hides under another name stops the station's next start. */
+async function* recordsOf(folder: string, serials: ReadonlySet<string>): AsyncGenerator<CheckedRecord> {
+  if (serials.size === 0) return;
+  const names = new Set([...serials].map(safeSerial));
+  const files = (await listRecords(folder)).filter((file) => names.has(safeSerialIn(file)));
+  for await (const batch of readInBatches(folder, files)) {
+    for (const { file, bytes } of batch) yield recordIn(folder, file.path, bytes);
+  }
+}
+
+function recordIn(folder: string, path: string, bytes: Uint8Array): CheckedRecord {
   const record = readRecord(bytes);
   if (!record.ok) throw notAsRecorded(join(folder, path), record.problem);
   const parsed = Traveller.safeParse(record.content);
@@ -163,5 +192,5 @@ function summaryIn(folder: string, path: string, bytes: Uint8Array): AttemptSumm
   const summary = summaryOf(parsed.data, record.sha256, path);
   const misnamed = nameProblem(summary, path);
   if (misnamed !== null) throw notAsRecorded(join(folder, path), misnamed);
-  return summary;
+  return { traveller: parsed.data, summary };
 }

@@ -48,12 +48,26 @@ export async function readAttempts(folder: string, serial: string): Promise<Foun
   }
 }
 
+/**
+ * @returns serials of which an attempt has begun and is not recorded yet: under test now, or cut off. Ask this before what is
+ * recorded: an attempt that ends meanwhile is then seen there.
+ * @throws RecordError FOLDER_MISSING, or why it can't be read
+ */
+export async function serialsUnderTest(folder: string): Promise<ReadonlySet<string>> {
+  const serials = new Set((await openAttempts(folder)).map(({ serial }) => serial));
+  for (const serial of serials) {
+    // After a power cut the note of an attempt may have come back whose traveller is there.
+    if ((await readAttempts(folder, serial)).open.length === 0) serials.delete(serial);
+  }
+  return serials;
+}
+
 async function gather(folder: string, serial: string, index: IndexReader | undefined): Promise<FoundUnit> {
   // In the reverse of the order of writing, so that what is recorded meanwhile is seen twice, not missed: a record in
   // the index is in its file, and an attempt that is not open any more has its file.
   const indexed = index?.history(serial) ?? [];
   const known = index === undefined ? 0 : completeUpTo(index);
-  const begun = await openAttempts(folder, serial);
+  const begun = (await openAttempts(folder)).filter((facts) => facts.serial === serial);
   const files = await listRecords(folder);
 
   const evidence = new AttemptEvidence(folder, files, index);
@@ -182,12 +196,12 @@ function rangeText({ first, last }: NumberRange): string {
   return first === last ? `${first}` : `${first} to ${last}`;
 }
 
-async function openAttempts(folder: string, serial: string): Promise<AttemptFacts[]> {
+async function openAttempts(folder: string): Promise<AttemptFacts[]> {
   const open: AttemptFacts[] = [];
   for (const name of (await namesOfOpen(folder)).filter((one) => one.endsWith(".json")).sort()) {
     // One that vanishes meanwhile has been recorded; one that can't be read stops the station's next start.
     const intent = await readIntent(join(folder, OPEN_FOLDER, name)).catch(() => undefined);
-    if (intent?.facts.serial === serial) open.push(intent.facts);
+    if (intent) open.push(intent.facts);
   }
   return open;
 }

@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from "node:fs";
+import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import type { RecordStore } from "../../station/records/store.ts";
@@ -74,13 +74,17 @@ class Folder {
   }
 }
 
-/** A station file with people, a supervisor and an inspector. */
-async function stationWithPeople(): Promise<string> {
+const BY_BADGE: AttemptFacts["who"] = { inspector: "A. Marsh", sign_in: "badge", role: "inspector" };
+
+/** The file of the station of these records, or another one's, with people: a supervisor and an inspector. */
+async function stationWithPeople(records: string, name = "line 1"): Promise<string> {
   const folder = scratchFolder();
   await peopleIn(folder, INSPECTOR);
   const path = join(folder, "line-2.yaml");
   const text = readFileSync("sim/demo-station.yaml", "utf8")
     .replace(/^sign_in: .*$/m, 'sign_in: { people: people.json, badge: "^B[0-9]{6}$" }')
+    .replace(/^name: .*$/m, `name: ${name}`)
+    .replace(/^records: .*$/m, `records: ${records}`)
     .replace("../limits/models", resolve("limits/models"));
   writeFileSync(path, text);
   return path;
@@ -129,7 +133,7 @@ describe("drumtight rework", { timeout: 60_000 }, () => {
 
   it("is for a unit whose tests without a valid measurement are used up, by its limit file's rule", async () => {
     const folder = await Folder.running();
-    const station = await stationWithPeople();
+    const station = await stationWithPeople(folder.path);
     const rework = ["rework", "POD000002", ...REWORK, "--station", station, "--as", "a. marsh"];
     const pin = { DRUMTIGHT_PIN: INSPECTOR.pin };
     for (let attempt = 1; attempt <= 2; attempt++) {
@@ -159,7 +163,7 @@ describe("drumtight rework", { timeout: 60_000 }, () => {
   it("takes nobody's word where people sign in", async () => {
     const folder = await Folder.running();
     await folder.tested("POD000001", 1, FAIL);
-    const rework = ["rework", "POD000001", ...REWORK, "--station", await stationWithPeople()];
+    const rework = ["rework", "POD000001", ...REWORK, "--station", await stationWithPeople(folder.path)];
     for (const [more, pin, words] of [
       [[], {}, /People sign in here: add --as with your name/],
       [["--as", "A. Marsh"], { DRUMTIGHT_PIN: "0000" }, /^Name or PIN is wrong/],
@@ -169,6 +173,21 @@ describe("drumtight rework", { timeout: 60_000 }, () => {
       expect(stderr).toMatch(words);
     }
     expect(await folder.kinds("POD000001")).toEqual([]);
+  });
+
+  it("takes nobody's word for a unit that was tested where people sign in, whatever station file is left out", async () => {
+    const folder = await Folder.running();
+    await folder.tested("POD000001", 1, FAIL, { who: BY_BADGE });
+    const rework = ["rework", "POD000001", ...REWORK, "--as", "A. Marsh"];
+    const { code, stderr } = await folder.run(rework);
+    expect(code).toBe(2);
+    expect(stderr).toMatch(/POD000001 was tested where people sign in: say who you are, with --station FILE/);
+    expect(await folder.kinds("POD000001")).toEqual([]);
+    const station = await stationWithPeople(folder.path);
+    const done = await folder.run([...rework, "--station", station, "--json"], {
+      DRUMTIGHT_PIN: INSPECTOR.pin,
+    });
+    expect(JSON.parse(done.stdout)).toMatchObject({ by: { name: "A. Marsh", sign_in: "pin" } });
   });
 
   it.each([
@@ -277,8 +296,8 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
   });
 
   it("are released where people sign in by a supervisor with a PIN only, whatever station file is left out", async () => {
-    const folder = await afterFailedCheck({ inspector: "A. Marsh", sign_in: "badge", role: "inspector" });
-    const station = await stationWithPeople();
+    const folder = await afterFailedCheck(BY_BADGE);
+    const station = await stationWithPeople(folder.path);
     const release = ["release", "POD000002", ...REASON];
     for (const [more, pin, words] of [
       [["--as", "B. Imani"], {}, /tested where people sign in: a supervisor releases them, with --station/],
@@ -300,6 +319,60 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
     expect(JSON.parse(done.stdout)).toMatchObject({
       by: { name: "B. Imani", sign_in: "pin", role: "supervisor" },
     });
+  });
+
+  it("are not released by people who sign in at another station, or with records elsewhere", async () => {
+    const folder = await afterFailedCheck(BY_BADGE);
+    const release = ["release", "--all", ...REASON, "--as", "B. Imani"];
+    for (const [station, words] of [
+      [
+        await stationWithPeople(folder.path, "line 9"),
+        /POD000002 was tested at station "line 1", and .* "line 9"/,
+      ],
+      [
+        await stationWithPeople(scratchFolder()),
+        /The records of .* are in .*, not in .*: leave --records out/,
+      ],
+    ] as const) {
+      const { code, stderr } = await folder.run([...release, "--station", station], {
+        DRUMTIGHT_PIN: "90517",
+      });
+      expect(stderr).toMatch(words);
+      expect(code).toBe(2);
+    }
+    expect(await folder.kinds("POD000002")).toEqual(["hold"]);
+  });
+
+  it("are not released while one of them is being tested again, and what that test finds stands", async () => {
+    const folder = await afterFailedCheck();
+    const begun = await folder.store.begin(facts("POD000002", 2, { model: "POD-4" }));
+    for (const which of [["--all"], ["POD000002", "POD000003"]]) {
+      const { code, stderr } = await folder.run(["release", ...which, ...REASON, "--as", "B. Imani"]);
+      expect(code).toBe(1);
+      expect(stderr).toMatch(/A test of POD000002 has begun and is not recorded yet: wait for its end/);
+    }
+    const other = await folder.run(["release", "POD000003", ...REASON, "--as", "B. Imani"]);
+    expect(other.stdout).toBe("POD000003: released, counts as fail\n");
+    await folder.store.commit(begun, outcome(FAIL));
+    expect((await folder.run(["release", "POD000002", ...REASON, "--as", "B. Imani"])).stderr).toMatch(
+      /POD000002 is not in doubt/,
+    );
+    expect(await folder.kinds("POD000002")).toEqual(["hold"]);
+  });
+
+  it("are not said to be none where the record that holds them has gone", async () => {
+    const folder = await afterFailedCheck();
+    rmSync(join(folder.path, "dispositions", "00000001.json"));
+    for (const args of [
+      ["suspects"],
+      ["release", "--all", ...REASON, "--as", "B. Imani"],
+      ["rework", "POD000003", ...REWORK],
+      ["find", "POD000002"],
+    ]) {
+      const { code, stderr } = await folder.run(args);
+      expect(stderr).toMatch(/00000001\.json is not as it was recorded: .*not there any more/);
+      expect(code).toBe(args[0] === "find" ? 1 : 2);
+    }
   });
 
   it.each([
