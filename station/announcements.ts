@@ -45,6 +45,8 @@ export class Announcements {
   readonly #listeners: Partial<StationListener>[] = [];
   #who: SignedIn | null = null;
   #faults: readonly Reason[] = [];
+  /** Of those, the ones that need not be noted again. */
+  #noted: readonly Reason[] = [];
 
   constructor(parts: AnnouncementsParts) {
     this.#parts = parts;
@@ -96,6 +98,12 @@ export class Announcements {
   /** A fault found in the records, where it has been noted before. */
   faultedBefore(reason: Reason): void {
     this.#faults = [reason];
+    this.#noted = [reason];
+  }
+
+  /** Somebody has acknowledged: a fault that comes in the recovery is another one, whatever it says. */
+  recovering(): void {
+    this.#noted = [];
   }
 
   phase(attempt: PreparedAttempt, progress: UnitProgress): void {
@@ -131,6 +139,7 @@ export class Announcements {
         break;
       case "recovered":
         this.#faults = [];
+        this.#noted = [];
         this.#each((listener) => listener.recovered?.());
         this.#tellSettled();
         break;
@@ -152,8 +161,9 @@ export class Announcements {
   }
 
   #faulted(reasons: readonly Reason[]): void {
-    const news = reasons.filter((reason) => !isKnown(reason, this.#faults));
+    const news = reasons.filter((reason) => !isKnown(reason, this.#noted));
     this.#faults = reasons;
+    this.#noted = reasons;
     if (news.length > 0) {
       this.#parts.faulted();
       this.#log.note({ event: "fault", ...byWhom(this.#who), reasons: recordedReasons(news) });

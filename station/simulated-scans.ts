@@ -43,6 +43,8 @@ function* dueReferences({ station, plant, unitOf }: Operated): Generator<Scan> {
   const tries = new Map<string, number>();
   const triesOf = (serial: string) => tries.get(serial) ?? 0;
   for (;;) {
+    // Nobody may test anything: the unit's refusal says so once.
+    if (station.state() === "signedOut") return;
     const piece = station.dueReferences(SCAN_TAKES_s).find(({ serial }) => triesOf(serial) < MOST_TRIES);
     if (!piece) return;
     tries.set(piece.serial, triesOf(piece.serial) + 1);

@@ -118,6 +118,20 @@ describe("the line of a failed unit", () => {
   });
 });
 
+it("the verdicts of the demo's reference pieces stand below each other, however long their serials are", () => {
+  const columns = ["REF-TIGHT-POD-4", "REF-LEAK-TUB-12", "REF-ORIFICE-TUB-12"].map((piece) => {
+    let line = "";
+    const finished = { ...attemptOf("TUB531812", {}) };
+    const traveller = { ...finished.traveller, serial: piece, kind: "reference" as const };
+    new LineReporter((text) => {
+      line += text;
+    }).reference({ ...finished, traveller });
+    expect(line).toContain(piece);
+    return line.indexOf(" reference ");
+  });
+  expect(new Set(columns).size).toBe(1);
+});
+
 describe("the line of any unit", () => {
   const power = judged("input power", "power", 1043, "pass");
   const suction = judged("sealed suction", "suction", 22.31, "pass");

@@ -16,7 +16,7 @@ import { scratchFolder } from "./records/scratch-folder.ts";
 const SEED = 7;
 
 /** The demo station with another interval between its reference checks, and everything it has tested or refused. */
-async function stationChecking(every: string) {
+async function stationChecking(every: string, isSignedIn = true) {
   const folder = scratchFolder();
   const path = join(folder, "station.yaml");
   const text = readFileSync("sim/demo-station.yaml", "utf8")
@@ -45,7 +45,7 @@ async function stationChecking(every: string) {
   );
   onTestFinished(() => clock.runUntil(running.close()));
   const { station } = running;
-  station.signIn(NOBODY);
+  if (isSignedIn) station.signIn(NOBODY);
   const lineUp = new LineUp({ seed: SEED, models, count: Number.POSITIVE_INFINITY });
   const tested: string[] = [];
   const refused: string[] = [];
@@ -102,6 +102,13 @@ describe("the operator of a simulated station", () => {
     expect(shift.refused).toEqual([]);
     expect(shift.tested).toEqual(shift.serials(30));
     expect(shift.checks()).toBeGreaterThan(6 * 3);
+  });
+
+  it("leaves the reference pieces alone where nobody has signed in, who may test them", async () => {
+    const shift = await stationChecking("8 h", false);
+    await shift.run(scansOfSeed(shift.operated, 2));
+    expect(shift.refused).toEqual(shift.serials(2));
+    expect(shift.checks()).toBe(0);
   });
 
   it("tries a reference piece that fails three times before a unit and leaves it to the station to refuse the unit", async () => {
