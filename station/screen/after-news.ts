@@ -50,6 +50,7 @@ export function afterNews(state: ScreenState, news: News): ScreenState {
         unit: onFixture(news.attempt),
         overlay: null,
         held: null,
+        faultyInstruments: [],
       };
     case "refused":
       return afterRefusal(state, news.serial, news.reasons);
@@ -74,6 +75,7 @@ export function afterNews(state: ScreenState, news: News): ScreenState {
         overlay: null,
         faults: sentences(news.reasons),
         faultCodes: news.reasons.map(({ code }) => code),
+        faultyInstruments: [...new Set(news.reasons.flatMap(({ instrument }) => instrument ?? []))],
       };
     case "recovered":
       return afterRecovery(state);

@@ -89,7 +89,7 @@ export class Desk {
         readsFlow: file.gauges.some(({ channels }) => channels.has("flow")),
         draftModels: drafts.map((model) => model.limits.model),
       },
-      this.#observer.look(null),
+      this.#observer.look({ overlay: null, faultyInstruments: [] }),
       { who: inspector === undefined ? NOBODY : stated(inspector), remark: remark ?? null },
     );
     this.#listen();
@@ -298,7 +298,7 @@ export class Desk {
   }
 
   #looked(): ScreenState {
-    return afterLook(this.#state, this.#observer.look(this.#state.overlay));
+    return afterLook(this.#state, this.#observer.look(this.#state));
   }
 
   #lookLater(): void {

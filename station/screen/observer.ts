@@ -3,10 +3,17 @@ import type { StationController } from "../controller.ts";
 import type { PreparedAttempt } from "../cycle/attempt.ts";
 import type { ModelInForce } from "../cycle/refusals.ts";
 import { stepsOf } from "../cycle/unit-context.ts";
+import type { InstrumentConversation } from "../fixture.ts";
 import type { Traveller } from "../records/traveller.ts";
 import type { StationFile } from "../station-file.ts";
 import { ReferenceRound } from "./reference-round.ts";
-import type { NextBody, Observed, ReferenceOnScreen, ScreenState } from "./screen-state.ts";
+import type {
+  ConversationOnScreen,
+  NextBody,
+  Observed,
+  ReferenceOnScreen,
+  ScreenState,
+} from "./screen-state.ts";
 import { type TimedPhase, type TypicalPhases, timeLeft_s, typicalPhases } from "./time-left.ts";
 import { mainChannel, TraceRecorder } from "./trace-samples.ts";
 
@@ -52,7 +59,7 @@ export class Observer {
     this.#typical.set(key, typicalPhases(known));
   }
 
-  look(overlay: ScreenState["overlay"]): Observed {
+  look({ overlay, faultyInstruments }: Pick<ScreenState, "overlay" | "faultyInstruments">): Observed {
     const { station, clock, next } = this.#parts;
     const progress = station.progress();
     const readings: Record<string, number> = {};
@@ -79,7 +86,8 @@ export class Observer {
       reference: this.#reference(),
       counts: station.dayCount(),
       areOutputsSafe: station.areOutputsSafe(),
-      conversations: overlay === "conversation" ? station.conversations() : [],
+      conversations:
+        overlay === "conversation" ? ofFaultyFirst(station.conversations(), faultyInstruments) : [],
       next: next(),
     };
   }
@@ -108,6 +116,21 @@ export class Observer {
       warnings,
     };
   }
+}
+
+/**
+ * A gauge that streams again has soon said twenty lines since its fault. Of one that stopped the station those before it
+ * are shown, where there are any.
+ */
+function ofFaultyFirst(
+  conversations: readonly InstrumentConversation[],
+  faulty: readonly string[],
+): readonly ConversationOnScreen[] {
+  const shown = conversations.map(({ instrument, lines, linesBeforeFault }) => {
+    const isFaulty = faulty.includes(instrument) && linesBeforeFault.length > 0;
+    return { instrument, isFaulty, lines: isFaulty ? linesBeforeFault : lines };
+  });
+  return [...shown.filter(({ isFaulty }) => isFaulty), ...shown.filter(({ isFaulty }) => !isFaulty)];
 }
 
 /** Units of a model go the same way; each kind of reference piece goes its own. */

@@ -36,6 +36,8 @@ export interface ScreenState {
   readonly faultCodes: readonly ReasonCode[];
   /** Units put on hold by the failed reference check just made; null otherwise. */
   readonly held: Held | null;
+  /** What stopped the station last, by name, until the next test: what these said before is what somebody wants to see. */
+  readonly faultyInstruments: readonly string[];
   /** Of the shift, each no wider than SUMMARY_WIDTH; null while it is being put together. */
   readonly summaryLines: readonly string[] | null;
   readonly observed: Observed;
@@ -105,6 +107,8 @@ export interface ConversationOnScreen {
   readonly instrument: string;
   readonly lines: readonly {
     readonly t_s: number;
+  /** It stopped the station: the lines are those up to that fault, and not what it has said since. */
+  readonly isFaulty: boolean;
     readonly direction: "sent" | "heard";
     readonly text: string;
   }[];
@@ -225,6 +229,7 @@ export function startState(
     summaryLines: null,
     observed,
   };
+    faultyInstruments: [],
 }
 
 /** @returns how somebody is asked who they are, to begin with */

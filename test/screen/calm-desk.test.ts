@@ -50,7 +50,7 @@ describe("two states of the screen", () => {
       { reference: { kind: "due", pieces: [], step: 1, of: 1, warnings: [] } as const },
     ],
     ["another machine state", { machine: "faulted" }],
-    ["a line of a gauge", { conversations: [{ instrument: "leak_gauge", lines: [] }] }],
+    ["a line of a gauge", { conversations: [{ instrument: "leak_gauge", isFaulty: false, lines: [] }] }],
     ["the next simulated unit", { next: { serial: "TUB531813", isReference: false } }],
   ] as const)("differ by %s", (_, more) => {
     expect(looksAlike(measuring(), measuring(more))).toBe(false);

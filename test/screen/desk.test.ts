@@ -154,6 +154,21 @@ describe("the desk of a simulated station", () => {
     press("sim bad-day leak_gauge none", "enter", "tab");
     const again = await bench.until(({ machine }) => machine === "needsReference");
     expect(again).toMatchObject({ faults: [], overlay: null });
+    // It streams again; what it said before it stopped is what the technician wants.
+    await bench.pass_s(10);
+    press("f3");
+    const after = await bench.until(({ observed }) => observed.conversations.length > 0);
+    const [first, ...others] = after.observed.conversations;
+    expect(first).toMatchObject({ instrument: "leak_gauge", isFaulty: true });
+    expect(first?.lines.at(-1)?.t_s).toBeLessThan(bench.simulated.clock.now_s() - 10);
+    expect(others.every(({ isFaulty }) => !isFaulty)).toBe(true);
+    press("f3", "enter");
+    await bench.until(isArmed);
+    press("enter");
+    await bench.until(({ machine }) => machine === "testing");
+    press("f3");
+    const next = await bench.until(({ observed }) => observed.conversations.length > 0);
+    expect(next.observed.conversations.some(({ isFaulty }) => isFaulty)).toBe(false);
   });
 
   it("says that the guard is open and keeps the unit armed until it is closed", async () => {

@@ -96,6 +96,7 @@ const look: fc.Arbitrary<Observed> = fc
     conversations: fc.uniqueArray(
       fc.record({
         instrument: name,
+        isFaulty: fc.boolean(),
         lines: fc.array(fc.record({ t_s: fc.nat(), direction: fc.constant("sent" as const), text }), {
           maxLength: 20,
         }),

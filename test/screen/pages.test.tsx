@@ -238,16 +238,34 @@ describe.each(SIZES)("the help at %s", (_, look) => {
 });
 
 describe.each(SIZES)("the gauges' last lines at %s", (_, look) => {
-  it("tell sent from heard, with how long ago, the newest of each instrument in view", () => {
-    const conversations = ["leak_gauge", "flow_gauge", "power_meter", "io_block"].map((instrument, k) => ({
+  const conversationsWith = (...faulty: readonly string[]) =>
+    ["leak_gauge", "flow_gauge", "power_meter", "io_block"].map((instrument, k) => ({
       instrument,
       lines: Array.from({ length: 20 }, (__, i) => ({
+      isFaulty: faulty.includes(instrument),
         t_s: 100 + i / 10,
         direction: i % 2 === 0 ? ("sent" as const) : ("heard" as const),
         text: i % 2 === 0 ? `ASK${k}` : `P=${k}${i}`,
       })),
     }));
     const state = afterLook(atWork("ready"), observed({ conversations }));
+
+  it("give the one that stopped the station the rows, over its whole width, and keep the others in view", () => {
+    const conversations = conversationsWith("leak_gauge");
+    const state = afterLook(atWork("needsReference"), observed({ conversations }));
+    const shown = frame({ ...state, overlay: "conversation" }, look);
+    const rows = shown.split("\n").filter((row) => row.includes("ASK0") || row.includes("P=0"));
+    expect(rows.length).toBeGreaterThanOrEqual(look.rows > 24 ? 12 : 8);
+    expect(shown).toContain("leak_gauge, which stopped the station: its last lines up to then");
+    expect(shown).toMatch(/ 0\.00 s heard < P=019/);
+    for (const [k, { instrument }] of conversations.entries()) {
+      if (k > 0) expect(shown).toContain(`${instrument}, until now`);
+      expect(shown).toContain(`P=${k}19`);
+    }
+  });
+
+  it("tell sent from heard, with how long ago, the newest of each instrument in view", () => {
+    const conversations = conversationsWith();
     const shown = frame({ ...state, overlay: "conversation" }, look);
     for (const [k, { instrument }] of conversations.entries()) {
       expect(shown).toContain(instrument);
