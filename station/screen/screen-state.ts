@@ -34,10 +34,10 @@ export interface ScreenState {
   /** Why the station is stopped, a sentence each. */
   readonly faults: readonly string[];
   readonly faultCodes: readonly ReasonCode[];
-  /** Units put on hold by the failed reference check just made; null otherwise. */
-  readonly held: Held | null;
   /** What stopped the station last, by name, until the next test: what these said before is what somebody wants to see. */
   readonly faultyInstruments: readonly string[];
+  /** Units put on hold by the failed reference check just made; null otherwise. */
+  readonly held: Held | null;
   /** Of the shift, each no wider than SUMMARY_WIDTH; null while it is being put together. */
   readonly summaryLines: readonly string[] | null;
   readonly observed: Observed;
@@ -89,7 +89,7 @@ export interface Observed {
   readonly reference: ReferenceOnScreen;
   /** Of the shift or day, also across restarts. */
   readonly counts: DayCount;
-  /** What was last said on the gauges' cables; empty unless they are being looked at. */
+  /** What was last said on the gauges' cables, the faulty ones first; empty unless they are being looked at. */
   readonly conversations: readonly ConversationOnScreen[];
   /** The body a simulated line has ready; null on a real station. */
   readonly next: NextBody | null;
@@ -105,10 +105,10 @@ export interface TraceSamples {
 
 export interface ConversationOnScreen {
   readonly instrument: string;
-  readonly lines: readonly {
-    readonly t_s: number;
   /** It stopped the station: the lines are those up to that fault, and not what it has said since. */
   readonly isFaulty: boolean;
+  readonly lines: readonly {
+    readonly t_s: number;
     readonly direction: "sent" | "heard";
     readonly text: string;
   }[];
@@ -225,11 +225,11 @@ export function startState(
     remark,
     faults: [],
     faultCodes: [],
+    faultyInstruments: [],
     held: null,
     summaryLines: null,
     observed,
   };
-    faultyInstruments: [],
 }
 
 /** @returns how somebody is asked who they are, to begin with */

@@ -241,14 +241,13 @@ describe.each(SIZES)("the gauges' last lines at %s", (_, look) => {
   const conversationsWith = (...faulty: readonly string[]) =>
     ["leak_gauge", "flow_gauge", "power_meter", "io_block"].map((instrument, k) => ({
       instrument,
-      lines: Array.from({ length: 20 }, (__, i) => ({
       isFaulty: faulty.includes(instrument),
+      lines: Array.from({ length: 20 }, (__, i) => ({
         t_s: 100 + i / 10,
         direction: i % 2 === 0 ? ("sent" as const) : ("heard" as const),
         text: i % 2 === 0 ? `ASK${k}` : `P=${k}${i}`,
       })),
     }));
-    const state = afterLook(atWork("ready"), observed({ conversations }));
 
   it("give the one that stopped the station the rows, over its whole width, and keep the others in view", () => {
     const conversations = conversationsWith("leak_gauge");
@@ -266,6 +265,7 @@ describe.each(SIZES)("the gauges' last lines at %s", (_, look) => {
 
   it("tell sent from heard, with how long ago, the newest of each instrument in view", () => {
     const conversations = conversationsWith();
+    const state = afterLook(atWork("ready"), observed({ conversations }));
     const shown = frame({ ...state, overlay: "conversation" }, look);
     for (const [k, { instrument }] of conversations.entries()) {
       expect(shown).toContain(instrument);
