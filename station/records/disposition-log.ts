@@ -1,7 +1,7 @@
 import type { ChainHead } from "./chain.ts";
 import { ChainedLog } from "./chained-log.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
-import { type HeldUnit, heldTravellers } from "./doubts.ts";
+import { followHolds, type HeldSoFar, type HeldUnit } from "./doubts.ts";
 import { RecordIndex } from "./index-db.ts";
 import { RecordError } from "./record-error.ts";
 
@@ -32,10 +32,9 @@ export class DispositionLog {
   readonly #folder: string;
   readonly #log: ChainedLog<Disposition>;
   readonly #bySerial = new Map<string, Disposition[]>();
-  readonly #all: Disposition[] = [];
   /** Failed reference checks that a hold names. */
   readonly #checks = new Set<string>();
-  #held: ReadonlyMap<string, HeldUnit> = new Map();
+  readonly #held: HeldSoFar = new Map();
   #head: ChainHead | null = null;
   #reading: Promise<unknown> = Promise.resolve();
 
@@ -76,7 +75,6 @@ export class DispositionLog {
         this.#take(content);
         this.#head = { sequence, sha256 };
       }
-      if (added.length > 0) this.#held = heldTravellers(this.#all);
       return added.length > 0;
     });
     this.#reading = turn.catch(() => undefined);
@@ -116,7 +114,7 @@ export class DispositionLog {
   }
 
   #take(disposition: Disposition): void {
-    this.#all.push(disposition);
+    followHolds(this.#held, disposition);
     if (disposition.reference !== undefined) this.#checks.add(disposition.reference);
     for (const serial of new Set(disposition.units.map((unit) => unit.serial))) {
       const known = this.#bySerial.get(serial);

@@ -133,7 +133,8 @@ export class Dispositions {
       const held = history?.find(({ sha256 }) => sha256 === unit.traveller);
       if (!history || !held || isSuperseded(unit.attempt, history)) continue;
       const { model, verdict, sequence } = held;
-      units.push({ sequence, unit: { ...unit, model, verdict } });
+      // As it is now: the log goes on adding to its own.
+      units.push({ sequence, unit: { ...unit, holds: [...unit.holds], model, verdict } });
     }
     return units.sort((a, b) => a.sequence - b.sequence).map(({ unit }) => unit);
   }

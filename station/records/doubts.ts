@@ -31,25 +31,35 @@ export const NO_DOUBTS: Doubts = {
   firstInspections: new Set(),
 };
 
+/** What is held so far, while one disposition after the other is followed. */
+export type HeldSoFar = Map<string, HeldUnit & { readonly holds: Disposition[] }>;
+
 /**
- * Follows holds and acceptances. An acceptance lifts every hold made before it on the traveller it names, and no other: a
- * later hold, by another failed check, stands until it is lifted in turn.
+ * What a list of dispositions holds, see `followHolds`.
  * @param dispositions in the order of recording
  * @returns by SHA-256 of the traveller, in the order in which they were first held
  */
-export function heldTravellers(dispositions: readonly Disposition[]): Map<string, HeldUnit> {
-  const held = new Map<string, HeldUnit>();
-  for (const disposition of dispositions) {
-    for (const { serial, attempt, traveller } of disposition.units) {
-      const known = held.get(traveller);
-      if (disposition.kind === "hold") {
-        const holds = [...(known?.holds ?? []), disposition];
-        held.set(traveller, { serial, attempt, traveller, holds, isScrapped: known?.isScrapped ?? false });
-      } else if (disposition.kind === "accept") held.delete(traveller);
-      else if (disposition.kind === "scrap" && known) held.set(traveller, { ...known, isScrapped: true });
-    }
-  }
+export function heldTravellers(dispositions: readonly Disposition[]): ReadonlyMap<string, HeldUnit> {
+  const held: HeldSoFar = new Map();
+  for (const disposition of dispositions) followHolds(held, disposition);
   return held;
+}
+
+/**
+ * Follows holds and acceptances. An acceptance lifts every hold made before it on the traveller it names, and no other: a
+ * later hold, by another failed check, stands until it is lifted in turn.
+ * @param held changed, in the time that the disposition's own units take
+ * @param disposition the next in the order of recording
+ */
+export function followHolds(held: HeldSoFar, disposition: Disposition): void {
+  for (const { serial, attempt, traveller } of disposition.units) {
+    const known = held.get(traveller);
+    if (disposition.kind === "hold" && known) known.holds.push(disposition);
+    else if (disposition.kind === "hold") {
+      held.set(traveller, { serial, attempt, traveller, holds: [disposition], isScrapped: false });
+    } else if (disposition.kind === "accept") held.delete(traveller);
+    else if (disposition.kind === "scrap" && known) held.set(traveller, { ...known, isScrapped: true });
+  }
 }
 
 type Tested = Pick<AttemptSummary, "recordKind" | "draft" | "verdict" | "attempt" | "sha256">;

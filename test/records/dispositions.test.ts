@@ -128,6 +128,28 @@ describe("a command decides nothing", () => {
     }
   });
 
+  it("nor does the station, where the last decision has gone", async () => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    const a = await test(store, "A1");
+    await store.dispose(decision("hold", a));
+    rmSync(`${folder}/dispositions/00000001.json`);
+    const dispositions = await openDispositions(folder, { now_ms });
+    for (const asked of [
+      dispositions.inDoubt(),
+      dispositions.standingOf("A1"),
+      dispositions.dispose(decision("accept", a)),
+      store.dispose(decision("accept", a)),
+    ]) {
+      await expect(asked).rejects.toMatchObject({
+        code: "CORRUPT",
+        path: `${folder}/dispositions/00000001.json`,
+      });
+    }
+    // Still known to whoever has read it.
+    expect([...(await store.inDoubt()).inDoubt]).toEqual([a.sha256]);
+  });
+
   it("where there are no records, or where it may not write", async () => {
     const missing = `${scratchFolder()}/nowhere`;
     await expect(openDispositions(missing)).rejects.toMatchObject({ code: "FOLDER_MISSING" });
