@@ -9,17 +9,14 @@ export function missingParts(parts: Readonly<Record<string, string>>, limits: Mo
     .map(({ name }) => name);
 }
 
-/** @returns the attempt with these parts too; a part scanned anew takes the place of the one before */
+/** @returns the attempt with these parts too; a part scanned anew takes the place of the one before, and a reference piece has none */
 export function withParts(
   attempt: PreparedAttempt,
   scanned: Readonly<Record<string, string>>,
 ): PreparedAttempt {
+  if (attempt.reference) return attempt;
   const parts = { ...attempt.parts, ...scanned };
-  return {
-    ...attempt,
-    parts,
-    missingParts: attempt.reference ? [] : missingParts(parts, attempt.limits),
-  };
+  return { ...attempt, parts, missingParts: missingParts(parts, attempt.limits) };
 }
 
 /**

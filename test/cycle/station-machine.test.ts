@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
+import { withParts } from "../../station/cycle/armed-attempt.ts";
+import type { PreparedAttempt, ReferencePiece } from "../../station/cycle/attempt.ts";
 import type { StationEvent } from "../../station/cycle/station-setup.ts";
 import { ABORTED } from "../../station/cycle/unit-reasons.ts";
 import { marsh, okoro, SCAN, StationBench, sameFails, silent } from "./station-bench.ts";
@@ -15,6 +16,16 @@ const EVENTS: Readonly<Record<StationEvent["type"], StationEvent>> = {
   GUARD_OPENED: { type: "GUARD_OPENED" },
   FAULT: { type: "FAULT", reason: silent },
   ACKNOWLEDGE: { type: "ACKNOWLEDGE" },
+};
+
+const PIECE: ReferencePiece = {
+  serial: "REF-LEAK-POD-4",
+  kind: "leak",
+  model: "POD-4",
+  certified_m3_s: 15e-6 / 60,
+  tolerance_m3_s: 2e-6 / 60,
+  unit: "mL/min",
+  orifice: null,
 };
 
 const REASONS = { kind: "retest", retestReasons: ["hose was off", "unit was bumped"] } as const;
@@ -255,6 +266,15 @@ describe("the armed unit", () => {
     bench.send({ type: "PART", parts });
     expect(bench.told()).toEqual(["refused BAD_PART"]);
     expect(bench.attempt).toMatchObject({ parts: {}, missingParts: ["tub_cavity"] });
+  });
+
+  it("refuses the label of any part while it is a reference piece, of which none is tracked", async () => {
+    const bench = await new StationBench().arm({ serial: PIECE.serial, reference: PIECE });
+    bench.told();
+    bench.send({ type: "PART", parts: { tub_cavity: "P1" } });
+    expect(bench.told()).toEqual(["refused BAD_PART"]);
+    expect(bench.attempt?.parts).toEqual({});
+    expect(withParts(bench.attempt as PreparedAttempt, { tub_cavity: "P1" }).parts).toEqual({});
   });
 
   it("takes one of the reasons and no other number", async () => {
