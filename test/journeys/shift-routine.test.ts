@@ -1,9 +1,10 @@
-import { readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { cpSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import type { Reason } from "../../station/cycle/reason.ts";
 import type { SignedIn } from "../../station/people/person.ts";
 import type { Disposition } from "../../station/records/disposition.ts";
+import { scratchFolder } from "../records/scratch-folder.ts";
 import { stationWithFlowFrom } from "./flow-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
@@ -160,6 +161,25 @@ describe("a reference check", () => {
         ),
       },
     ]);
+  });
+
+  it("is due after a fault for which the program was killed before the fixture was safe", async () => {
+    const shift = await SimulatedShift.proven();
+    const { station, recordsFolder, clock } = shift.simulated;
+    const asKilled = scratchFolder();
+    shift.strikeIn("measure", "leak_gauge", "silent");
+    let killed_ms = 0;
+    station.listen({
+      phase: (_, phase) => {
+        if (phase !== "safing" || killed_ms > 0) return;
+        killed_ms = clock.wall_ms();
+        cpSync(recordsFolder, asKilled, { recursive: true });
+      },
+    });
+    const unit = shift.unitWith();
+    await shift.tryUnit(unit);
+    const again = await SimulatedShift.begin({ recordsFolder: asKilled, startsAt_ms: killed_ms + 60_000 });
+    expect(codes((await again.tryUnit(unit)).refused)).toEqual(["REFERENCE_CHECK_DUE"]);
   });
 
   it("that runs out between scan and start keeps the unit from starting", async () => {

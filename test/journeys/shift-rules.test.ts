@@ -40,6 +40,25 @@ describe("the retest rule of the limit file (one retest after a fail, for a reas
     });
   });
 
+  it("starts no retest before the whole pause is over where the computer's clock was put back since the fail", async () => {
+    const shift = await SimulatedShift.proven({ startsAt_ms: Date.UTC(2026, 0, 5, 10) });
+    const { serial } = shift.unitWith("pinched_gasket");
+    await shift.tryBody(serial);
+    const { recordsFolder, startsAt_ms } = await shift.close();
+    const earlier = await SimulatedShift.proven({ recordsFolder, startsAt_ms: startsAt_ms - 3600_000 });
+    const retest = () => earlier.tryBody(serial, { retestReason: 1 });
+    expect((await retest()).refused).toMatchObject([
+      {
+        code: "RETEST_TOO_SOON",
+        sentence: expect.stringMatching(/clock was put back.*test it again in 30 s/),
+      },
+    ]);
+    await earlier.pass(20);
+    expect(codes((await retest()).refused)).toEqual(["RETEST_TOO_SOON"]);
+    await earlier.pass(10);
+    expect((await retest()).traveller?.attempt).toMatchObject({ number: 2, kind: "retest" });
+  });
+
   it.each([[undefined], [5]])(
     "starts no retest with %s as its reason, and names those there are",
     async (number) => {
@@ -135,6 +154,26 @@ describe("the reference check", () => {
     expect(refused[0]?.sentence).toMatch(
       /^The reference check is due \(10 min are over\)\. Put on and scan /,
     );
+  });
+
+  it("that is aborted before it reads wrong leaves the check before it in force no longer", async () => {
+    const shift = await SimulatedShift.proven();
+    const { station } = shift.simulated;
+    let isCalledOff = false;
+    station.listen({
+      phase: (_, phase) => {
+        if (phase !== "measure" || isCalledOff) return;
+        isCalledOff = true;
+        station.abort();
+      },
+    });
+    expect((await shift.tryBody("REF-LEAK-POD-4")).traveller?.verdict).toBe("void");
+    const { refused } = await shift.tryBody(shift.unitWith().serial);
+    expect(refused[0]?.sentence).toBe(
+      "The reference check is due (the last one is void). Put on and scan REF-LEAK-POD-4 (leak).",
+    );
+    await shift.prove();
+    expect((await shift.tryBody(shift.unitWith().serial)).traveller?.verdict).toBe("pass");
   });
 
   it("fails on a leaking fixture, and then nothing may be produced", async () => {
