@@ -260,6 +260,7 @@ export class Desk {
       signedOut: () => this.#tell({ type: "signed_out" }),
       armed: (attempt) => {
         this.#gaveParts = null;
+        this.#parts.line?.took(attempt.serial);
         this.#tell({ type: "armed", attempt });
       },
       started: (attempt) => {

@@ -7,6 +7,8 @@ type Simulated = Pick<SimulatedStation, "station" | "plant" | "population" | "un
 /** The units of a simulated line, and the hands that put them on the fixture. */
 export class SimulatedLine {
   readonly #simulated: Simulated;
+  /** Scanned by hand and not come to in their turn yet. */
+  readonly #taken = new Set<string>();
   #nextIndex = 0;
 
   constructor(simulated: Simulated) {
@@ -18,14 +20,20 @@ export class SimulatedLine {
     const { station, population } = this.#simulated;
     const [due] = station.dueReferences();
     if (due) return { serial: due.serial, isReference: true };
-    return { serial: population.unitAt(this.#nextIndex).serial, isReference: false };
+    return { serial: population.unitAt(this.#indexOfNext()).serial, isReference: false };
+  }
+
+  /** A unit has been armed, scanned by hand or not: another one is next. */
+  took(serial: string): void {
+    this.#taken.add(serial);
   }
 
   /** Puts the next body on the fixture. @returns the scan of its label */
   takeNext(): Scan {
     const { station, population, plant, unitOf } = this.#simulated;
     const [due] = station.dueReferences();
-    const body = due ? unitOf(due.serial) : population.unitAt(this.#nextIndex++);
+    const body = due ? unitOf(due.serial) : population.unitAt(this.#indexOfNext());
+    if (!due) this.#nextIndex++;
     plant.mount(body);
     return { serial: due?.serial ?? body?.serial ?? "", parts: body?.parts ?? {} };
   }
@@ -38,6 +46,12 @@ export class SimulatedLine {
     const body = this.#simulated.unitOf(serial);
     this.#simulated.plant.mount(body);
     return body !== null;
+  }
+
+  #indexOfNext(): number {
+    const { population } = this.#simulated;
+    while (this.#taken.delete(population.unitAt(this.#nextIndex).serial)) this.#nextIndex++;
+    return this.#nextIndex;
   }
 
   /** Does to the plant what somebody at the real one would do with their hands. @returns what was done, in a sentence */

@@ -58,6 +58,23 @@ describe("the desk of a simulated station", () => {
     ]);
   });
 
+  it("does not offer a unit again that was scanned by hand before its turn", async () => {
+    const bench = await prove(await deskOfDemoStation());
+    const next = () => bench.desk.state.observed.next?.serial ?? "";
+    const first = next();
+    const offered = [first];
+    bench.press("enter");
+    await bench.until(isArmed);
+    offered.push(next());
+    bench.press(next(), "enter");
+    await bench.until(({ unit, machine }) => machine === "armed" && unit?.serial === offered[1]);
+    offered.push(next());
+    expect(new Set(offered).size).toBe(3);
+    bench.press(first, "enter");
+    await bench.until(({ unit, machine }) => machine === "armed" && unit?.serial === first);
+    expect(next()).toBe(offered[2]);
+  });
+
   it("counts the day's units also after the program was started again", async () => {
     const before = await prove(await deskOfDemoStation());
     before.press("enter");
