@@ -19,12 +19,17 @@ export function withParts(
   return { ...attempt, parts, missingParts: missingParts(parts, attempt.limits) };
 }
 
+/** @returns the reasons that may be chosen from: until the start another one, too */
+export function retestChoices({ retestReasons, retestReason, limits }: PreparedAttempt): readonly string[] {
+  return retestReason === null ? retestReasons : limits.retest.reasons;
+}
+
 /**
- * @param index of `retestReasons`, from 0
+ * @param index of `retestChoices`, from 0
  * @returns the attempt with its reason; null when there is no such one to choose
  */
 export function withRetestReason(attempt: PreparedAttempt, index: number): PreparedAttempt | null {
-  const retestReason = attempt.retestReasons[index];
+  const retestReason = retestChoices(attempt)[index];
   return retestReason === undefined ? null : { ...attempt, retestReasons: [], retestReason };
 }
 

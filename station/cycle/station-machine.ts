@@ -123,7 +123,7 @@ export const stationMachine = stationSetup.createMachine({
             guard: ({ context, event }) => withRetestReason(armedOf(context), event.index) === null,
             actions: {
               type: "refuse",
-              params: ({ context }) => ({ reasons: [noSuchReason(armedOf(context))] }),
+              params: ({ context, event }) => ({ reasons: [noSuchReason(armedOf(context), event.index)] }),
             },
           },
           {

@@ -1,9 +1,13 @@
+import { partName, quoted } from "../shown-text.ts";
+import { retestChoices } from "./armed-attempt.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import { refuseChecks } from "./check-refusal.ts";
 import type { Reason } from "./reason.ts";
 import { refuseParts } from "./refusals.ts";
 import type { UnitOutput } from "./unit-context.ts";
 import { instrumentFault } from "./unit-reasons.ts";
+
+type Parts = Readonly<Record<string, string>>;
 
 export const BUSY: Reason = {
   code: "BUSY",
@@ -62,8 +66,8 @@ export function refuseIncomplete({
 
 /** @returns what is wrong with parts scanned for the armed unit */
 export function refuseNewParts(
-  { serial, limits, reference }: PreparedAttempt,
-  parts: Readonly<Record<string, string>>,
+  { serial, limits, reference, parts: known }: PreparedAttempt,
+  parts: Parts,
 ): Reason[] {
   if (reference) {
     return [
@@ -73,18 +77,35 @@ export function refuseNewParts(
       },
     ];
   }
-  return [...refuseParts(parts, limits), ...refuseChecks({ serial, parts }, limits)];
+  return [
+    ...refuseParts(parts, limits),
+    ...refuseChecks({ serial, parts }, limits),
+    ...refuseSecondLabels(serial, known, parts),
+  ];
 }
 
-/** @returns that there is no such choice, and which there are */
-export function noSuchReason({ retestReasons }: PreparedAttempt): Reason {
-  const count = retestReasons.length;
+/** One of the two is not this unit's, and nobody but who looks can tell which. */
+function refuseSecondLabels(serial: string, known: Parts, scanned: Parts): Reason[] {
+  return Object.entries(scanned).flatMap(([name, value]): Reason[] => {
+    const before = known[name];
+    if (before === undefined || before === value) return [];
+    const sentence = `${quoted(value)} was not taken: ${quoted(before)} is the ${partName(name)} of ${serial} already. If that is wrong, press Esc, then scan ${serial} and all its labels again.`;
+    return [{ code: "BAD_PART", sentence }];
+  });
+}
+
+/**
+ * @param index as it was chosen, from 0
+ * @returns that there is no such choice, and which there are
+ */
+export function noSuchReason(attempt: PreparedAttempt, index: number): Reason {
+  const count = retestChoices(attempt).length;
   return {
     code: "RETEST_REASON_MISSING",
     sentence:
       count === 0
         ? "No reason is asked for now. Press start, or scan another unit."
-        : `There is no such reason. Choose a number from 1 to ${count}.`,
+        : `${index + 1} is no reason. Type a number from 1 to ${count}, then press Enter.`,
   };
 }
 

@@ -76,6 +76,9 @@ export interface StationContext extends StationInput {
   readonly faultsSince: readonly Reason[];
 }
 
+/** What these are refused for concerns whoever is at the station, and no unit. */
+const OF_NO_UNIT: ReadonlySet<StationEvent["type"]> = new Set(["SIGN_IN", "SIGN_OUT", "ACKNOWLEDGE"]);
+
 function unwired(name: string): never {
   throw new Error(`The station machine's actor "${name}" is not wired.`);
 }
@@ -107,7 +110,7 @@ export const stationSetup = setup({
   actions: {
     refuse: emit(({ context, event }, params: { reasons: readonly Reason[] }) => ({
       type: "refused" as const,
-      serial: event.type === "SCAN" ? event.serial : serialOf(context),
+      serial: event.type === "SCAN" ? event.serial : OF_NO_UNIT.has(event.type) ? "" : serialOf(context),
       reasons: params.reasons,
     })),
     refuseFaulted: emit(({ context, event }) => ({

@@ -122,6 +122,7 @@ function afterSignOut(state: ScreenState): ScreenState {
     page: state.page === "leaving" ? state.page : page,
     overlay: null,
     waitingParts: {},
+    waitingFor: null,
     unit: null,
     result: null,
     remark: null,
@@ -161,7 +162,8 @@ function afterRefusal(state: ScreenState, serial: string, reasons: readonly Reas
     return { ...state, remark: `${what}${said.join(" ")}` };
   }
   const wasArmed = isOfUnit && (machine === "armed" || machine === "checking");
-  const result: Refusal = { kind: "refusal", serial, wasArmed, reasons: said };
+  const codes = reasons.map(({ code }) => code);
+  const result: Refusal = { kind: "refusal", serial, wasArmed, reasons: said, codes };
   // Whether the unit is armed still, the next look at the station tells.
   return { ...state, unit: wasArmed ? unit : null, result, remark: null };
 }

@@ -46,7 +46,7 @@ function enterAlone(state: ScreenState): Pressed {
   if (state.machine === "armed") return taken(state, { do: "start" });
   if (!isIdle(state) || !state.observed.next) return taken(state);
   // The simulated unit brings its own.
-  return taken({ ...state, waitingParts: {} }, { do: "put_on_next" });
+  return taken({ ...state, waitingParts: {}, waitingFor: null }, { do: "put_on_next" });
 }
 
 function line(state: ScreenState, text: string, reader: LineReader): Pressed {
@@ -57,8 +57,12 @@ function line(state: ScreenState, text: string, reader: LineReader): Pressed {
   if (meaning.kind === "part_of_badge") return unreadable(state, "", hidden);
   const simulated = facts.handsAreSimulated ? /^sim\s+(.+)$/u.exec(text)?.[1] : undefined;
   if (simulated !== undefined) return taken(state, { do: "simulate", words: simulated });
-  if (armed && unit && unit.retestReasons.length > 0 && /^[0-9]$/.test(text)) {
-    return taken(state, { do: "choose_reason", index: Number(text) - 1 });
+  if (armed && unit && /^[0-9]$/.test(text)) {
+    const isLabel = meaning.kind === "parts" || meaning.kind === "unit";
+    // A digit alone is nothing that a scanner reads: whether or not it is asked for, it is a number of a reason.
+    if (unit.retestReasons.length > 0 || !isLabel) {
+      return taken(state, { do: "choose_reason", index: Number(text) - 1 });
+    }
   }
   switch (meaning.kind) {
     case "parts":
@@ -74,9 +78,14 @@ function line(state: ScreenState, text: string, reader: LineReader): Pressed {
   }
 }
 
-/** The station must hear of it: the unit armed before may no longer be the one on the fixture. */
+/**
+ * The station must hear of it and disarm: the unit armed before may no longer be the one on the fixture. Its parts are kept
+ * for its serial.
+ */
 function unreadable(state: ScreenState, serial: string, reason: Reason): Pressed {
-  return taken(state, { do: "scan", scan: { serial, parts: {}, misread: [reason] } });
+  const { machine, unit } = state;
+  const kept = machine === "armed" && unit ? { waitingParts: unit.parts, waitingFor: unit.serial } : {};
+  return taken({ ...state, ...kept }, { do: "scan", scan: { serial, parts: {}, misread: [reason] } });
 }
 
 function badge(state: ScreenState, text: string): Pressed {
@@ -95,9 +104,7 @@ function badge(state: ScreenState, text: string): Pressed {
 
 function parts(state: ScreenState, scanned: Readonly<Record<string, string>>): Pressed {
   if (state.machine === "armed") return taken(state, { do: "add_parts", parts: scanned });
-  if (isIdle(state)) {
-    return taken({ ...state, waitingParts: { ...state.waitingParts, ...scanned }, remark: null });
-  }
+  if (isIdle(state)) return waiting(state, scanned);
   const why =
     state.machine === "faulted"
       ? "the station is stopped. Do what is said above"
@@ -105,16 +112,48 @@ function parts(state: ScreenState, scanned: Readonly<Record<string, string>>): P
   return answered(state, `The part's label was not taken: ${why}, then scan it again.`);
 }
 
+/** For the serial that comes next. */
+function waiting(state: ScreenState, scanned: Readonly<Record<string, string>>): Pressed {
+  const { waitingParts } = state;
+  for (const [name, value] of Object.entries(scanned)) {
+    const before = waitingParts[name];
+    if (before === undefined || before === value) continue;
+    const said = `${quoted(value)} was not taken: ${quoted(before)} was scanned as the ${partName(name)} already.`;
+    return answered(
+      state,
+      `${said} If that is wrong, press Esc, which drops the parts, and scan them all again.`,
+    );
+  }
+  const isFirst = Object.keys(waitingParts).length === 0;
+  return taken({
+    ...state,
+    waitingParts: { ...waitingParts, ...scanned },
+    waitingFor: isFirst ? null : state.waitingFor,
+    remark: null,
+  });
+}
+
 function unitScan(state: ScreenState, scan: Scan): Pressed {
   if (!isIdle(state)) return taken(state, { do: "scan", scan });
-  const { waitingParts } = state;
-  const misread = [...(scan.misread ?? []), ...contradictions(waitingParts, scan.parts)];
+  const { waitingParts, waitingFor } = state;
+  if (waitingFor !== null && waitingFor !== scan.serial && Object.keys(waitingParts).length > 0) {
+    const parts = Object.entries(waitingParts).map(([name, value]) => `${partName(name)} ${value}`);
+    return answered(
+      state,
+      `${quoted(scan.serial)} was not taken: ${parts.join(", ")} had been scanned for ${waitingFor}. Scan ${waitingFor} again; or press Esc, which drops the parts.`,
+    );
+  }
+  const { unit, machine } = state;
+  // Its own label once more changes nothing of what has been scanned for it.
+  const own = machine === "armed" && unit?.serial === scan.serial ? unit.parts : {};
+  const known = { ...own, ...waitingParts };
+  const misread = [...(scan.misread ?? []), ...contradictions(known, scan.parts)];
   const whole: Scan = {
     ...scan,
-    parts: { ...waitingParts, ...scan.parts },
+    parts: { ...known, ...scan.parts },
     ...(misread.length === 0 ? {} : { misread }),
   };
-  return taken({ ...state, waitingParts: {} }, { do: "scan", scan: whole });
+  return taken({ ...state, waitingParts: {}, waitingFor: null }, { do: "scan", scan: whole });
 }
 
 /** Two labels of one part: one of them belongs to another unit. */

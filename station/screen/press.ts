@@ -81,15 +81,21 @@ function takeBack(state: ScreenState, line: Line): Pressed {
   if (mayAbort(state)) return taken({ ...state, overlay: null }, { do: "abort" });
   if (state.overlay !== null || line.text !== "") return taken({ ...state, overlay: null });
   const { page, signIn, facts, who, waitingParts } = state;
+  if (page === "work" && state.machine === "armed") return taken(state, { do: "abort" });
   if (page === "sign_in" && signIn.asks === "pin" && !signIn.isBusy) {
     return taken({ ...state, signIn: firstQuestion(facts) });
   }
   // Somebody is signed in still: the question was asked only to take over.
   if (page === "sign_in" && who.name !== null) return taken({ ...state, page: "work" });
   if (Object.keys(waitingParts).length > 0) {
-    return taken({ ...state, waitingParts: {}, remark: "The parts scanned for the next unit are dropped." });
+    return taken({
+      ...state,
+      waitingParts: {},
+      waitingFor: null,
+      remark: "The parts scanned for the next unit are dropped.",
+    });
   }
-  return taken({ ...state, remark: null });
+  return taken({ ...state, waitingFor: null, remark: null });
 }
 
 function functionKey(state: ScreenState, line: Line, key: NamedKey): Pressed {

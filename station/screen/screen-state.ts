@@ -24,6 +24,8 @@ export interface ScreenState {
   readonly cursor: number;
   /** Tracked parts scanned before the serial they belong to, by name. */
   readonly waitingParts: Readonly<Record<string, string>>;
+  /** Where these had been scanned for a unit that was armed: its serial, and no other may have them. */
+  readonly waitingFor: string | null;
   /** The station machine's state: "ready", "armed", "testing", "faulted"... */
   readonly machine: string;
   /** On the fixture, armed or under test. */
@@ -197,6 +199,7 @@ export interface Refusal {
   /** Refused at the start and not at the scan. It may be armed still: then `unit` is there. */
   readonly wasArmed: boolean;
   readonly reasons: readonly string[];
+  readonly codes: readonly ReasonCode[];
 }
 
 export interface AtStart {
@@ -219,6 +222,7 @@ export function startState(
     typed: "",
     cursor: 0,
     waitingParts: {},
+    waitingFor: null,
     machine: observed.machine,
     unit: null,
     result: null,

@@ -1,4 +1,6 @@
+import type { ReasonCode } from "../cycle/reason.ts";
 import type { RetestLeft } from "../retest-left.ts";
+import { partName } from "../shown-text.ts";
 import { stopWords } from "../stop-words.ts";
 import { failedPieceAdvice, referenceStep } from "./reference-guide.ts";
 import type { Refusal, ScreenState, UnitOnFixture, Verdict } from "./screen-state.ts";
@@ -64,7 +66,7 @@ export function keysNow(state: ScreenState): readonly KeyHelp[] {
   if (machine === "armed") {
     const isAsked = unit !== null && unit.missingParts.length === 0 && unit.retestReasons.length > 0;
     const first: KeyHelp = isAsked ? [`1-${unit.retestReasons.length} Enter`, "say why"] : ["Enter", "start"];
-    return [first, ["scan", "another unit"], ...more];
+    return [first, ["scan", "another unit"], ["Esc", "put it aside"], ...more];
   }
   const scan = ["scan", facts.handsAreSimulated ? "a serial" : "the next unit"] as const;
   const drop = Object.keys(state.waitingParts).length > 0 ? [["Esc", "drop the parts"] as const] : [];
@@ -121,10 +123,12 @@ function faultedSentence({ faultCodes, facts, who, observed }: ScreenState): str
 }
 
 function armedSentence({ unit, result }: ScreenState): string {
-  const refused = result?.kind === "refusal" ? `Not started. ${result.reasons.join(" ")} ` : "";
+  const refused = result?.kind === "refusal" ? `${notStarted(result)}${result.reasons.join(" ")}` : "";
   if (!unit) return refused || "Press Enter or the start button.";
   const [missing] = unit.missingParts;
-  if (missing !== undefined && refused === "") {
+  // What is said of a unit that lacks something says already what to do; a start would be refused.
+  if (refused !== "" && (missing !== undefined || unit.retestReasons.length > 0)) return refused;
+  if (missing !== undefined) {
     const more = unit.missingParts.length - 1;
     const others = more > 0 ? `, and ${more} more` : "";
     return `Scan the ${missing.replaceAll("_", " ")} of ${named(unit)}${others}: it can't start before.`;
@@ -132,7 +136,7 @@ function armedSentence({ unit, result }: ScreenState): string {
   if (unit.retestReasons.length > 0) {
     return `Why is ${named(unit)} tested again? Type the number of the reason, then press Enter.`;
   }
-  if (refused !== "") return `${refused}${named(unit)} is armed still: Enter or the start button starts it.`;
+  if (refused !== "") return `${refused} ${named(unit)} is armed still: Enter or the start button starts it.`;
   return `Close the guard, hands clear, then press Enter or the start button: ${named(unit)} is tested.`;
 }
 
@@ -146,7 +150,7 @@ function testingSentence({ unit, observed }: ScreenState): string {
 function idleSentence(state: ScreenState): string {
   const { result, observed } = state;
   if (!result) return nextSentence(state);
-  if (result.kind === "refusal") return refusalSentence(result);
+  if (result.kind === "refusal") return [refusalSentence(result), waitingSentence(state)].join(" ").trimEnd();
   const said = verdictSentence(result, state);
   const next = nextSentence(state);
   if (result.verdict !== "void") return `${said} ${next}`;
@@ -154,12 +158,29 @@ function idleSentence(state: ScreenState): string {
   return observed.next ? `${said} ${next.replace(/^Press/, "Or press")}` : said;
 }
 
-function refusalSentence({ serial, reasons, wasArmed }: Refusal): string {
+/** A label that is not taken has not been meant as a start. */
+function notStarted({ codes }: Refusal): string {
+  return codes.every((code) => OF_LABELS.has(code)) ? "" : "Not started. ";
+}
+
+function refusalSentence(refusal: Refusal): string {
+  const { serial, reasons, codes, wasArmed } = refusal;
   const [why = "", ...more] = reasons;
   const below = more.length > 0 ? ` And ${more.length} more, below.` : "";
-  const again = wasArmed ? " It must be scanned again first." : "";
-  return `${shownSerial(serial) || "The scan"} was not started. ${why}${below}${again}`;
+  const again = wasArmed && !codes.includes("ABORTED") ? " It must be scanned again first." : "";
+  const isNoUnit = codes.every((code) => OF_NO_UNIT.has(code));
+  const what = isNoUnit ? "Not taken." : `${shownSerial(serial) || "The scan"} was not started.`;
+  return `${what} ${why}${below}${again}`;
 }
+
+/** What was scanned is no unit's serial. */
+const OF_NO_UNIT: ReadonlySet<ReasonCode> = new Set(["UNKNOWN_SCAN", "AMBIGUOUS_SCAN", "SCAN_TOO_LONG"]);
+/** Said of a label or a number given to a unit that is armed. */
+const OF_LABELS: ReadonlySet<ReasonCode> = new Set([
+  "BAD_PART",
+  "CHECK_CHARACTER_WRONG",
+  "RETEST_REASON_MISSING",
+]);
 
 function verdictSentence(verdict: Verdict, { facts, held, observed }: ScreenState): string {
   const serial = shownSerial(verdict.serial);
@@ -206,13 +227,23 @@ function retestSentence(
   return `It may be tested ${more}, ${when}${why}; else it goes to rework.`;
 }
 
-function nextSentence({ observed, facts, waitingParts }: ScreenState): string {
+/** @returns which serial the parts wait for that have been scanned; "" where none wait */
+function waitingSentence({ waitingParts, waitingFor }: ScreenState): string {
+  const parts = Object.entries(waitingParts).map(([name, value]) => `${partName(name)} ${value}`);
+  const listed = parts.join(", ");
+  if (waitingFor === null) return listed === "" ? "" : `Now scan the serial that the ${listed} belongs to.`;
+  const kept = listed === "" ? "" : `, its ${listed} is kept`;
+  return `${shownSerial(waitingFor)} is armed no more${kept}: scan ${shownSerial(waitingFor)} again.`;
+}
+
+function nextSentence(state: ScreenState): string {
+  const { observed, facts } = state;
   const { next, reference } = observed;
   if (reference.kind === "due" && (!next || next.isReference)) {
     return referenceStep(reference, facts.handsAreSimulated);
   }
-  const parts = Object.keys(waitingParts).map((name) => name.replaceAll("_", " "));
-  if (parts.length > 0) return `Now scan the serial that the ${parts.join(", ")} belongs to.`;
+  const waiting = waitingSentence(state);
+  if (waiting !== "") return waiting;
   if (next) return `Press Enter: the next simulated unit, ${next.serial}, is put on and scanned.`;
   return facts.handsAreSimulated ? "Scan a serial." : "Put the next unit on and scan it.";
 }

@@ -4,6 +4,7 @@ import type { PreparedAttempt, ReferencePiece } from "../../station/cycle/attemp
 import type { StationEvent } from "../../station/cycle/station-setup.ts";
 import { ABORTED } from "../../station/cycle/unit-reasons.ts";
 import { marsh, okoro, SCAN, StationBench, sameFails, silent } from "./station-bench.ts";
+import { pod } from "./unit-bench.ts";
 
 const EVENTS: Readonly<Record<StationEvent["type"], StationEvent>> = {
   SIGN_IN: { type: "SIGN_IN", who: okoro },
@@ -246,12 +247,13 @@ describe("a test", () => {
 });
 
 describe("the armed unit", () => {
-  it("takes parts until none is missing, and the newest scan of one counts", async () => {
+  it("takes parts until none is missing, and of one part no second label", async () => {
     const bench = await new StationBench().arm({ missingParts: ["tub_cavity"] });
     bench.send({ type: "PART", parts: { tub_cavity: "P1" } });
     expect(bench.attempt).toMatchObject({ parts: { tub_cavity: "P1" }, missingParts: [] });
     bench.send({ type: "PART", parts: { tub_cavity: "P2" } });
-    expect(bench.attempt).toMatchObject({ parts: { tub_cavity: "P2" } });
+    expect(bench.told().at(-1)).toBe("refused BAD_PART");
+    expect(bench.attempt).toMatchObject({ parts: { tub_cavity: "P1" } });
     bench.told();
     bench.send({ type: "START" });
     expect(bench.state).toBe("checking");
@@ -275,6 +277,28 @@ describe("the armed unit", () => {
     expect(bench.told()).toEqual(["refused BAD_PART"]);
     expect(bench.attempt?.parts).toEqual({});
     expect(withParts(bench.attempt as PreparedAttempt, { tub_cavity: "P1" }).parts).toEqual({});
+  });
+
+  it("takes another of the limit file's reasons until the start", async () => {
+    const [, second, third] = pod.retest.reasons;
+    const bench = await new StationBench().arm({ kind: "retest", retestReason: second ?? null });
+    bench.send({ type: "REASON", index: 2 });
+    expect(bench.attempt).toMatchObject({ retestReason: third, retestReasons: [] });
+    bench.told();
+    bench.send({ type: "REASON", index: 9 });
+    expect(bench.told()).toEqual(["refused RETEST_REASON_MISSING"]);
+    expect(bench.attempt?.retestReason).toBe(third);
+  });
+
+  it("is not named when somebody may not acknowledge a stop", async () => {
+    const bench = await new StationBench().arm();
+    bench.fault(sameFails);
+    bench.send({ type: "ACKNOWLEDGE" });
+    expect(bench.news.at(-1)).toMatchObject({
+      type: "refused",
+      serial: "",
+      reasons: [{ code: "NOT_ALLOWED" }],
+    });
   });
 
   it("takes one of the reasons and no other number", async () => {

@@ -142,7 +142,7 @@ const state: fc.Arbitrary<ScreenState> = fc
       return { ...base, facts, unit: { ...unit, parts: more.waitingParts, missingParts, retestReasons } };
     }
     if (shows === "refusal") {
-      const result = { kind: "refusal" as const, serial: "TUB531812", wasArmed: false, reasons };
+      const result = { kind: "refusal" as const, serial: "TUB531812", wasArmed: false, reasons, codes: [] };
       return { ...base, facts, result };
     }
     if (shows === "nothing" || shows === "unit") return { ...base, facts };
@@ -191,8 +191,16 @@ describe("whatever the station does", { timeout: 120_000 }, () => {
         const shown = { ...generated, page: "work", overlay: null, machine: "ready" } as const;
         const lines = frameOf(shown, size);
         const word = result?.kind === "verdict" ? result.verdict.toUpperCase() : "";
-        const isWhole = [1, 2, 3].some((scale) =>
-          (bigText(word, scale) ?? []).every((row) => lines.some((line) => line.includes(row.trimEnd()))),
+        const forms = [
+          [1, 1],
+          [2, 1],
+          [2, 2],
+          [3, 3],
+        ];
+        const isWhole = forms.some(([across, down]) =>
+          (bigText(word, across, down) ?? []).every((row) =>
+            lines.some((line) => line.includes(row.trimEnd())),
+          ),
         );
         expect(isWhole, lines.join("\n")).toBe(true);
       }),

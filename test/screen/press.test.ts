@@ -60,7 +60,8 @@ describe("what a key does at work", () => {
     ],
     ["Enter starts an armed unit", armed(), ["enter"], [{ do: "start" }]],
     ["a scan on an armed unit changes the mind", armed(), ["TUB000123", "enter"], [scanOf("TUB000123")]],
-    ["Esc does not start or abort an armed unit", armed(), ["escape"], []],
+    ["Esc puts an armed unit aside", armed(), ["escape"], [{ do: "abort" }]],
+    ["but clears a half typed line first", armed(), ["P", "escape"], []],
     ["Esc aborts a running test", testing(), ["escape"], [{ do: "abort" }]],
     ["Esc aborts also with half a serial typed", testing(), ["TU", "escape"], [{ do: "abort" }]],
     ["Esc aborts under every overlay", { ...testing(), overlay: "help" }, ["escape"], [{ do: "abort" }]],
@@ -169,6 +170,40 @@ describe("parts' labels", () => {
     expect(deeds).toMatchObject([{ do: "scan", scan: { misread: [{ code: "BAD_PART" }] } }]);
   });
 
+  it("are refused when another label of the same part waits already; Esc begins anew", () => {
+    const second = pressAll(atWork("ready"), "P1", "enter", "P2", "enter");
+    expect(second.state).toMatchObject({
+      waitingParts: { tub_cavity: "P1" },
+      remark: expect.stringMatching(/"P2" was not taken: "P1" was scanned as the tub cavity already.*Esc/),
+    });
+    expect(pressAll(second.state, "P1", "enter").state).toMatchObject({
+      waitingParts: { tub_cavity: "P1" },
+      remark: null,
+    });
+    expect(pressAll(second.state, "escape", "P2", "enter").state.waitingParts).toEqual({ tub_cavity: "P2" });
+  });
+
+  it("of an armed unit are kept for its serial alone when a label can't be read, with those scanned meanwhile", () => {
+    const unread = pressAll(armedWith({ serial: "POD000123", parts: { tub_cavity: "P2" } }), "N12", "enter");
+    expect(unread.deeds).toEqual([misread("N12")]);
+    const disarmed = { ...unread.state, machine: "ready", unit: null };
+    const other = pressAll(disarmed, "G0815", "enter", "POD000124", "enter");
+    expect(other.deeds).toEqual([]);
+    expect(other.state.remark).toBe(
+      '"POD000124" was not taken: tub cavity P2, gasket lot G0815 had been scanned for POD000123. Scan POD000123 again; or press Esc, which drops the parts.',
+    );
+    expect(pressAll(other.state, "POD000123", "enter").deeds).toEqual([
+      scanOf("POD000123", { tub_cavity: "P2", gasket_lot: "G0815" }),
+    ]);
+    expect(pressAll(other.state, "escape", "POD000124", "enter").deeds).toEqual([scanOf("POD000124")]);
+  });
+
+  it("of an armed unit stay with it when its own serial is scanned once more", () => {
+    const again = armedWith({ serial: "POD000123", parts: { tub_cavity: "P2" } });
+    expect(pressAll(again, "POD000123", "enter").deeds).toEqual([scanOf("POD000123", { tub_cavity: "P2" })]);
+    expect(pressAll(again, "POD000124", "enter").deeds).toEqual([scanOf("POD000124")]);
+  });
+
   it("belong to the armed unit once one is armed", () => {
     expect(pressAll(armed(), "T3", "enter").deeds).toEqual([
       { do: "add_parts", parts: { tub_cavity: "T3" } },
@@ -204,8 +239,14 @@ describe("the reason of a retest", () => {
     expect(pressAll(asked, "0", "enter").deeds).toEqual([{ do: "choose_reason", index: -1 }]);
   });
 
-  it("is asked only where there is a choice: a number elsewhere is a label nobody knows", () => {
-    expect(pressAll(armed(), "2", "enter").deeds).toEqual([misread("2")]);
+  it("leaves a number where none is asked to the station, which says so: the unit stays armed", () => {
+    expect(pressAll(armed(), "2", "enter").deeds).toEqual([{ do: "choose_reason", index: 1 }]);
+    expect(pressAll(atWork("ready"), "2", "enter").deeds).toEqual([misread("2")]);
+  });
+
+  it("may be another one until the start", () => {
+    const chosen = armedWith({ number: 2, kind: "retest", retestReason: "seal was dirty" });
+    expect(pressAll(chosen, "3", "enter").deeds).toEqual([{ do: "choose_reason", index: 2 }]);
   });
 });
 

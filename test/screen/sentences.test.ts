@@ -233,8 +233,46 @@ describe("what to do now", () => {
 
   it("is to scan the serial that scanned parts belong to", () => {
     expect(whatToDo(atWork("ready", { waitingParts: { tub_cavity: "T1" } }))).toBe(
-      "Now scan the serial that the tub cavity belongs to.",
+      "Now scan the serial that the tub cavity T1 belongs to.",
     );
+  });
+
+  it("says of a label that can't be read that the unit is armed no more, and what is kept for it", () => {
+    const unknown = { code: "UNKNOWN_SCAN", sentence: '"N12" is no label this station knows.' } as const;
+    const before = { ...armed(), waitingParts: { tub_cavity: "T1" }, waitingFor: "TUB531812" };
+    const refused = afterNews(before, { type: "refused", serial: "N12", reasons: [unknown] });
+    expect(whatToDo(afterLook(refused, observed()))).toBe(
+      'Not taken. "N12" is no label this station knows. TUB531812 is armed no more, its tub cavity T1 is kept: scan TUB531812 again.',
+    );
+  });
+
+  it("says why a number is no reason, and promises no start that would be refused", () => {
+    const no = {
+      code: "RETEST_REASON_MISSING",
+      sentence: "9 is no reason. Type a number from 1 to 2.",
+    } as const;
+    const asked = armedWith({ retestReasons: ["seal was dirty", "it was bumped"] });
+    const wrong = afterNews(asked, { type: "refused", serial: "TUB531812", reasons: [no] });
+    expect(whatToDo(wrong)).toBe(no.sentence);
+    const missing = {
+      code: "PART_MISSING",
+      sentence: "The lid is missing. Scan its label, then start.",
+    } as const;
+    const incomplete = afterNews(armedWith({ missingParts: ["lid"] }), {
+      type: "refused",
+      serial: "TUB531812",
+      reasons: [missing],
+    });
+    expect(whatToDo(incomplete)).toBe(`Not started. ${missing.sentence}`);
+  });
+
+  it("says of a unit that was put aside only that it has to be scanned again", () => {
+    const off = {
+      code: "ABORTED",
+      sentence: "The start was called off. Scan the unit again to test it.",
+    } as const;
+    const refused = afterNews(armed(), { type: "refused", serial: "TUB531812", reasons: [off] });
+    expect(whatToDo(afterLook(refused, observed()))).toBe(`TUB531812 was not started. ${off.sentence}`);
   });
 
   it("is to call the engineer where only they may acknowledge, and to press Tab once they are there", () => {
