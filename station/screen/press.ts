@@ -45,10 +45,12 @@ function pressKey(state: ScreenState, line: Line, key: Key, reader: LineReader):
   }
 }
 
-function enter(state: ScreenState, text: string, reader: LineReader): Pressed {
+function enter(covered: ScreenState, text: string, reader: LineReader): Pressed {
+  if (covered.page === "cautions") return enterAtCautions(covered, text);
+  const state: ScreenState = { ...covered, overlay: null };
+  // Behind an overlay nobody sees what an Enter would start.
+  if (text === "" && covered.overlay !== null) return taken(state);
   switch (state.page) {
-    case "cautions":
-      return enterAtCautions(state, text);
     case "sign_in":
       return enterAtSignIn(state, text, reader, leave);
     case "summary": {
@@ -56,9 +58,7 @@ function enter(state: ScreenState, text: string, reader: LineReader): Pressed {
       return text === "" ? taken(asking) : enterAtSignIn(asking, text, reader, leave);
     }
     default:
-      // Behind an overlay nobody sees what an Enter would start.
-      if (text === "" && state.overlay !== null) return taken({ ...state, overlay: null });
-      return enterAtWork({ ...state, overlay: null }, text, reader, leave);
+      return enterAtWork(state, text, reader, leave);
   }
 }
 

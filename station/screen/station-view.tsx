@@ -71,6 +71,7 @@ function leastSentenceRows({ rows }: Look, { machine, overlay }: ScreenState): n
 
 function Body({ look, state }: StationViewProps) {
   const { page, overlay, facts, observed } = state;
+  if (overlay === "help") return <Help look={look} state={state} />;
   if (page === "cautions" || page === "sign_in") {
     return (
       <>
@@ -80,7 +81,6 @@ function Body({ look, state }: StationViewProps) {
     );
   }
   if (page === "summary" || overlay === "summary") return <Summary look={look} lines={state.summaryLines} />;
-  if (overlay === "help") return <Help look={look} state={state} />;
   if (overlay === "conversation") return <Conversations look={look} conversations={observed.conversations} />;
   return (
     <>

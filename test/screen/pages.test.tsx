@@ -237,6 +237,14 @@ describe.each(SIZES)("the help at %s", (_, look) => {
   });
 });
 
+describe.each(SIZES)("the help where nobody is signed in, at %s", (_, look) => {
+  it.each(["sign_in", "summary"] as const)("is shown over the page %s", (page) => {
+    const facts = { ...atWork("ready").facts, signIn: "people" as const };
+    const shown = frame(atWork("signedOut", { page, facts, overlay: "help", summaryLines: [] }), look);
+    for (const [key, does] of keyMeanings(facts)) expect(shown).toContain(`${key}: ${does}`);
+  });
+});
+
 describe.each(SIZES)("the gauges' last lines at %s", (_, look) => {
   const conversationsWith = (...faulty: readonly string[]) =>
     ["leak_gauge", "flow_gauge", "power_meter", "io_block"].map((instrument, k) => ({

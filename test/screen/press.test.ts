@@ -131,6 +131,16 @@ describe("what is shown over the page", () => {
     expect(pressAll(atWork("ready"), ...keys).state.overlay).toBe(overlay);
   });
 
+  it("is the help where somebody is asked who they are, and after they signed out, until Enter or a badge", () => {
+    for (const state of [asking, askingPin, ofPeople(atWork("signedOut", { page: "summary" }))]) {
+      expect(pressAll(state, "f1").state).toMatchObject({ page: state.page, overlay: "help" });
+      expect(pressAll(state, "f1", "enter").state).toMatchObject({ page: state.page, overlay: null });
+      const scanned = pressAll(state, "f1", BADGE, "enter");
+      expect(scanned.deeds).toEqual([{ do: "try_badge", badge: BADGE }]);
+      expect(scanned.state.overlay).toBeNull();
+    }
+  });
+
   it("starts nothing by an Enter that closes it", () => {
     const { state, deeds } = pressAll({ ...armed(), ...withNext }, "f1", "enter");
     expect(deeds).toEqual([]);
