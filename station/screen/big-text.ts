@@ -33,17 +33,18 @@ const GLYPHS: Readonly<Record<string, readonly string[]>> = {
 export const BIG_ROWS = 5;
 
 /**
- * @param scale how many times as wide and as high as at 1
+ * @param across how many times as wide as at 1
+ * @param down how many times as high; as wide as high when not given
  * @returns the text in big letters, row by row, all of one width; null when a character has no big form
  * @example bigText("PASS", 2) // ten rows
  */
-export function bigText(text: string, scale = 1): readonly string[] | null {
+export function bigText(text: string, across = 1, down = across): readonly string[] | null {
   const glyphs = [...text].map((character) => GLYPHS[character]);
   if (text === "" || glyphs.includes(undefined)) return null;
-  return Array.from({ length: BIG_ROWS * scale }, (_, row) =>
+  return Array.from({ length: BIG_ROWS * down }, (_, row) =>
     glyphs
-      .map((glyph) => glyph?.[Math.floor(row / scale)] ?? "")
+      .map((glyph) => glyph?.[Math.floor(row / down)] ?? "")
       .join(" ")
-      .replace(/./g, (dot) => (dot === "#" ? "█" : " ").repeat(scale)),
+      .replace(/./g, (dot) => (dot === "#" ? "█" : " ").repeat(across)),
   );
 }

@@ -3,15 +3,15 @@ import { BIG_ROWS } from "./big-text.ts";
 export const FRAME_COLUMNS = 2;
 /** PASS and STOP. */
 const WORD_COLUMNS = 23;
-/** Caption and frame. */
-const AROUND_ROWS = 3;
+const FRAME_ROWS = 2;
+const CAPTION_ROWS = 1;
 /** What stands beside a block needs as much to be read without breaking every line. */
 const LEAST_BESIDE = 48;
 const LARGE_SCALES = [3, 2] as const;
 
-/** @returns rows of a block: word, caption and frame */
-export function blockRows(scale: number): number {
-  return BIG_ROWS * scale + AROUND_ROWS;
+/** @returns rows of a block: word, frame and caption, if it has one */
+export function blockRows(scale: number, hasCaption = true): number {
+  return BIG_ROWS * scale + FRAME_ROWS + (hasCaption ? CAPTION_ROWS : 0);
 }
 
 /** @returns columns of a block; a wider word makes it wider */

@@ -32,17 +32,19 @@ export interface BlockProps {
   readonly kind: Kind;
   /** In big letters where it has such a form. */
   readonly word: string;
-  /** Beneath the word, small. */
-  readonly caption: string;
+  /** Beneath the word, small; null where its row is needed for something else. */
+  readonly caption: string | null;
   /** 1: letters five rows high. */
   readonly scale: number;
+  /** Where the letters are to be wider than high. */
+  readonly down?: number;
 }
 
 /** The one thing to be read from two metres. */
-export function Block({ look, kind, word, caption, scale }: BlockProps) {
+export function Block({ look, kind, word, caption, scale, down = scale }: BlockProps) {
   const { borderStyle, colour, mark } = FRAMES[kind];
   const padding = paddingOf(scale);
-  const rows = bigText(word, scale) ?? middle(word, scale);
+  const rows = bigText(word, scale, down) ?? middle(word, down);
   return (
     <Box
       flexDirection="column"
@@ -56,15 +58,17 @@ export function Block({ look, kind, word, caption, scale }: BlockProps) {
       <Text bold {...tint(look, colour)}>
         {rows.join("\n")}
       </Text>
-      <Text bold wrap="truncate">
-        {`${mark}${caption}`}
-      </Text>
+      {caption === null ? null : (
+        <Text bold wrap="truncate">
+          {`${mark}${caption}`}
+        </Text>
+      )}
     </Box>
   );
 }
 
-function middle(word: string, scale: number): readonly string[] {
-  return Array.from({ length: BIG_ROWS * scale }, (_, row) =>
-    row === Math.floor((BIG_ROWS * scale) / 2) ? word : " ",
+function middle(word: string, down: number): readonly string[] {
+  return Array.from({ length: BIG_ROWS * down }, (_, row) =>
+    row === Math.floor((BIG_ROWS * down) / 2) ? word : " ",
   );
 }

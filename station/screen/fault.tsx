@@ -5,7 +5,7 @@ import { blockColumns, blockRows, scalesFor } from "./block-size.ts";
 import { type Look, tint } from "./look.ts";
 import { heldText } from "./outcome.tsx";
 import type { ScreenState } from "./screen-state.ts";
-import { wrapWords } from "./wrap-words.ts";
+import { cut, wrapAround, wrapWords } from "./wrap-words.ts";
 
 /** Commanded, and the hardware's watchdog drops the outputs besides; whether it is safe is for people to see. */
 const OUTPUTS = "Commanded: source off, vent open, motor off. Look before you reach in.";
@@ -18,23 +18,29 @@ export function Fault({ look, state }: { readonly look: Look; readonly state: Sc
     ...(held === null ? [] : [heldText(held)]),
   ];
   const layouts = scalesFor(look, 0).map((scale) => {
-    const width = look.columns - blockColumns(scale) - GAP_COLUMNS;
-    const lines = faults.flatMap((fault) => wrapWords(fault, width));
-    const wide = [OUTPUTS, ...texts].flatMap((text) => wrapWords(text, look.columns));
-    return { scale, lines, wide, rows: Math.max(blockRows(scale), lines.length) + wide.length };
+    const room = {
+      beside: look.columns - blockColumns(scale) - GAP_COLUMNS,
+      rows: blockRows(scale),
+      columns: look.columns,
+    };
+    const { beside, below } = wrapAround(faults, room);
+    const last = [OUTPUTS, ...texts].flatMap((text) => wrapWords(text, look.columns));
+    return { scale, beside, below, last, rows: room.rows + below.length + last.length };
   });
   const laid = layouts.find(({ rows }) => rows <= look.rows) ?? layouts.at(-1);
   if (!laid) return null;
+  const spare = Math.max(0, look.rows - blockRows(laid.scale));
+  const last = cut(laid.last, spare);
+  const below = cut(laid.below, spare - last.length);
   return (
     <Box flexDirection="column" flexShrink={0}>
       <Beside
-        block={
-          <Block look={look} kind="stop" word="STOP" caption="the station is stopped" scale={laid.scale} />
-        }
+        block={<Block look={look} kind="stop" word="STOP" caption="station stopped" scale={laid.scale} />}
       >
-        <Text bold>{laid.lines.join("\n")}</Text>
+        <Text bold>{laid.beside.join("\n")}</Text>
       </Beside>
-      <Text {...tint(look, "yellow")}>{laid.wide.join("\n")}</Text>
+      {below.length > 0 ? <Text bold>{below.join("\n")}</Text> : null}
+      {last.length > 0 ? <Text {...tint(look, "yellow")}>{last.join("\n")}</Text> : null}
     </Box>
   );
 }

@@ -4,14 +4,10 @@ import { Block } from "./block.tsx";
 import { blockColumns, blockRows, scalesFor } from "./block-size.ts";
 import { Characteristics, measuredRows } from "./characteristics.tsx";
 import type { Look } from "./look.ts";
-import { layOutcome } from "./outcome-layout.ts";
+import { layOutcome, layUnder } from "./outcome-layout.ts";
 import type { Held, Verdict } from "./screen-state.ts";
-import { wrapWords } from "./wrap-words.ts";
 
-/** Of a large terminal's rows, for what stands under the block. */
-const ROWS_BELOW = 4;
-
-/** A verdict, what it rests on, and where to look. */
+/** A verdict, what it rests on, and where to look: its word as large as the rest leaves room for. */
 export function Outcome({
   look,
   verdict,
@@ -21,18 +17,10 @@ export function Outcome({
   readonly verdict: Verdict;
   readonly held: Held | null;
 }) {
-  const heldLines = held === null ? [] : wrapWords(heldText(held), look.columns);
-  const room = { columns: look.columns, rows: look.rows - heldLines.length };
   const all = measuredRows(verdict.characteristics);
-  const layouts = scalesFor(room, ROWS_BELOW).map((scale) => {
-    const beside = look.columns - blockColumns(scale) - GAP_COLUMNS;
-    const laid = layOutcome({ ...verdict, rows: all }, { ...room, beside, block: blockRows(scale) });
-    return { ...laid, scale, width: beside };
-  });
-  // Rather smaller letters than a row left out.
-  const laid = layouts.find(({ rows }) => rows.length === all.length) ?? layouts.at(-1);
-  if (!laid) return null;
-  const { rows, notes, below, suspects, scale, width } = laid;
+  const reasons = [...verdict.reasons.map(onceAcknowledged), ...(held === null ? [] : [heldText(held)])];
+  const { form, layout, beside } = largest({ ...verdict, rows: all, reasons }, look, verdict.isDraft);
+  const { above, rows, notes, under, below, suspects } = layout;
   return (
     <Box flexDirection="column" flexShrink={0}>
       <Beside
@@ -41,21 +29,70 @@ export function Outcome({
             look={look}
             kind={verdict.verdict}
             word={verdict.verdict.toUpperCase()}
-            caption={verdict.isDraft ? "DRAFT, does not count" : verdict.serial}
-            scale={scale}
+            caption={form.hasCaption ? (verdict.isDraft ? "DRAFT, does not count" : verdict.serial) : null}
+            scale={form.across}
+            down={form.down}
           />
         }
       >
-        <Characteristics look={look} rows={rows} width={width} />
+        {above.length > 0 ? <Text bold>{above.join("\n")}</Text> : null}
+        <Characteristics look={look} rows={rows} width={beside} />
         <Text>{notes.join("\n")}</Text>
       </Beside>
-      {below.length > 0 ? <Text>{below.join("\n")}</Text> : null}
-      {heldLines.length > 0 ? <Text bold>{heldLines.join("\n")}</Text> : null}
+      {under.length > 0 ? <Characteristics look={look} rows={under} width={look.columns} /> : null}
+      {below.length > 0 ? <Text bold>{below.join("\n")}</Text> : null}
       <Text bold wrap="truncate">
         {suspects.join("\n")}
       </Text>
     </Box>
   );
+}
+
+interface Form {
+  /** Times as wide and as high as the smallest letters. */
+  readonly across: number;
+  readonly down: number;
+  readonly hasCaption: boolean;
+  /** Values stand at the right of the block, else under it. */
+  readonly isBeside: boolean;
+}
+
+/** Letters twice as wide as the smallest are as wide as high: still far better to be read. */
+const UNDER: readonly Form[] = [
+  { across: 2, down: 2, hasCaption: true, isBeside: false },
+  { across: 2, down: 2, hasCaption: false, isBeside: false },
+  { across: 2, down: 1, hasCaption: true, isBeside: false },
+  { across: 2, down: 1, hasCaption: false, isBeside: false },
+];
+
+/** @returns the largest form that leaves nothing out; where none does, the smallest with what there is room for */
+function largest(outcome: Parameters<typeof layOutcome>[0], look: Look, needsCaption: boolean) {
+  const besides = scalesFor(look, 0).map((scale) => ({
+    across: scale,
+    down: scale,
+    hasCaption: true,
+    isBeside: true,
+  }));
+  const forms = [...besides.slice(0, -1), ...UNDER.filter((it) => it.hasCaption || !needsCaption)];
+  const roomOf = ({ across, down, hasCaption }: Form) => ({
+    columns: look.columns,
+    rows: look.rows,
+    beside: look.columns - blockColumns(across) - GAP_COLUMNS,
+    block: blockRows(down, hasCaption),
+  });
+  for (const form of forms) {
+    const room = roomOf(form);
+    const layout = form.isBeside ? layOutcome(outcome, room) : layUnder(outcome, room);
+    if (layout?.isWhole) return { form, layout, beside: room.beside };
+  }
+  const form: Form = { across: 1, down: 1, hasCaption: true, isBeside: true };
+  const room = roomOf(form);
+  return { form, layout: layOutcome(outcome, room), beside: room.beside };
+}
+
+/** A verdict is shown again once its stop was acknowledged: that need not be done any more. */
+function onceAcknowledged(sentence: string): string {
+  return sentence.replace(/,? then acknowledge\.$/, ".").replace(/,? then acknowledge and /, " and ");
 }
 
 /** @example "ON HOLD: 14 units. ..." */

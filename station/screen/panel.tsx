@@ -31,15 +31,12 @@ export function Panel({ look, state }: PanelProps) {
   return <Idle look={look} state={state} />;
 }
 
+/** Smaller than any verdict: a mistyped label is less than a unit that failed. */
 function Refused({ look, refusal }: { readonly look: Look; readonly refusal: Refusal }) {
   const [, ...more] = refusal.reasons;
-  const [scale = 1] = scalesFor(look, 0);
+  const [, scale = 1] = scalesFor(look, 0);
   return (
-    <Beside
-      block={
-        <Block look={look} kind="not_started" word="NOT STARTED" caption={refusal.serial} scale={scale} />
-      }
-    >
+    <Beside block={<Block look={look} kind="not_started" word="NOT" caption="NOT STARTED" scale={scale} />}>
       {more.map((reason) => (
         <Words key={reason} text={reason} width={look.columns - blockColumns(scale) - GAP_COLUMNS} />
       ))}

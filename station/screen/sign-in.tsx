@@ -2,6 +2,7 @@ import { Box, Text } from "ink";
 import { type Look, tint } from "./look.ts";
 import type { ScreenState } from "./screen-state.ts";
 import { Words } from "./words.tsx";
+import { wrapWords } from "./wrap-words.ts";
 
 const ASKED: Readonly<Record<ScreenState["signIn"]["asks"], string>> = {
   name: "Name:",
@@ -11,8 +12,8 @@ const ASKED: Readonly<Record<ScreenState["signIn"]["asks"], string>> = {
 
 /** Who is asked for what, and why the last try was not taken. */
 export function SignInQuestion({ look, state }: { readonly look: Look; readonly state: ScreenState }) {
-  const { asks, name, said, lockedUntil_ms, isBusy } = state.signIn;
-  const locked_s = lockedUntil_ms === null ? 0 : Math.ceil((lockedUntil_ms - state.observed.now_ms) / 1000);
+  const { asks, name, said, isBusy } = state.signIn;
+  const locked_s = lockedFor_s(state);
   return (
     <Box flexDirection="column" flexShrink={0}>
       <Text bold wrap="truncate">
@@ -25,4 +26,14 @@ export function SignInQuestion({ look, state }: { readonly look: Look; readonly 
       ) : null}
     </Box>
   );
+}
+
+/** @returns rows that the question takes */
+export function signInRows(state: ScreenState, width: number): number {
+  const { said } = state.signIn;
+  return 1 + (said === null ? 0 : wrapWords(said, width).length) + (lockedFor_s(state) > 0 ? 1 : 0);
+}
+
+function lockedFor_s({ signIn, observed }: ScreenState): number {
+  return signIn.lockedUntil_ms === null ? 0 : Math.ceil((signIn.lockedUntil_ms - observed.now_ms) / 1000);
 }

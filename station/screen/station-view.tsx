@@ -1,6 +1,6 @@
 import { Box, Text } from "ink";
 import { blockRows } from "./block-size.ts";
-import { Cautions } from "./cautions.tsx";
+import { Cautions, cautionRows } from "./cautions.tsx";
 import { Conversations } from "./conversation.tsx";
 import { Keys, keyRows, TODAY_ROWS, Today, TypedLine } from "./footer.tsx";
 import { Header, headerRows } from "./header.tsx";
@@ -9,10 +9,10 @@ import { type Look, SMALLEST, tint } from "./look.ts";
 import { Panel } from "./panel.tsx";
 import type { ScreenState } from "./screen-state.ts";
 import { shownSerial, whatToDo } from "./sentences.ts";
-import { SignInQuestion } from "./sign-in.tsx";
+import { SignInQuestion, signInRows } from "./sign-in.tsx";
 import { mayAbort } from "./station-states.ts";
 import { Summary } from "./summary.tsx";
-import { wrapWords } from "./wrap-words.ts";
+import { cut, wrapWords } from "./wrap-words.ts";
 
 export interface StationViewProps {
   readonly look: Look;
@@ -28,7 +28,7 @@ const FRAME_ROWS = 2;
 const LEAST_SENTENCE_ROWS = 2;
 const SMALL_ROWS = 28;
 const TYPED_ROWS = 1;
-const MOST_REMARK_ROWS = 2;
+const MOST_REMARK_ROWS = 4;
 /** The subject and a block beneath it: no sentence is so long that it may take their room. */
 const LEAST_BODY_ROWS = 1 + blockRows(1);
 
@@ -37,11 +37,12 @@ export function StationView({ look, state }: StationViewProps) {
   if (look.columns < SMALLEST.columns || look.rows < SMALLEST.rows)
     return <TooSmall look={look} state={state} />;
   const inner = { ...look, columns: look.columns - MARGINS };
-  const remark =
-    state.remark === null ? [] : wrapWords(state.remark, inner.columns).slice(0, MOST_REMARK_ROWS);
   const countsToday = state.overlay === null && state.page !== "summary";
   const footerRows = (countsToday ? TODAY_ROWS : 0) + keyRows(state, inner.columns).length + TYPED_ROWS;
-  const rowsLeft = look.rows - headerRows(state, inner.columns) - FRAME_ROWS - remark.length - footerRows;
+  const rows = look.rows - headerRows(state, inner.columns) - FRAME_ROWS - footerRows;
+  const mostRemark = Math.min(MOST_REMARK_ROWS, rows - LEAST_SENTENCE_ROWS - LEAST_BODY_ROWS);
+  const remark = state.remark === null ? [] : cut(wrapWords(state.remark, inner.columns), mostRemark);
+  const rowsLeft = rows - remark.length;
   const sentence = wrapWords(whatToDo(state), look.columns - AROUND_SENTENCE);
   const sentenceRows = Math.min(
     Math.max(leastSentenceRows(look, state), sentence.length),
@@ -52,7 +53,7 @@ export function StationView({ look, state }: StationViewProps) {
     <Box flexDirection="column" width={look.columns} height={look.rows} paddingX={1}>
       <Header look={inner} state={state} />
       <Box borderStyle="single" paddingX={1} height={FRAME_ROWS + sentenceRows} flexShrink={0}>
-        <Text bold>{sentence.slice(0, sentenceRows).join("\n")}</Text>
+        <Text bold>{cut(sentence, sentenceRows).join("\n")}</Text>
       </Box>
       <Box flexDirection="column" height={bodyRows} flexShrink={0} overflow="hidden">
         <Body look={{ ...inner, rows: bodyRows }} state={state} />
@@ -73,10 +74,14 @@ function Body({ look, state }: StationViewProps) {
   const { page, overlay, facts, observed } = state;
   if (overlay === "help") return <Help look={look} state={state} />;
   if (page === "cautions" || page === "sign_in") {
+    // Read before anybody could sign in: whole, or not at all.
+    const questionRows = page === "sign_in" ? signInRows(state, look.columns) : 0;
     return (
       <>
         {page === "sign_in" ? <SignInQuestion look={look} state={state} /> : null}
-        <Cautions handsAreSimulated={facts.handsAreSimulated} width={look.columns} />
+        {questionRows + cautionRows(facts.handsAreSimulated, look.columns) > look.rows ? null : (
+          <Cautions handsAreSimulated={facts.handsAreSimulated} width={look.columns} />
+        )}
       </>
     );
   }
@@ -84,9 +89,11 @@ function Body({ look, state }: StationViewProps) {
   if (overlay === "conversation") return <Conversations look={look} conversations={observed.conversations} />;
   return (
     <>
-      <Text bold wrap="truncate">
-        {subject(state)}
-      </Text>
+      <Box flexShrink={0}>
+        <Text bold wrap="truncate">
+          {subject(state)}
+        </Text>
+      </Box>
       <Panel look={{ ...look, rows: look.rows - 1 }} state={state} />
     </>
   );

@@ -22,3 +22,30 @@ export function wrapWords(text: string, width: number, indent = ""): readonly st
   }
   return line === "" ? lines : [...lines, line];
 }
+
+/**
+ * @param sentences each begins a line of its own
+ * @param room the first `rows` lines are no longer than `beside`, those after them no longer than `columns`
+ * @returns lines beside something and lines below it; a sentence may go on from the one to the other
+ */
+export function wrapAround(
+  sentences: readonly string[],
+  room: { readonly beside: number; readonly rows: number; readonly columns: number },
+): { readonly beside: readonly string[]; readonly below: readonly string[] } {
+  const beside: string[] = [];
+  const below: string[] = [];
+  for (const sentence of sentences) {
+    const lines = wrapWords(sentence, room.beside);
+    const left = room.rows - beside.length;
+    beside.push(...lines.slice(0, left));
+    below.push(...wrapWords(lines.slice(left).join(" "), room.columns));
+  }
+  return { beside, below };
+}
+
+/** @returns no more than so many lines, with a mark where some were left out */
+export function cut(lines: readonly string[], most: number): readonly string[] {
+  if (lines.length <= most) return lines;
+  const [last, ...before] = lines.slice(0, Math.max(0, most)).reverse();
+  return last === undefined ? [] : [...before.reverse(), `${last.slice(0, -1)}…`];
+}

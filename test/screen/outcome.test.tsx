@@ -5,12 +5,13 @@ import { describe, expect, it } from "vitest";
 import type { ModelLimits } from "../../limits/model.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 import { afterNews } from "../../station/screen/after-news.ts";
-import { linesOf, type Row } from "../../station/screen/characteristics.tsx";
+import { bigText } from "../../station/screen/big-text.ts";
+import { isMeasured, linesOf, measuredRows, type Row } from "../../station/screen/characteristics.tsx";
 import type { Look } from "../../station/screen/look.ts";
 import { layOutcome } from "../../station/screen/outcome-layout.ts";
 import { afterLook, type ScreenState } from "../../station/screen/screen-state.ts";
 import { StationView } from "../../station/screen/station-view.tsx";
-import { armed, attempt, finished, observed, testing, tub } from "./example-state.ts";
+import { armed, attempt, atWork, finished, observed, testing, tub } from "./example-state.ts";
 
 const SMALL: Look = { columns: 80, rows: 24, isColoured: false };
 const LARGE: Look = { columns: 160, rows: 50, isColoured: false };
@@ -132,6 +133,99 @@ describe("the suspects of a failed unit", () => {
   });
 });
 
+describe("the advice of the first suspect", () => {
+  const LONG: Suspect = {
+    cause: "weak motor or its seal",
+    look_at:
+      "Unplug the unit from the mains, then look at the seal between motor and body, then at the brushes, then exchange the motor.",
+    evidence: [],
+  };
+  const lines = (failing: number, rows: number) =>
+    layOutcome(
+      { rows: measuredRows(ten({ failing })), reasons: [], suspects: [LONG, WEAK] },
+      { rows, columns: 78, beside: 49, block: 8 },
+    );
+
+  it.each([10, 11, 12, 13])(
+    "stays with eight values that failed in %d rows, rather than all of these",
+    (rows) => {
+      const { suspects, rows: shown, notes } = lines(8, rows);
+      if (rows > 10) expect(suspects.join(" ")).toContain("Unplug the unit from the mains, then look at");
+      const told = [...shown.map(({ name }) => name), notes.join(" ")].join(" ");
+      for (const name of TEN.slice(0, 8)) expect(rows > 10 ? told : name).toContain(name);
+    },
+  );
+
+  it("costs the second suspect its row before it costs a failed value its own", () => {
+    const { suspects, rows } = lines(8, 12);
+    expect(rows.filter(({ mark }) => mark === "FAIL")).toHaveLength(8);
+    expect(suspects.join(" ")).not.toContain("weak motor.");
+  });
+});
+
+describe("a verdict's word", () => {
+  const reference = (verdict: "pass" | "fail"): ScreenState => {
+    const value = verdict === "pass" ? 20.3 : 25;
+    const state = outcome([one("reference flow", value, { lower: 19.8, upper: 20.8 })], {
+      verdict,
+      suspects: [],
+    });
+    return state;
+  };
+  const sizeOfWord = (shown: string, word: string) =>
+    [
+      [3, 3],
+      [2, 2],
+      [2, 1],
+      [1, 1],
+    ].find(([across, down]) =>
+      (bigText(word, across, down) ?? []).every((row) => shown.includes(row.trimEnd())),
+    );
+
+  it("is twice as wide and as high where what was measured leaves room for it, at 80 x 24 too", () => {
+    expect(sizeOfWord(frame(reference("pass")), "PASS")).toEqual([2, 2]);
+    expect(frame(reference("pass"))).toMatch(/PASS reference flow +20\.3\d* .*19\.8 to 20\.8/);
+    const middle = { columns: 100, rows: 30, isColoured: false };
+    const held = { units: 4, sentence: "The reference failed at 08:00 and had passed at 06:00." };
+    expect(sizeOfWord(frame({ ...reference("fail"), held }, middle), "FAIL")).toEqual([2, 2]);
+  });
+
+  it("of a void attempt is large, beside its reason, which comes before what was not measured", () => {
+    const sentence = "The leak gauge stopped sending readings. Check its cable and supply, then acknowledge.";
+    const state = outcome(ten({ missing: 10 }), {
+      verdict: "void",
+      reasons: [{ code: "GAUGE_SILENT", sentence }],
+    });
+    for (const look of [SMALL, LARGE]) {
+      const shown = frame(state, look);
+      expect(sizeOfWord(shown, "VOID")?.[0]).toBeGreaterThan(1);
+      const lines = shown.split("\n");
+      const first = (text: string) => lines.findIndex((line) => line.includes(text));
+      expect(first("The leak gauge stopped")).toBeLessThan(first("leak rate"));
+    }
+    // It has been: a verdict is shown once the stop is over.
+    expect(frame(state)).not.toContain("acknowledge");
+  });
+
+  it("is never smaller than that of a scan that was refused", () => {
+    const widest = (state: ScreenState, look: Look) =>
+      Math.max(...(frame(state, look).match(/[█ ]*█/g) ?? [""]).map((run) => run.trim().length));
+    const refused = afterNews(atWork("ready"), {
+      type: "refused",
+      serial: "zzz",
+      reasons: [{ code: "UNKNOWN_SERIAL", sentence: '"zzz" is no label.' }],
+    });
+    for (const look of [SMALL, { columns: 100, rows: 30, isColoured: false }, LARGE]) {
+      expect(frame(refused, look)).toContain("NOT STARTED");
+      expect(widest(refused, look)).toBeGreaterThan(10);
+      for (const failing of [1, 5, 10]) {
+        const failed = outcome(ten({ failing }));
+        expect(widest(refused, look)).toBeLessThan(widest(failed, look));
+      }
+    }
+  });
+});
+
 describe("ten characteristics", () => {
   it.each(Array.from({ length: 10 }, (_, i) => i + 1))(
     "of which %d failed leave every failed one and both causes to be read on the smallest terminal",
@@ -201,7 +295,9 @@ describe("ten characteristics", () => {
       { ...afterNews(armed(), { type: "armed", attempt: { ...attempt, limits: more } }), machine: "armed" },
       SMALL,
     );
-    expect(long).toContain("and 9 more in the limit file");
+    const listed = more.characteristics.filter(({ name }) => new RegExp(`^ ${name} {2,}`, "m").test(long));
+    expect(long).toContain(`and ${20 - listed.length} more in the limit file`);
+    expect(listed.length).toBeGreaterThan(8);
   });
 });
 
@@ -285,12 +381,19 @@ describe("the words of a verdict", () => {
             { rows: all, reasons, suspects: causes },
             { rows: height, columns: 78, beside: 48, block: 8 },
           );
-          const beside = linesOf(laid.rows, 48) + laid.notes.length;
+          const beside = laid.above.length + linesOf(laid.rows, 48) + laid.notes.length;
           const below = laid.below.length + laid.suspects.length;
           expect(Math.max(8, beside) + below).toBeLessThanOrEqual(height);
+          const bare = ({ name }: Row) => name.replaceAll(" ", "");
           const failed = (some: readonly Row[]) =>
             some.filter(({ mark }) => mark === "FAIL" || mark === "VOID").length;
-          if (failed(all) < 8) expect(failed(laid.rows)).toBe(failed(all));
+          const told = laid.notes.join("").replaceAll(" ", "");
+          const isTold = (it: Row) =>
+            laid.rows.some((kept) => kept.name === it.name) || told.includes(bare(it));
+          if (failed(all) < 8) {
+            for (const it of all) if (it.mark === "FAIL" || it.mark === "VOID") expect(isTold(it)).toBe(true);
+          }
+          if (laid.isWhole) expect(laid.rows.length).toBeGreaterThanOrEqual(all.filter(isMeasured).length);
           if (causes.length > 0) expect(laid.suspects[0]).toMatch(/^Look for:/);
         },
       ),

@@ -1,6 +1,7 @@
 import { stripVTControlCharacters } from "node:util";
 import { renderToString } from "ink";
 import { describe, expect, it } from "vitest";
+import type { Reason } from "../../station/cycle/reason.ts";
 import { afterNews } from "../../station/screen/after-news.ts";
 import { CAUTIONS } from "../../station/screen/cautions-text.ts";
 import { firstRows } from "../../station/screen/first-frame.ts";
@@ -28,7 +29,7 @@ function frame(state: ScreenState, look = SMALL): string {
 
 /** As one text, broken lines joined. */
 function words(state: ScreenState, look = SMALL): string {
-  return frame(state, look).replace(/[\s│]+/g, " ");
+  return frame(state, look).replace(/[\s│║█]+/g, " ");
 }
 
 function signingIn(more: Partial<ScreenState["signIn"]>, typed = ""): ScreenState {
@@ -218,7 +219,63 @@ describe.each(SIZES)("a stopped station at %s", (_, look) => {
   it("says which units are on hold now, and why", () => {
     const failed = afterNews(testing(), { type: "finished", finished: finished({ verdict: "fail" }) });
     const held = { units: 14, sentence: "The leak reference failed at 08:00 and had passed at 06:00." };
-    expect(words({ ...failed, held }, look)).toContain(`ON HOLD: 14 units. ${held.sentence}`);
+    const shown = frame({ ...failed, held }, look).replace(/[║×]|TUB531812 +(?=║)/g, " ");
+    expect(shown.replace(/[\s█]+/g, " ")).toContain(`ON HOLD: 14 units. ${held.sentence}`);
+  });
+});
+
+describe("long sentences on the smallest terminal", () => {
+  const NO_OUTPUTS: Reason = {
+    code: "OUTPUT_FAULT",
+    sentence:
+      "The I/O block did not confirm its outputs: it has not answered for 1.0 s; check its supply and the cable. Treat the fixture as live, make it safe by hand by the local procedure, then acknowledge.",
+  };
+  const HUNG: Reason = {
+    code: "BLOCKED_FIXTURE",
+    sentence:
+      "The pressure was there after 0.1 s, this body takes 0.8 s or more: the gauge sees the hose and not the body, which may hold pressure or suction all the same. Look for a hose kinked or shut off behind the gauge, then acknowledge.",
+  };
+  /** Without frames and letters, so that a sentence beside a block can be read on. */
+  const read = (state: ScreenState) =>
+    frame(state, SMALL)
+      .replace(/[│┃║█×┏┓┗┛━╔╗╚╝═]|! station stopped/g, " ")
+      .replace(/\s+/g, " ");
+
+  it("leave two reasons of a stop whole, with the block and the row of the unit in their places", () => {
+    const done = afterNews(testing(), { type: "finished", finished: finished({ verdict: "void" }) });
+    const state = afterNews(done, { type: "faulted", reasons: [NO_OUTPUTS, HUNG] });
+    const shown = frame(state, SMALL);
+    expect(shown).toContain("! station stopped");
+    expect(shown).toMatch(/^ Serial TUB531812 {3}Model TUB-12 {3}Attempt 1$/m);
+    expect(shown).toMatch(/^ ┏━+┓/m);
+    for (const { sentence } of [NO_OUTPUTS, HUNG]) expect(read(state)).toContain(sentence);
+    expect(read(state)).toContain("TUB531812 is VOID.");
+  });
+
+  it("leave a failed reference piece its row, its word and why units are on hold", () => {
+    const failed = afterNews(testing(), { type: "finished", finished: finished({ verdict: "fail" }) });
+    const sentence =
+      "REF-LEAK-TUB-12 failed its check, 87.33 +- 3.1 mL/min instead of 30 +- 5; its last good one was at 06:00.";
+    const warnings = [
+      "REF-TIGHT-TUB-12 drifts: its average is 3.1 of the 4 mL/min it may be off. Look at seals.",
+    ];
+    const reference = { kind: "in_force", at_ms: 0, until_ms: 1e13, unitsLeft: null, warnings } as const;
+    const state = { ...afterLook(failed, observed({ reference })), held: { units: 14, sentence } };
+    expect(frame(state, SMALL)).toMatch(/^ Serial TUB531812/m);
+    expect(frame(state, SMALL)).toMatch(/^ ╔═+╗/m);
+    expect(read(state)).toContain(`ON HOLD: 14 units. ${sentence}`);
+  });
+
+  it("take the cautions away from the one who signs in at a stopped station, rather than the half of each", () => {
+    const stopped = afterNews(testing(), { type: "faulted", reasons: [NO_OUTPUTS, HUNG] });
+    const remark =
+      "Only an engineer or a supervisor may acknowledge this stop. Call one: they sign in here, look at the fixture, the gauges and the units put aside, and then acknowledge.";
+    const state: ScreenState = { ...stopped, page: "sign_in", remark };
+    expect(read(state)).toContain(remark);
+    const isThere = CAUTIONS.map((caution) => read(state).includes(caution));
+    expect(new Set(isThere).size).toBe(1);
+    const calm = { ...atWork("signedOut"), page: "sign_in" } as const;
+    for (const caution of CAUTIONS) expect(read(calm)).toContain(caution);
   });
 });
 
@@ -234,14 +291,6 @@ describe.each(SIZES)("the help at %s", (_, look) => {
 
   it("says what the station does now where there is room", () => {
     expect(words(atWork("ready", { overlay: "help" }), LARGE)).toContain("Now: ");
-  });
-});
-
-describe.each(SIZES)("the help where nobody is signed in, at %s", (_, look) => {
-  it.each(["sign_in", "summary"] as const)("is shown over the page %s", (page) => {
-    const facts = { ...atWork("ready").facts, signIn: "people" as const };
-    const shown = frame(atWork("signedOut", { page, facts, overlay: "help", summaryLines: [] }), look);
-    for (const [key, does] of keyMeanings(facts)) expect(shown).toContain(`${key}: ${does}`);
   });
 });
 
