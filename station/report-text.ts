@@ -1,6 +1,6 @@
 import { formatMeasured, formatNumber } from "../limits/print-quantity.ts";
 import { decidedEarly, secondsText } from "./records/early-verdict-text.ts";
-import { failureNames } from "./records/failure-names.ts";
+import { failureNames, grossFinding } from "./records/failure-names.ts";
 import type { Traveller } from "./records/traveller.ts";
 
 type Characteristic = Traveller["characteristics"][number];
@@ -60,12 +60,15 @@ const MOST_NAMES = 2;
 
 export function shortReason(traveller: Traveller): string {
   if (traveller.verdict === "fail") {
-    const close = new Set(
-      traveller.characteristics.filter((it) => isWithinLimits(it)).map((it) => it.name.replaceAll("_", " ")),
-    );
-    const names = failureNames(traveller).map((name) =>
-      close.has(name) ? `${name} too close to its limit` : name,
-    );
+    const namesOf = (isOne: (it: Characteristic) => boolean) =>
+      new Set(traveller.characteristics.filter(isOne).map(({ name }) => name.replaceAll("_", " ")));
+    const close = namesOf(isWithinLimits);
+    const unmeasured = namesOf(({ uncertainty }) => uncertainty === null);
+    const gross = grossFinding(traveller);
+    const names = failureNames(traveller).map((name) => {
+      if (close.has(name)) return `${name} too close to its limit`;
+      return gross !== null && unmeasured.has(name) ? `${name} (${gross})` : name;
+    });
     const more = names.length - MOST_NAMES;
     // A line that names one more instead of counting it is no longer.
     return more > 1 ? `${names.slice(0, MOST_NAMES).join(", ")} and ${more} more` : names.join(", ");

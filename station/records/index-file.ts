@@ -8,7 +8,7 @@ const INDEX_NAME = ".index.db";
 /** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
 export const ENDED = "coalesce(ended_at, started_at)";
 /** Raised with every change of the table: an index of another version is made anew from the files. */
-const INDEX_VERSION = 2;
+const INDEX_VERSION = 3;
 
 const Version = z.object({ user_version: z.int() });
 
