@@ -1,18 +1,19 @@
-import { readdir, statfs, unlink } from "node:fs/promises";
+import { statfs } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { z } from "zod";
 import type { Clock } from "../../drivers/ports.ts";
-import { intentFor, interruptedOutcome, readIntent } from "./attempt-intent.ts";
+import { intentFor, interruptedOutcome } from "./attempt-intent.ts";
 import { type ChainHead, canonicalText, sha256Hex } from "./chain.ts";
 import { Decisions } from "./decisions.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
 import type { Doubts } from "./doubts.ts";
-import { makeFolders, makeWritableFolder, unlinkIfThere, writeOnce } from "./durable-file.ts";
+import { makeFolders, makeWritableFolder } from "./durable-file.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { type AttemptSummary, summaryOf } from "./index-db.ts";
 import { type AttemptRecords, IndexedAttempts } from "./indexed-attempts.ts";
+import { OpenAttempts } from "./open-attempts.ts";
 import { fileError, RecordError } from "./record-error.ts";
-import { OPEN_FOLDER, safeSerial, travellerPath } from "./record-name.ts";
+import { OPEN_FOLDER, travellerPath } from "./record-name.ts";
 import type { StationEvent, StationEventDraft } from "./station-event.ts";
 import { StationLogs } from "./station-logs.ts";
 import { AttemptFacts, type AttemptOutcome, TRAVELLER_FORMAT, Traveller } from "./traveller.ts";
@@ -50,14 +51,12 @@ export class RecordStore {
   readonly #clock: Clock;
   readonly #lock: FolderLock;
   readonly #attempts: IndexedAttempts;
-  /** Begun and without a traveller, by id, with the intent's file. */
-  readonly #open = new Map<string, { readonly facts: AttemptFacts; readonly path: string }>();
+  readonly #open: OpenAttempts;
   readonly #logs: StationLogs;
   readonly #decisions: Decisions;
   #head: ChainHead | null = null;
   /** The day's folder that is known to be there. */
   #today = "";
-  #temps = 0;
   #broken: RecordError | undefined;
   #tail: Promise<unknown> = Promise.resolve();
 
@@ -66,6 +65,7 @@ export class RecordStore {
     this.#clock = options.clock;
     this.#lock = lock;
     this.#attempts = attempts;
+    this.#open = new OpenAttempts(options.folder);
     this.#logs = new StationLogs(options.folder, attempts);
     this.#decisions = new Decisions(attempts, this.#logs, options.clock);
   }
@@ -86,10 +86,10 @@ export class RecordStore {
     try {
       attempts = new IndexedAttempts(folder);
       const store = new RecordStore(options, lock, attempts);
-      await store.#proveWritable();
+      await store.#open.proveWritable();
       store.#head = await attempts.sync();
       await store.#logs.check();
-      await store.#readOpenAttempts();
+      await store.#open.read((id) => store.#attempts.hasId(id));
       return { store, interrupted: await store.voidOpenAttempts() };
     } catch (error) {
       attempts?.close();
@@ -104,12 +104,10 @@ export class RecordStore {
    */
   begin(facts: AttemptFacts): Promise<OpenAttempt> {
     return this.#inTurn(async () => {
-      await this.#requireFree(facts);
+      const recorded = await this.#attempts.ask((records) => records.history(facts.serial));
+      this.#open.requireFree(facts, recorded);
       const intent = intentFor(valid(AttemptFacts.safeParse(facts)));
-      const name = `${safeSerial(facts.serial)}-${facts.attempt.number}-${intent.id}.json`;
-      const path = join(this.folder, OPEN_FOLDER, name);
-      await this.#writeOnce(canonicalText(intent), path);
-      this.#open.set(intent.id, { facts: intent.facts, path });
+      await this.#open.begin(intent);
       return { id: intent.id, facts: intent.facts };
     });
   }
@@ -130,7 +128,7 @@ export class RecordStore {
   voidOpenAttempts(): Promise<readonly Recorded[]> {
     return this.#inTurn(async () => {
       const recorded: Recorded[] = [];
-      for (const [id, { facts }] of this.#open) {
+      for (const { id, facts } of this.#open.all()) {
         const found_at = new Date(this.#clock.wall_ms()).toISOString();
         recorded.push(await this.#commit(id, interruptedOutcome(facts, found_at)));
       }
@@ -256,23 +254,16 @@ export class RecordStore {
   }
 
   async #commit(id: string, outcome: AttemptOutcome): Promise<Recorded> {
-    const open = this.#open.get(id);
-    if (open === undefined) {
-      throw new RecordError(
-        "NOT_OPEN",
-        "",
-        `Attempt ${id} was not begun here, or has its traveller already.`,
-      );
-    }
+    const facts = this.#open.factsOf(id);
     const sequence = (this.#head?.sequence ?? 0) + 1;
     const traveller = valid(
       Traveller.safeParse({
         format: TRAVELLER_FORMAT,
         id,
-        ...open.facts,
+        ...facts,
         ...outcome,
-        ...(open.facts.reference || outcome.reference
-          ? { reference: { ...open.facts.reference, ...outcome.reference } }
+        ...(facts.reference || outcome.reference
+          ? { reference: { ...facts.reference, ...outcome.reference } }
           : {}),
         chain: { sequence, previous: this.#head?.sha256 ?? null },
       }),
@@ -281,11 +272,9 @@ export class RecordStore {
     const sha256 = sha256Hex(text);
     const path = travellerPath({ ...traveller, sequence, attempt: traveller.attempt.number });
     await this.#makeDayFolder(dirname(path));
-    await this.#writeOnce(text, join(this.folder, path));
+    await this.#open.writeOnce(text, join(this.folder, path));
     this.#head = { sequence, sha256 };
-    this.#open.delete(id);
-    // Not synced: should a power cut bring the intent back, the next start finds its traveller and drops it.
-    const removed = unlinkIfThere(open.path);
+    const removed = this.#open.end(id);
     this.#attempts.add(summaryOf(traveller, sha256, path));
     this.#decisions.tested(traveller.serial);
     await removed;
@@ -296,46 +285,6 @@ export class RecordStore {
     return this.#inTurn(() => this.#attempts.ask(question));
   }
 
-  /** Removes what a stopped run left half-written, and proves that a file can be written durably. */
-  async #proveWritable(): Promise<void> {
-    const folder = join(this.folder, OPEN_FOLDER);
-    for (const name of await readdir(folder)) {
-      if (name.endsWith(".part")) await unlink(join(folder, name));
-    }
-    const probe = join(folder, `${this.#temps++}.probe.part`);
-    await this.#writeOnce("This folder can be written to.", probe);
-    await unlink(probe);
-  }
-
-  async #readOpenAttempts(): Promise<void> {
-    const folder = join(this.folder, OPEN_FOLDER);
-    for (const name of (await readdir(folder)).sort()) {
-      if (!name.endsWith(".json")) continue;
-      const path = join(folder, name);
-      const { id, facts } = await readIntent(path);
-      // Its traveller is on disk: only the removal was lost.
-      if (this.#attempts.hasId(id)) await unlink(path);
-      else this.#open.set(id, { facts, path });
-    }
-  }
-
-  async #requireFree({ serial, attempt }: AttemptFacts): Promise<void> {
-    const open = [...this.#open.values()].map(({ facts }) => ({
-      serial: facts.serial,
-      attempt: facts.attempt.number,
-    }));
-    const recorded = await this.#attempts.ask((records) => records.history(serial));
-    const taken = [...open, ...recorded].some(
-      (other) => other.serial === serial && other.attempt >= attempt.number,
-    );
-    if (!taken) return;
-    throw new RecordError(
-      "ATTEMPT_TAKEN",
-      "",
-      `Attempt ${attempt.number} of ${serial} is open or recorded already: scan the unit again.`,
-    );
-  }
-
   async #makeDayFolder(day: string): Promise<void> {
     if (day === this.#today) return;
     try {
@@ -344,10 +293,6 @@ export class RecordStore {
       throw fileError(error, this.folder, `The folder ${join(this.folder, day)} could not be made`);
     }
     this.#today = day;
-  }
-
-  #writeOnce(text: string, path: string): Promise<void> {
-    return writeOnce(text, join(this.folder, OPEN_FOLDER, `${this.#temps++}.part`), path);
   }
 
   /** One at a time, in the order asked: each traveller needs the hash of the one before. */
