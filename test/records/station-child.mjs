@@ -2,17 +2,20 @@
 // It counts its file operations, and ends itself with SIGKILL before operation number KILL_AT (never, if 0).
 //   node station-child.mjs run FOLDER KILL_AT ATTEMPTS_JSON  -> a line per event, the operations' trace at the end; an
 //     attempt with "holds" holds afterwards what failed reference checks put in doubt
+//   node station-child.mjs copies FOLDER 0 ATTEMPTS_JSON      -> a run in FOLDER/run, copied to FOLDER/N before operation N
 //   node station-child.mjs hold FOLDER                        -> opens the folder and keeps it
 //   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> for every operation number N a run in FOLDER/N-1,
 //     FOLDER/N-3 and FOLDER/N-Infinity, in which so many operations from that one on end with EIO; a line per run
 
-import { writeSync } from "node:fs";
+import { cpSync, writeSync } from "node:fs";
 import fs from "node:fs/promises";
 import { syncBuiltinESMExports } from "node:module";
 import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
 
 const [mode, folder, killAt = "0", attempts = "[]"] = process.argv.slice(2);
+const run = mode === "copies" ? join(folder, "run") : folder;
+const isNoLock = (path) => !basename(path).startsWith(".station-lock");
 const say = (event) => writeSync(1, `${JSON.stringify(event)}\n`);
 
 let counting = false; // not the module loader's own reading
@@ -25,7 +28,9 @@ function step(name, path) {
   if (operations >= fault.at && operations < fault.at + fault.length) {
     throw Object.assign(new Error(`EIO: i/o error, ${name}`), { code: "EIO" });
   }
-  if (mode === "run") say({ operation: name, path: basename(String(path)) });
+  // Not the lock: closing any handle of it would give it up.
+  if (mode === "copies") cpSync(run, join(folder, `${operations}`), { recursive: true, filter: isNoLock });
+  if (mode === "run" || mode === "copies") say({ operation: name, path: basename(String(path)) });
 }
 
 const probe = await fs.open(join(tmpdir(), `.drumtight-${process.pid}`), "w");
@@ -68,8 +73,8 @@ if (mode === "hold") {
   await RecordStore.open({ folder, clock, station: "child" });
   say({ opened: true });
   setInterval(() => undefined, 60_000);
-} else if (mode === "run") {
-  const { store } = await RecordStore.open({ folder, clock, station: "child" });
+} else if (mode === "run" || mode === "copies") {
+  const { store } = await RecordStore.open({ folder: run, clock, station: "child" });
   for (const { facts, outcome, holds } of JSON.parse(attempts)) {
     const attempt = await store.begin(facts);
     say({ begun: facts.serial });

@@ -1,6 +1,7 @@
 import { type ChildProcess, spawn } from "node:child_process";
 import { once } from "node:events";
-import { existsSync } from "node:fs";
+import { existsSync, mkdirSync } from "node:fs";
+import { join } from "node:path";
 import { createInterface } from "node:readline";
 import { fileURLToPath } from "node:url";
 import { expect, onTestFinished } from "vitest";
@@ -44,6 +45,37 @@ export async function runChild(
   attempts: readonly ChildAttempt[],
 ): Promise<ChildEvent[]> {
   return linesOf<ChildEvent>(startChild("run", folder, String(killAt), JSON.stringify(attempts)));
+}
+
+/** A station as a kill before one of its file operations would leave it. */
+export interface Killed {
+  readonly folder: string;
+  /** What it had said until then. */
+  readonly events: readonly ChildEvent[];
+  /** For a failing test: which kill. */
+  readonly at: string;
+}
+
+/**
+ * Every kill between two file operations of a run, from a copy of its folder before each: SIGKILL takes nothing back that the
+ * kernel has of a file, so that this is what it leaves, at the cost of one process instead of one for each operation.
+ * @returns them in order, the finished run last
+ */
+export async function everyKill(folder: string, attempts: readonly ChildAttempt[]): Promise<Killed[]> {
+  const run = join(folder, "run");
+  mkdirSync(run);
+  const events = await linesOf<ChildEvent>(startChild("copies", folder, "0", JSON.stringify(attempts)));
+  const kills: Killed[] = [];
+  for (const [said, { operation, path }] of events.entries()) {
+    if (operation === undefined) continue;
+    const number = kills.length + 1;
+    kills.push({
+      folder: join(folder, `${number}`),
+      events: events.slice(0, said),
+      at: `killed before operation ${number}, ${operation} ${path}`,
+    });
+  }
+  return [...kills, { folder: run, events, at: "not killed" }];
 }
 
 /** What the child says, a line each, until it ends. */

@@ -6,7 +6,7 @@ import { describe, expect, it } from "vitest";
 import { RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
 import { scratchDisk, scratchFolder, travellersIn } from "./scratch-folder.ts";
-import { linesOf, runChild, startChild } from "./station-child.ts";
+import { everyKill, type Killed, linesOf, runChild, startChild } from "./station-child.ts";
 
 const ATTEMPTS = [
   { facts: facts("A1"), outcome: outcome() },
@@ -19,22 +19,23 @@ const ATTEMPTS = [
 const DISK_kB = 64 * 1024;
 /** Recorded after the restart, to see that the station goes on. */
 const AFTER = "after";
-/** More than one run ever needs, so that a run that never ends its counting fails. */
-const MOST_OPERATIONS = 200;
+
+it("between any two file operations the disk is such that a station killed there leaves every attempt that was begun with exactly one traveller", async () => {
+  const kills = await everyKill(scratchDisk(DISK_kB), ATTEMPTS);
+  for (const killed of kills) await expectWhole(killed);
+  expect(kills.length).toBeGreaterThan(40);
+  expect(kills.at(-1)?.events.filter(({ shown }) => shown)).toHaveLength(ATTEMPTS.length);
+});
 
 describe("a station killed with SIGKILL", () => {
-  it("between any two file operations leaves every attempt that was begun with exactly one traveller", async () => {
+  it("before any of some file operations leaves what a copy of its folder says that it would", async () => {
     const disk = scratchDisk(DISK_kB);
-    const next = { killAt: 1, ended: false };
-    const lane = async () => {
-      while (!next.ended && next.killAt < MOST_OPERATIONS) {
-        const killAt = next.killAt++;
-        if (await killedAndRestarted(join(disk, String(killAt)), killAt)) next.ended = true;
-      }
-    };
-    await Promise.all([lane(), lane()]);
-    expect(next.ended).toBe(true);
-    expect(next.killAt).toBeGreaterThan(40);
+    for (const killAt of [12, 25, 34]) {
+      const folder = join(disk, String(killAt));
+      const events = await runChild(folder, killAt, ATTEMPTS);
+      expect(events.some(({ operations }) => operations !== undefined)).toBe(false);
+      await expectWhole({ folder, events, at: `killed before operation ${killAt}` });
+    }
   });
 
   it("while it is being killed over and over loses nothing and counts nothing twice", async () => {
@@ -123,10 +124,8 @@ function expectOrder(trace: readonly string[], names: readonly string[]): void {
   expect(places, trace.join("\n")).toEqual([...places].sort((a, b) => a - b));
 }
 
-/** One folder, one kill, one restart. @returns whether the run ended before the kill */
-async function killedAndRestarted(folder: string, killAt: number): Promise<boolean> {
-  const events = await runChild(folder, killAt, ATTEMPTS);
-  const at = `killed before operation ${killAt}`;
+/** After a restart everything that was begun is there, once, and as it was shown. */
+async function expectWhole({ folder, events, at }: Killed): Promise<void> {
   await restart(folder);
   const travellers = (await travellersIn(folder)).filter(({ serial }) => serial !== AFTER);
   const serials = travellers.map(({ serial }) => serial);
@@ -141,7 +140,6 @@ async function killedAndRestarted(folder: string, killAt: number): Promise<boole
     if (traveller.verdict === "void") expect(traveller.reasons, at).toMatchObject([{ code: "INTERRUPTED" }]);
     else expect(traveller.curves, at).toEqual(tested?.outcome.curves);
   }
-  return events.some(({ operations }) => operations !== undefined);
 }
 
 /** Starts the station again, checks that its index agrees with the files, and that it can go on. */
