@@ -2,6 +2,7 @@ import type { PreparedAttempt } from "../cycle/attempt.ts";
 import type { Reason } from "../cycle/reason.ts";
 import { NOBODY, type SignedIn } from "../people/person.ts";
 import type { FinishedAttempt } from "../recording.ts";
+import { judgedBy } from "./judged-by.ts";
 import {
   firstQuestion,
   type Held,
@@ -178,6 +179,7 @@ function onFixture(attempt: PreparedAttempt): UnitOnFixture {
     isReference: reference !== null,
     isDraft,
     limits,
+    judgedBy: judgedBy(attempt),
     parts,
     missingParts,
     retestReasons,

@@ -5,13 +5,15 @@ export function countsText(counts: DayCount, width: number): string {
   const { tested, pass, fail, firstPassed, inspected } = counts;
   const held = counts.heldInDoubt > 0 ? `, ${counts.heldInDoubt} held` : "";
   const judged = `${pass} pass, ${fail} fail, ${counts.void} void${held}`;
+  // Units may be tested more than once, and each time counts here.
+  const tests = tested === 1 ? "1 test" : `${tested} tests`;
   const candidates = [
-    `Today: ${tested} tested, ${judged}   First pass yield ${share(counts, 1)} (${firstPassed} of ${inspected}${interval(counts, "; 95 %: ")})`,
-    `Today: ${tested} tested, ${judged}   First pass yield ${share(counts, 1)}${interval(counts, " (", ")")}`,
-    `Today: ${tested} tested, ${judged}   First pass yield ${share(counts, 0)}${interval(counts, " (", ")")}`,
-    `Today: ${tested} tested, ${judged}   FPY ${share(counts, 0)}${interval(counts, " (", ")")}`,
-    `${tested} tested, ${judged}   FPY ${share(counts, 0)}${interval(counts, " (", ")")}`,
-    `${tested} tested, ${judged}   FPY ${share(counts, 0)}`,
+    `Today: ${tests}: ${judged}   First pass yield ${share(counts, 1)} (${firstPassed} of ${inspected}${interval(counts, "; 95 %: ")})`,
+    `Today: ${tests}: ${judged}   First pass yield ${share(counts, 1)}${interval(counts, " (", ")")}`,
+    `Today: ${tests}: ${judged}   First pass yield ${share(counts, 0)}${interval(counts, " (", ")")}`,
+    `Today: ${tests}: ${judged}   FPY ${share(counts, 0)}${interval(counts, " (", ")")}`,
+    `${tests}: ${judged}   FPY ${share(counts, 0)}${interval(counts, " (", ")")}`,
+    `${tests}: ${judged}   FPY ${share(counts, 0)}`,
   ];
   return candidates.find((text) => text.length <= width) ?? candidates.at(-1) ?? "";
 }

@@ -148,8 +148,9 @@ function live(
 function leakTarget(step: LeakStep, phase: UnitProgress["phase"]): string {
   const kPa = (value_Pa: number) => inUnit("leak_pressure", value_Pa);
   if (phase === "vent") return `vented within ${kPa(step.ventedWithin_Pa)} kPa`;
-  const tolerance = phase === "fill" ? ` +- ${kPa(step.fillTolerance_Pa)}` : "";
-  return `target ${kPa(step.testPressure_Pa)}${tolerance}`;
+  // Shut off, the pressure goes where cooling and leak take it.
+  if (phase !== "fill") return "";
+  return `target ${kPa(step.testPressure_Pa)} +- ${kPa(step.fillTolerance_Pa)}`;
 }
 
 function inUnit(name: Shown, value_SI: number): string {

@@ -3,6 +3,7 @@ import type { StationController } from "../controller.ts";
 import type { PreparedAttempt } from "../cycle/attempt.ts";
 import type { ModelInForce } from "../cycle/refusals.ts";
 import { stepsOf } from "../cycle/unit-context.ts";
+import type { UnitProgress } from "../cycle/unit-progress.ts";
 import type { InstrumentConversation } from "../fixture.ts";
 import type { Traveller } from "../records/traveller.ts";
 import type { StationFile } from "../station-file.ts";
@@ -14,7 +15,7 @@ import type {
   ReferenceOnScreen,
   ScreenState,
 } from "./screen-state.ts";
-import { type TimedPhase, type TypicalPhases, timeLeft_s, typicalPhases } from "./time-left.ts";
+import { isLearned, type TimedPhase, type TypicalPhases, timeLeft_s, typicalPhases } from "./time-left.ts";
 import { mainChannel, TraceRecorder } from "./trace-samples.ts";
 
 /** Channels worth showing while a test runs. */
@@ -68,27 +69,30 @@ export class Observer {
       if (value !== null) readings[channel] = value;
     }
     const channel = progress && mainChannel(progress);
-    const running = this.#running;
     return {
       machine: station.state(),
       now_ms: clock.wall_ms(),
       progress,
       readings,
       trace: this.#trace.look(progress, channel ? readings[channel] : undefined, clock.now_s()),
-      timeLeft_s:
-        progress && running
-          ? timeLeft_s(
-              { steps: stepsOf(running) },
-              progress,
-              this.#typical.get(bodyOf(running)) ?? NOTHING_LEARNED,
-            )
-          : null,
+      ...this.#timeLeft(progress),
       reference: this.#reference(),
       counts: station.dayCount(),
       areOutputsSafe: station.areOutputsSafe(),
       conversations:
         overlay === "conversation" ? ofFaultyFirst(station.conversations(), faultyInstruments) : [],
       next: next(),
+    };
+  }
+
+  #timeLeft(progress: UnitProgress | null): Pick<Observed, "timeLeft_s" | "isTimeLeftLearned"> {
+    const running = this.#running;
+    if (!progress || !running) return { timeLeft_s: null, isTimeLeftLearned: false };
+    const steps = stepsOf(running);
+    const typical = this.#typical.get(bodyOf(running)) ?? NOTHING_LEARNED;
+    return {
+      timeLeft_s: timeLeft_s({ steps }, progress, typical),
+      isTimeLeftLearned: isLearned({ steps }, typical),
     };
   }
 

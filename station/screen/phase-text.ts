@@ -42,7 +42,7 @@ export function phaseList(
   const words = steps.flatMap((step): PhaseWord[] => [
     { text: `${step.name}:`, isNow: false },
     ...phasesOf(step).map(({ text, is }) => {
-      const isNow = progress.step === step && is(progress);
+      const isNow = progress.step?.name === step.name && is(progress);
       return { text: isNow ? `[${text}]` : text, isNow };
     }),
   ]);

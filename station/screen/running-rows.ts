@@ -18,7 +18,10 @@ export interface RunningTest {
 }
 
 /** What moves. */
-export type Moving = Pick<ScreenState["observed"], "readings" | "trace" | "timeLeft_s"> & {
+export type Moving = Pick<
+  ScreenState["observed"],
+  "readings" | "trace" | "timeLeft_s" | "isTimeLeftLearned"
+> & {
   readonly progress: UnitProgress;
 };
 
@@ -43,7 +46,7 @@ export function runningRows(test: RunningTest, moving: Moving): readonly string[
   const beside = besideLines(test, moving, width);
   const traceHeight = Math.min(MOST_TRACE_ROWS, look.rows - PHASE_LIST_ROWS - block.length);
   const plot =
-    traceHeight < LEAST_TRACE_ROWS ? null : tracePlot(test.unit.limits, moving.progress, moving.trace);
+    traceHeight < LEAST_TRACE_ROWS ? null : tracePlot(test.unit.judgedBy, moving.progress, moving.trace);
   const rows = [
     phasesLine(test, moving),
     ...block.map(({ text }, i) => `${text}${GAP}${beside[i] ?? ""}`.trimEnd()),
@@ -53,7 +56,7 @@ export function runningRows(test: RunningTest, moving: Moving): readonly string[
 }
 
 function phasesLine({ look, unit }: RunningTest, { progress }: Moving): string {
-  return phaseList(unit.limits.steps, progress, look.columns)
+  return phaseList(unit.judgedBy.steps, progress, look.columns)
     .map(({ text, isNow }) => (isNow ? bold(inverse(text)) : text))
     .join(" ");
 }
@@ -65,7 +68,7 @@ interface Line {
 
 /** The reading that tells most, in a frame. */
 function blockLines({ look, unit, readsFlow }: RunningTest, moving: Moving, scale: number): readonly Line[] {
-  const values = liveValues(unit.limits, moving.progress, moving.readings, readsFlow);
+  const values = liveValues(unit.judgedBy, moving.progress, moving.readings, readsFlow);
   const main = values.find(({ against }) => against !== "") ?? values[0];
   const word = bigText(main?.value ?? "...", scale) ?? [];
   const inner = Math.max(blockColumns(scale) - FRAME_COLUMNS, (word[0]?.length ?? 0) + 2 * paddingOf(scale));
@@ -87,13 +90,13 @@ function besideLines(
   moving: Moving,
   width: number,
 ): readonly string[] {
-  const { progress, readings, timeLeft_s } = moving;
-  const values = liveValues(unit.limits, progress, readings, readsFlow);
+  const { progress, readings } = moving;
+  const values = liveValues(unit.judgedBy, progress, readings, readsFlow);
   const { step, phase } = progress;
-  const judged = step?.kind === "airflow" && phase !== "coast" ? judgedAt(step) : null;
+  const judged = step?.kind === "airflow" && phase !== "coast" && !unit.isReference ? judgedAt(step) : null;
   const widest = Math.max(0, ...values.map(({ name }) => name.length));
   return [
-    bold(cut([phaseText(progress), timeLeftText(timeLeft_s)].filter((it) => it !== "").join("   "), width)),
+    bold(cut([phaseText(progress), timeLeftText(moving)].filter((it) => it !== "").join("   "), width)),
     barLine(progress, width, look),
     ...values.map(({ name, value, unit: unitText, against }) => {
       const before = `${name.padEnd(widest)} `;
@@ -106,8 +109,9 @@ function besideLines(
 }
 
 /** Whole seconds: nobody plans by tenths. */
-function timeLeftText(timeLeft_s: number | null): string {
-  return timeLeft_s === null ? "" : `about ${Math.ceil(timeLeft_s)} s left`;
+function timeLeftText({ timeLeft_s, isTimeLeftLearned }: Moving): string {
+  if (timeLeft_s === null) return "";
+  return `${isTimeLeftLearned ? "about" : "at most"} ${Math.ceil(timeLeft_s)} s left`;
 }
 
 const LONGEST_BAR = 40;

@@ -88,6 +88,8 @@ export interface Observed {
   readonly trace: TraceSamples | null;
   /** Until the running test ends, as expected; null when none runs. */
   readonly timeLeft_s: number | null;
+  /** From units that were tested; else it is the longest that the limit file allows. */
+  readonly isTimeLeftLearned: boolean;
   readonly reference: ReferenceOnScreen;
   /** Of the shift or day, also across restarts. */
   readonly counts: DayCount;
@@ -163,6 +165,8 @@ export interface UnitOnFixture {
   readonly isReference: boolean;
   readonly isDraft: boolean;
   readonly limits: PreparedAttempt["limits"];
+  /** What is run of them and held against; of a reference piece its certificate. */
+  readonly judgedBy: PreparedAttempt["limits"];
   /** Tracked parts scanned so far, by name. */
   readonly parts: Readonly<Record<string, string>>;
   /** No start before these are scanned. */

@@ -35,7 +35,7 @@ export function typicalPhases(units: readonly (readonly TimedPhase[])[]): Typica
 /**
  * @param steps that are run; all of the limit file's for a unit
  * @returns seconds until the test ends as expected, never negative; during one test it only ever falls. Null where no
- *   unit is being tested, or where a unit goes a way of its own, as after a gross leak
+ *   unit is being tested, where a unit goes a way of its own, as after a gross leak, and while the fixture is made safe
  */
 export function timeLeft_s(
   { steps }: Pick<ModelLimits, "steps">,
@@ -44,7 +44,8 @@ export function timeLeft_s(
 ): number | null {
   if (!progress) return null;
   const { phase, step, point, elapsed_s } = progress;
-  if (phase === "safing" || phase === "recording") return AFTERWARDS_s;
+  // As long as it takes: instruments that must be asked again and again may be in the way.
+  if (phase === "safing" || phase === "recording") return null;
   const all = steps.flatMap(expectedPhases);
   const lengthOf = (it: Expected) => typical.get(it.key) ?? it.longest_s;
   const sum = (some: readonly Expected[]) => some.reduce((total, it) => total + lengthOf(it), AFTERWARDS_s);
@@ -54,6 +55,11 @@ export function timeLeft_s(
   const current = all[now];
   if (!current) return null;
   return Math.max(0, lengthOf(current) - (elapsed_s ?? 0)) + sum(all.slice(now + 1));
+}
+
+/** @returns whether all phases of these steps are known from units; the rest at the source counts for nothing */
+export function isLearned({ steps }: Pick<ModelLimits, "steps">, typical: TypicalPhases): boolean {
+  return steps.flatMap(expectedPhases).every(({ key, longest_s }) => typical.has(key) || longest_s <= REST_s);
 }
 
 interface Expected {

@@ -102,11 +102,14 @@ function atLimitLeak(limits: ModelLimits, step: LeakStep, trace: TraceSamples, l
   const from = newest.reduce((sum, { value }) => sum + value, 0) / newest.length;
   const since_s = last.t_s - trace.phaseStart_s;
   const towardsRoom = -Math.sign(step.testPressure_Pa);
-  const slope_Pa_s = (towardsRoom * judged.upper * REFERENCE_Pa) / limits.volume_m3;
-  const shown = toUnit(judged.upper, DIMENSION_OF.leak_rate, judged.unit);
+  const rates = [judged.lower, judged.upper].filter((rate) => rate !== undefined);
+  const shown = rates.map((rate) => Number(toUnit(rate, DIMENSION_OF.leak_rate, judged.unit).toPrecision(4)));
   return {
-    lines: [{ from, to: from + slope_Pa_s * Math.max(0, length_s - since_s), since_s }],
-    meaning: `from here on at the limit, ${Number(shown.toPrecision(4))} ${judged.unit.split(" @ ")[0]}`,
+    lines: rates.map((rate_m3_s) => {
+      const slope_Pa_s = (towardsRoom * rate_m3_s * REFERENCE_Pa) / limits.volume_m3;
+      return { from, to: from + slope_Pa_s * Math.max(0, length_s - since_s), since_s };
+    }),
+    meaning: `from here on at the limit${rates.length > 1 ? "s" : ""}, ${shown.join(" to ")} ${judged.unit.split(" @ ")[0]}`,
   };
 }
 

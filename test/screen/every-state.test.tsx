@@ -90,6 +90,7 @@ const look: fc.Arbitrary<Observed> = fc
         samples: fc.array(number.map((value) => ({ t_s: 12, value }))),
       }),
     ),
+    isTimeLeftLearned: fc.boolean(),
     timeLeft_s: fc.option(fc.double({ min: 0, max: 1e5, noNaN: true })),
     reference,
     counts,

@@ -52,6 +52,7 @@ export function observed(more: Partial<Observed> = {}): Observed {
     next: null,
     trace: null,
     timeLeft_s: null,
+    isTimeLeftLearned: true,
     conversations: [],
     ...more,
   };

@@ -1,6 +1,7 @@
 import { stripVTControlCharacters } from "node:util";
 import { renderToString } from "ink";
 import { describe, expect, it } from "vitest";
+import type { ReferencePiece } from "../../station/cycle/attempt.ts";
 import type { Reason } from "../../station/cycle/reason.ts";
 import { afterNews } from "../../station/screen/after-news.ts";
 import { CAUTIONS } from "../../station/screen/cautions-text.ts";
@@ -10,7 +11,7 @@ import type { Look } from "../../station/screen/look.ts";
 import { afterLook, type Observed, type ScreenState } from "../../station/screen/screen-state.ts";
 import { StationView } from "../../station/screen/station-view.tsx";
 import type { DayCount } from "../../station/yield/day-count.ts";
-import { armed, atWork, finished, NO_VENT, observed, testing, tub } from "./example-state.ts";
+import { armed, attempt, atWork, finished, NO_VENT, observed, testing, tub } from "./example-state.ts";
 
 const SIZES: readonly (readonly [string, Look])[] = [
   ["80 x 24", { columns: 80, rows: 24, isColoured: false }],
@@ -90,6 +91,52 @@ describe.each(SIZES)("the running test at %s", (_, look) => {
     expect(shown).toContain("leak: fill settle [measure] vent airflow: run-up closed working open coast");
     expect(shown).toContain("about 23 s left");
     expect(frame(measuring({ timeLeft_s: null }), look)).not.toContain(" left");
+    expect(frame(measuring({ isTimeLeftLearned: false }), look)).toContain("at most 23 s left");
+  });
+
+  it("holds a reference piece against its certificate, and lists only the phases that it goes through", () => {
+    const REFERENCE = {
+      model: "TUB-12",
+      certified_m3_s: 0,
+      tolerance_m3_s: 4e-6 / 60,
+      unit: "mL/min",
+      orifice: null,
+    };
+    const shownOf = (reference: ReferencePiece, more: Partial<Observed>) => {
+      const started = afterNews(testing(), { type: "started", attempt: { ...attempt, reference } });
+      return frame(afterLook(started, measuring(more).observed), look);
+    };
+    const tight = shownOf({ ...REFERENCE, serial: "REF-TIGHT", kind: "tight" }, {});
+    expect(tight).toContain("from here on at the limit, 4 mL/min");
+    expect(tight).toMatch(/leak: fill settle \[measure\] vent$/m);
+    expect(tight).not.toContain("airflow");
+    const certified = { certified_m3_s: 30e-6 / 60, tolerance_m3_s: 5e-6 / 60 };
+    const leaking = shownOf({ ...REFERENCE, ...certified, serial: "REF-LEAK", kind: "leak" }, {});
+    expect(leaking).toContain("from here on at the limits, 25 to 35 mL/min");
+    const [, point = null] = airflow.points;
+    const held = shownOf(
+      {
+        ...REFERENCE,
+        serial: "REF-ORIFICE",
+        kind: "orifice",
+        certified_m3_s: 0.04,
+        tolerance_m3_s: 0.001,
+        unit: "L/s",
+        orifice: { point: "working", atSuction_Pa: 13_000 },
+      },
+      {
+        progress: { phase: "hold", step: airflow, point, elapsed_s: 1 },
+        readings: { suction: 13_000, flow: 0.04, power: 1000 },
+        trace: { channel: "suction", phaseStart_s: 50, samples },
+      },
+    );
+    expect(held).toMatch(/airflow: run-up \[working\] coast$/m);
+    expect(held).toMatch(/flow +40\.0 L\/s +39 to 41/);
+    expect(held).not.toMatch(/>= 13|1010 to 1288/);
+  });
+
+  it("shows a target only where the pressure is brought to it", () => {
+    expect(frame(measuring(), look)).not.toContain("target");
   });
 
   it("draws no curve before there is one", () => {
@@ -199,7 +246,7 @@ describe.each(SIZES)("today at %s", (_, look) => {
 
   it("counts, gives the yield with its interval and how many are held, and names the last five in words", () => {
     const shown = frame(afterLook(atWork("ready"), observed({ counts })), look);
-    expect(shown).toContain("1512 tested, 1410 pass, 98 fail, 4 void, 12 held");
+    expect(shown).toContain("1512 tests: 1410 pass, 98 fail, 4 void, 12 held");
     expect(shown).toMatch(/(First pass yield|FPY) 93(\.3)? %/);
     expect(shown).toMatch(/91 to 95 %/);
     for (const [i, word] of ["PASS", "FAIL", "VOID", "HELD", "PASS"].entries()) {

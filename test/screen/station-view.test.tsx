@@ -131,7 +131,7 @@ describe.each([
   it.each(states)("says what to do, which keys work and how many were good: %s", (_, state) => {
     const shown = frame(state, look);
     for (const [key, does] of keysNow(state)) expect(shown.replace(/ +/g, " ")).toContain(`${key} ${does}`);
-    expect(shown).toMatch(/Today: \d+ tested, \d+ pass, \d+ fail, \d+ void {3}First pass yield/);
+    expect(shown).toMatch(/Today: \d+ tests?: \d+ pass, \d+ fail, \d+ void {3}First pass yield/);
   });
 
   it.each(["pass", "fail", "void"] as const)(

@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import type { UnitProgress } from "../../station/cycle/unit-progress.ts";
-import { type TimedPhase, timeLeft_s, typicalPhases } from "../../station/screen/time-left.ts";
+import { isLearned, type TimedPhase, timeLeft_s, typicalPhases } from "../../station/screen/time-left.ts";
 import { tub } from "./example-state.ts";
 
 const [leak, airflow] = tub.steps;
@@ -70,6 +70,17 @@ describe("the time left of a test", () => {
     expect(timeLeft_s(tub, gross, new Map())).toBeNull();
   });
 
+  it("is said to be learned only when units have gone through every phase", () => {
+    expect(isLearned(tub, typicalPhases([]))).toBe(false);
+    expect(isLearned(tub, typicalPhases([UNIT.slice(0, 5)]))).toBe(false);
+    expect(isLearned(tub, typicalPhases([UNIT]))).toBe(true);
+  });
+
+  it("is not told while the fixture is made safe, which takes as long as it takes", () => {
+    const safing = { phase: "safing", step: null, point: null, elapsed_s: null } as const;
+    expect(timeLeft_s(tub, safing, typicalPhases([UNIT]))).toBeNull();
+  });
+
   it("takes one slow unit for what it is", () => {
     const slow = UNIT.map((it) => ({ ...it, seconds: it.seconds * 10 }));
     expect(typicalPhases([slow, UNIT, UNIT])).toEqual(typicalPhases([UNIT]));
@@ -86,6 +97,7 @@ describe("the time left of a test", () => {
           const typical = isKnown ? typicalPhases([UNIT]) : new Map();
           let before = Number.POSITIVE_INFINITY;
           for (const progress of wayOf(unit)) {
+            if (progress.phase === "recording") continue;
             const left = timeLeft_s(tub, progress, typical) ?? Number.NaN;
             expect(left).toBeGreaterThanOrEqual(0);
             expect(left).toBeLessThanOrEqual(before + 1e-9);

@@ -10,7 +10,7 @@ describe("a failed unit, at the screen", { timeout: 300_000 }, () => {
     await screen.until("io_block has a bad day: fixture_leak");
     await station.test("POD531811");
     // The word, and what to look at: not a colour alone.
-    await screen.until("POD531811 failed", /leak rate .*mL\/min/, "Today: 1 tested, 0 pass, 1 fail");
+    await screen.until("POD531811 failed", /leak rate .*mL\/min/, "Today: 1 test: 0 pass, 1 fail");
     await station.simulate("bad-day io_block none");
     await screen.until("io_block is well again");
 
@@ -19,7 +19,7 @@ describe("a failed unit, at the screen", { timeout: 300_000 }, () => {
     await station.test("POD531812");
     await station.scanForRetest("POD531811", 1);
     await station.start("POD531811");
-    await screen.until("POD531811 is good", "Today: 3 tested, 2 pass, 1 fail");
+    await screen.until("POD531811 is good", "Today: 3 tests: 2 pass, 1 fail");
     await screen.until(/Last: POD531811 PASS.* POD531812 PASS/);
 
     expect((await station.leave()).code).toBe(0);

@@ -72,7 +72,7 @@ it("a shift: sign in, prove the station step by step, test, look at the shift, h
 
   await screen.press("Enter");
   await station.start("POD531811");
-  await screen.until("POD531811 is good", "Today: 1 tested, 1 pass, 0 fail", "Last: POD531811 PASS");
+  await screen.until("POD531811 is good", "Today: 1 test: 1 pass, 0 fail", "Last: POD531811 PASS");
   await screen.press("F2");
   await screen.until(/A\. Marsh/, /REF-TIGHT-POD-4/, /close this/);
   await screen.press("Escape");
