@@ -16,6 +16,7 @@ import { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
 import type { Fixture, InstrumentConversation } from "./fixture.ts";
+import { IdleWatch } from "./idle-watch.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { ReferenceTrend } from "./quality/reference-trend.ts";
 import { Recording } from "./recording.ts";
@@ -75,6 +76,7 @@ export class StationController {
   readonly #recording: Recording;
   readonly #announcements: Announcements;
   readonly #actor;
+  #idleWatch: IdleWatch | null = null;
 
   private constructor(parts: StationParts) {
     this.#parts = parts;
@@ -157,6 +159,7 @@ export class StationController {
     const reason = station.#sameFails.reason();
     if (reason && isNoted) station.#announcements.faultedBefore(reason);
     if (reason) station.#actor.send({ type: "FAULT", reason });
+    station.#watchWhileIdle();
     return { station, held };
   }
 
@@ -291,11 +294,26 @@ export class StationController {
 
   /** Stops with safe outputs; a running test must have been aborted before. */
   async close(): Promise<void> {
+    this.#idleWatch?.stop();
     this.#actor.stop();
     this.#parts.fixture.stopListening();
     await this.#parts.fixture.makeSafe();
     await this.#parts.fixture.close();
     await this.#announcements.closed();
+  }
+
+  #watchWhileIdle(): void {
+    const { clock, fixture } = this.#parts;
+    this.#idleWatch = new IdleWatch({
+      clock,
+      state: () => this.state(),
+      ask: async () => {
+        // Commands beside the station release and hold units too; that they can't be read is for who needs them to say.
+        await this.#counts.readDoubts().catch(() => undefined);
+        return fixture.askGauges();
+      },
+      fault: (reason) => this.#actor.send({ type: "FAULT", reason }),
+    });
   }
 
   async #connect(): Promise<void> {

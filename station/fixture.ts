@@ -176,6 +176,18 @@ export class Fixture {
     return reading.value;
   }
 
+  /** One fresh reading of every gauge, whatever it shows. @returns what is wrong with the first that does not answer as it should */
+  async askGauges(): Promise<Reason | null> {
+    for (const gauge of this.#parts.gauges) {
+      try {
+        await gauge.read();
+      } catch (error) {
+        return instrumentFault(error);
+      }
+    }
+    return null;
+  }
+
   /** @throws DriverError; Error when a gauge can't measure, or shows what no room has */
   async readAmbient(): Promise<Ambient> {
     const temperature_K = await this.#readLikely("ambient_temperature", LIKELY_ROOM.temperature_K);

@@ -45,7 +45,9 @@ export class ShiftCounts {
 
   /** After holds and releases, which other programs make too. @throws RecordError */
   async readDoubts(): Promise<void> {
-    this.#doubts = await this.#parts.store.inDoubt();
+    const doubts = await this.#parts.store.inDoubt();
+    if (doubts === this.#doubts) return;
+    this.#doubts = doubts;
     this.#counted = null;
   }
 

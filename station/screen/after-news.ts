@@ -73,6 +73,7 @@ export function afterNews(state: ScreenState, news: News): ScreenState {
         ...state,
         machine: "faulted",
         unit: null,
+        result: stoppedBefore(state) ?? state.result,
         overlay: null,
         faults: sentences(news.reasons),
         faultCodes: news.reasons.map(({ code }) => code),
@@ -81,8 +82,15 @@ export function afterNews(state: ScreenState, news: News): ScreenState {
     case "recovered":
       return afterRecovery(state);
     case "summed_up":
-      return { ...state, summaryLines: news.lines };
+      return { ...state, summaryLines: news.lines, summaryPage: 0 };
   }
+}
+
+/** A unit whose test had not begun has no verdict that would name it once the stop is acknowledged. */
+function stoppedBefore({ unit, machine }: ScreenState): Refusal | null {
+  if (!unit || (machine !== "armed" && machine !== "checking")) return null;
+  const reasons = ["The station stopped before its test began."];
+  return { kind: "refusal", serial: unit.serial, wasArmed: true, reasons, codes: ["STATION_FAULTED"] };
 }
 
 function cleared(state: ScreenState): ScreenState {
