@@ -2,7 +2,8 @@ import type { Desk } from "./desk.ts";
 import type { Painter } from "./painter.ts";
 import type { Observed, ScreenState } from "./screen-state.ts";
 
-type ShownDesk = Pick<Desk, "state" | "watch" | "key" | "isEscUrgent">;
+/** What the screen needs of a desk. */
+export type ShownDesk = Pick<Desk, "state" | "watch" | "key" | "isEscUrgent">;
 
 const FRAMES_PER_SECOND = 10;
 const LEAST_GAP_ms = 1000 / FRAMES_PER_SECOND;

@@ -1,6 +1,5 @@
 import { render } from "ink";
-import { CalmDesk } from "./calm-desk.ts";
-import type { Desk } from "./desk.ts";
+import { CalmDesk, type ShownDesk } from "./calm-desk.ts";
 import { drawFirstFrame, type FirstFrame } from "./first-frame.ts";
 import { type Live, LiveContext } from "./live.ts";
 import { wantsColours } from "./look.ts";
@@ -11,7 +10,7 @@ import { Screen } from "./screen.tsx";
  * @param first which has the terminal until now
  * @returns stop, which gives the terminal back as it was
  */
-export function renderScreen(desk: Desk, first: FirstFrame = drawFirstFrame()): () => void {
+export function renderScreen(desk: ShownDesk, first: FirstFrame = drawFirstFrame()): () => void {
   first.handOver();
   const { painter } = first;
   const live: Live = { draw: () => [] };

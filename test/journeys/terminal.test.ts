@@ -4,6 +4,7 @@ import { afterEach, describe, expect, it } from "vitest";
 import { scratchFolder, travellersIn } from "../records/scratch-folder.ts";
 
 const PROGRAM = "exec node dist/station/main.js run --simulate --model POD-4";
+const KEYS = "0123456789abcdefghijklmnoprstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ";
 const open: Terminal[] = [];
 
 /** The program on a pseudo-terminal of 80 x 24, as util-linux' `script` makes one, and somebody who reads and types. */
@@ -90,6 +91,30 @@ describe("the inspector's screen on a real terminal", { timeout: 120_000 }, () =
       await terminal.waitFor(/Reference check, step 1 of/);
     },
   );
+
+  it("takes an Enter that comes with the first frame, long before the station is open", async () => {
+    const terminal = new Terminal();
+    const first = await terminal.waitFor(/Read the cautions/);
+    expect(first).toContain("the station is being opened");
+    terminal.type("\r");
+    await terminal.waitFor(/Reference check, step 1 of/);
+  });
+
+  it("loses no key of those typed all the while from the first frame on", async () => {
+    const terminal = new Terminal();
+    await terminal.waitFor(/Read the cautions/);
+    let typed = "";
+    const typing = setInterval(() => {
+      // A line takes 400 characters at most; what comes after is a jammed key.
+      const next = typed.length < 390 ? (KEYS[typed.length % KEYS.length] ?? "") : "";
+      typed += next;
+      terminal.type(next);
+    }, 40);
+    // So many stand on the screen only after it has taken over.
+    await terminal.waitFor(/[0-9A-Za-z]{50}/).finally(() => clearInterval(typing));
+    // Of a line that is longer than its row the end is shown.
+    await terminal.waitFor(new RegExp(typed.slice(-60)));
+  });
 
   it.each([
     ["Ctrl-C", (terminal: Terminal) => terminal.type("\x03")],
