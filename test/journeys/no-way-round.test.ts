@@ -1,23 +1,36 @@
+import { readdir, readFile } from "node:fs/promises";
+import { join } from "node:path";
 import fc from "fast-check";
 import { expect, it } from "vitest";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
 import type { SignedIn } from "../../station/people/person.ts";
+import { type DisposedUnit, Disposition } from "../../station/records/disposition.ts";
+import { openDispositions } from "../../station/records/dispositions.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
+import { whyNoRework } from "../../station/rework-rule.ts";
 import { travellersIn } from "../records/scratch-folder.ts";
 import { stationWithFlowFrom } from "./flow-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
-const PIECES = ["REF-TIGHT-POD-4", "REF-LEAK-POD-4", "REF-ORIFICE-POD-4"];
+const TIGHT_PIECE = "REF-TIGHT-POD-4";
+const PIECES = [TIGHT_PIECE, "REF-LEAK-POD-4", "REF-ORIFICE-POD-4"];
 const PAUSE_ms = 30_000;
 const marsh: SignedIn = { name: "A. Marsh", role: "inspector", how: "badge" };
 const okoro: SignedIn = { name: "E. Okoro", role: "engineer", how: "badge" };
 
 type Move =
-  | { readonly move: "scan" | "test" | "bad_test"; readonly body: number; readonly retestReason?: number }
+  | {
+      readonly move: "scan" | "test" | "bad_test" | "leaky_test";
+      readonly body: number;
+      readonly retestReason?: number;
+    }
   | { readonly move: "pass"; readonly seconds: number }
   | {
       readonly move:
         | "prove"
+        | "wrong_check"
+        | "release"
+        | "rework"
         | "start"
         | "part"
         | "reason"
@@ -37,9 +50,12 @@ type Move =
 const unit = fc.nat(4);
 const body = fc.nat(7);
 const retestReason = fc.constant(1);
-const moves = fc.array(
+const moves: fc.Arbitrary<Move[]> = fc.array(
   fc.oneof(
-    { weight: 6, arbitrary: fc.record({ move: fc.constantFrom("test", "bad_test" as const), body: unit }) },
+    {
+      weight: 6,
+      arbitrary: fc.record({ move: fc.constantFrom("test", "bad_test", "leaky_test" as const), body: unit }),
+    },
     { weight: 8, arbitrary: fc.record({ move: fc.constant("test" as const), body: unit, retestReason }) },
     { weight: 3, arbitrary: fc.record({ move: fc.constant("scan" as const), body }) },
     {
@@ -47,6 +63,10 @@ const moves = fc.array(
       arbitrary: fc.record({ move: fc.constant("pass" as const), seconds: fc.constantFrom(0.1, 3, 40) }),
     },
     { weight: 5, arbitrary: fc.record({ move: fc.constant("prove" as const) }) },
+    {
+      weight: 4,
+      arbitrary: fc.record({ move: fc.constantFrom("wrong_check", "release", "rework" as const) }),
+    },
     {
       weight: 6,
       arbitrary: fc.record({
@@ -59,6 +79,17 @@ const moves = fc.array(
   ),
   { minLength: 12, maxLength: 24 },
 );
+
+const RELEASED_AFTER_A_FAIL: Move[] = [
+  { move: "test", body: 0 },
+  { move: "wrong_check" },
+  { move: "prove" },
+  { move: "leaky_test", body: 0 },
+  { move: "release" },
+  { move: "pass", seconds: 40 },
+  { move: "test", body: 0, retestReason: 1 },
+  { move: "test", body: 0, retestReason: 1 },
+];
 
 /** What the rules allow, said once more from what is on the disk and in these few notes: not as the station does it. */
 class Onlooker {
@@ -81,8 +112,15 @@ class Onlooker {
     this.started.push({ attempt, at_ms, wrong });
   }
 
-  /** @param before every traveller recorded before this attempt's */
-  brokenBy({ attempt, at_ms, wrong }: Onlooker["started"][number], before: readonly Traveller[]): string[] {
+  /**
+   * @param before every traveller recorded before this attempt's
+   * @param decided everything that was ever decided
+   */
+  brokenBy(
+    { attempt, at_ms, wrong }: Onlooker["started"][number],
+    before: readonly Traveller[],
+    decided: readonly Disposition[],
+  ): string[] {
     if (attempt.reference) return wrong;
     const broken = [...wrong];
     for (const piece of PIECES) {
@@ -92,9 +130,19 @@ class Onlooker {
         broken.push(`a fault since ${piece}`);
       }
     }
-    const own = before.filter(({ serial }) => serial === attempt.serial);
+    // What came before the newest test that a rework or an unreleased hold names does not count any more.
+    const left = new Map<string, number>();
+    for (const { at, kind, units } of decided) {
+      for (const unit of units) {
+        if (unit.serial !== attempt.serial || Date.parse(at) >= at_ms) continue;
+        if (kind === "accept") left.delete(`hold ${unit.attempt}`);
+        else left.set(`${kind} ${unit.attempt}`, unit.attempt);
+      }
+    }
+    const since = Math.max(0, ...left.values());
+    const own = before.filter((it) => it.serial === attempt.serial && it.attempt.number > since);
     const fails = own.filter(({ verdict }) => verdict === "fail");
-    if (own.some(({ verdict }) => verdict === "pass")) broken.push("it has passed");
+    if (own.findLast(({ verdict }) => verdict !== "void")?.verdict === "pass") broken.push("it has passed");
     if (fails.length > 1) broken.push("it has failed twice");
     if (own.filter(({ verdict }) => verdict === "void").length > 2) broken.push("it was void three times");
     const failed = fails.at(-1);
@@ -110,6 +158,19 @@ function unitsWith({ simulated }: SimulatedShift, defects: string, count: number
   const units = Array.from({ length: 500 }, (_, k) => simulated.population.unitAt(k));
   const serials = units.filter((it) => it.defects.join() === defects).map(({ serial }) => serial);
   return serials.slice(0, count);
+}
+
+const by: Disposition["by"] = { name: "B. Imani", sign_in: "pin", role: "supervisor" };
+const reason = { code: "DECIDED", sentence: "Somebody decided so." };
+
+function named(units: readonly DisposedUnit[]): DisposedUnit[] {
+  return units.map(({ serial, attempt, traveller }) => ({ serial, attempt, traveller }));
+}
+
+async function decisionsIn(folder: string): Promise<Disposition[]> {
+  const names = await readdir(join(folder, "dispositions")).catch(() => []);
+  const texts = names.sort().map((name) => readFile(join(folder, "dispositions", name), "utf8"));
+  return (await Promise.all(texts)).map((text) => Disposition.parse(JSON.parse(text)));
 }
 
 async function play(played: readonly Move[]): Promise<{ readonly broken: string[]; readonly count: number }> {
@@ -138,15 +199,19 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
     },
   });
   const bodies = [...unitsWith(shift, "", 3), ...unitsWith(shift, "pinched_gasket", 2), ...PIECES];
+  const leaking = bodies[3] as string;
+  const dispositions = await openDispositions(recordsFolder, { now_ms: () => clock.wall_ms() });
   station.signIn(marsh);
   await shift.prove();
   for (const move of played) {
     switch (move.move) {
       case "scan":
       case "test":
-      case "bad_test": {
+      case "bad_test":
+      case "leaky_test": {
         const serial = bodies[move.body] as string;
-        if (station.state() !== "testing") plant.mount(shift.simulated.unitOf(serial));
+        const mounted = move.move === "leaky_test" ? leaking : serial;
+        if (station.state() !== "testing") plant.mount(shift.simulated.unitOf(mounted));
         station.scan({
           serial,
           parts: {},
@@ -173,6 +238,28 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
       case "prove":
         if (["ready", "needsReference", "armed"].includes(station.state())) await shift.prove();
         break;
+      case "wrong_check":
+        if (station.state() === "testing") break;
+        plant.mount(shift.simulated.unitOf(leaking));
+        station.scan({ serial: TIGHT_PIECE, parts: {} });
+        await shift.pass(0.3);
+        station.start();
+        await shift.pass(40);
+        break;
+      case "release": {
+        const units = await dispositions.inDoubt();
+        if (units.length > 0) await dispositions.dispose({ kind: "accept", by, units: named(units), reason });
+        break;
+      }
+      case "rework": {
+        const standings = await Promise.all(bodies.slice(0, 5).map((it) => dispositions.standingOf(it)));
+        const failed = standings.find((standing) => whyNoRework(standing, null) === null)?.newest;
+        if (!failed) break;
+        const units = named([{ ...failed, traveller: failed.sha256 }]);
+        const rework = { cause: "gasket pinched", action: "new gasket" };
+        await dispositions.dispose({ kind: "rework", by, units, reason, rework });
+        break;
+      }
       case "part":
         station.addParts({ tub_cavity: "P1" });
         break;
@@ -214,6 +301,7 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
   station.abort();
   await shift.pass(60);
   const travellers = await travellersIn(recordsFolder);
+  const decided = await decisionsIn(recordsFolder);
   const untold = told.filter((id) => !travellers.some((it) => it.id === id));
   const broken = [
     ...untold.map((id) => `${id} was told and is not on the disk`),
@@ -221,14 +309,14 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
       const { serial, number } = start.attempt;
       const at = travellers.findIndex((it) => it.serial === serial && it.attempt.number === number);
       return onlooker
-        .brokenBy(start, travellers.slice(0, Math.max(0, at)))
+        .brokenBy(start, travellers.slice(0, Math.max(0, at)), decided)
         .map((why) => `${serial} ${number}: ${why}`);
     }),
   ];
   return { broken, count: onlooker.started.filter(({ attempt }) => !attempt.reference).length };
 }
 
-it("no sequence of scans, starts, faults and people leads to a test outside the rules, or to a verdict that is not on the disk", {
+it("no sequence of scans, starts, faults, people and decisions leads to a test outside the rules, or to a verdict that is not on the disk", {
   timeout: 300_000,
 }, async () => {
   let started = 0;
@@ -242,4 +330,8 @@ it("no sequence of scans, starts, faults and people leads to a test outside the 
   );
   // The moves do lead to tests of units: a station that refuses everything would keep every rule.
   expect(started).toBeGreaterThan(15);
+});
+
+it("a unit that passed, was held, and failed when tested anew has its retest after a release, not a pass", async () => {
+  expect(await play(RELEASED_AFTER_A_FAIL)).toEqual({ broken: [], count: 3 });
 });
