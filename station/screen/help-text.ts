@@ -15,7 +15,8 @@ export function keyMeanings({ signIn, handsAreSimulated }: StationFacts): readon
     ["F2 or s", "summary of the shift"],
     ["F3 or g", "last lines of the gauges"],
     ...(signIn === "off" ? [] : [["F4 or o", "sign out or sign in"] as const]),
-    ["arrows", "Home, End, Del: edit line"],
+    ["Left Right", "Home, End, Del: edit line"],
+    ["Up Down", "turn the summary's page"],
     ...(handsAreSimulated ? [["sim guard open", "and more: hands"] as const] : []),
     ["q", "then Enter: leave, as Ctrl-C"],
   ];

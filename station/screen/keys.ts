@@ -10,6 +10,8 @@ export type NamedKey =
   | "interrupt"
   | "left"
   | "right"
+  | "up"
+  | "down"
   | "home"
   | "end"
   | "erase_line"
@@ -53,6 +55,12 @@ const NAMED: Readonly<Record<string, NamedKey>> = {
   "\x1b[[B": "f2",
   "\x1b[[C": "f3",
   "\x1b[[D": "f4",
+  "\x1b[A": "up",
+  "\x1bOA": "up",
+  "\x1b[5~": "up",
+  "\x1b[B": "down",
+  "\x1bOB": "down",
+  "\x1b[6~": "down",
   "\x1b[C": "right",
   "\x1bOC": "right",
   "\x1b[D": "left",

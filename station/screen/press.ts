@@ -40,6 +40,9 @@ function pressKey(state: ScreenState, line: Line, key: Key, reader: LineReader):
     case "f3":
     case "f4":
       return functionKey(state, line, key.kind);
+    case "up":
+    case "down":
+      return unchanged(turned(state, key.kind === "down" ? 1 : -1), line);
     default:
       return unchanged(state, edited(line, key));
   }
@@ -108,6 +111,12 @@ function functionKey(state: ScreenState, line: Line, key: NamedKey): Pressed {
   }
   if (key === "f3") return unchanged(overlaid(state, "conversation"), line);
   return key === "f4" ? signOut({ ...state, overlay: null }) : unchanged(state, line);
+}
+
+/** Of the shift's summary, which may be longer than the terminal is high. */
+function turned(state: ScreenState, pages: number): ScreenState {
+  const isShown = state.overlay === "summary" || (state.page === "summary" && state.overlay === null);
+  return isShown ? { ...state, summaryPage: state.summaryPage + pages } : state;
 }
 
 /** The same key again takes it away. */

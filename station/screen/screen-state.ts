@@ -42,6 +42,8 @@ export interface ScreenState {
   readonly held: Held | null;
   /** Of the shift, each no wider than SUMMARY_WIDTH; null while it is being put together. */
   readonly summaryLines: readonly string[] | null;
+  /** Turned by so many pages, from 0; beyond the last one it begins anew. */
+  readonly summaryPage: number;
   readonly observed: Observed;
 }
 
@@ -236,6 +238,7 @@ export function startState(
     faultyInstruments: [],
     held: null,
     summaryLines: null,
+    summaryPage: 0,
     observed,
   };
 }

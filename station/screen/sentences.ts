@@ -46,12 +46,15 @@ export function keysNow(state: ScreenState): readonly KeyHelp[] {
   const help = ["F1", "help"] as const;
   const phase = observed.progress?.phase;
   if (phase === "safing" || phase === "recording") return [ctrlC];
-  if (mayAbort(state))
+  if (mayAbort(state)) {
+    // Esc aborts whatever is shown over the test.
+    const close = overlay === null ? help : ([OPENED_BY[overlay], "close this"] as const);
     return [
       ["Esc", machine === "checking" ? "call it off" : "abort the test"],
+      close,
       ["Ctrl-C", "abort and leave"],
-      help,
     ];
+  }
   if (overlay !== null)
     return [["Esc", "close this"], ...(machine === "faulted" ? [["Tab", "acknowledge"] as const] : [])];
   if (page === "sign_in") return signInKeys(state);
@@ -73,6 +76,12 @@ export function keysNow(state: ScreenState): readonly KeyHelp[] {
   if (observed.next) return [["Enter", "put the next one on"], scan, ...drop, ...more];
   return [scan, ...drop, ...more];
 }
+
+const OPENED_BY: Readonly<Record<NonNullable<ScreenState["overlay"]>, string>> = {
+  help: "F1",
+  summary: "F2",
+  conversation: "F3",
+};
 
 function signInKeys({ signIn, who }: ScreenState): readonly KeyHelp[] {
   const back = signIn.asks === "pin" ? [["Esc", "another name"] as const] : [];

@@ -85,7 +85,7 @@ function Body({ look, state }: StationViewProps) {
       </>
     );
   }
-  if (page === "summary" || overlay === "summary") return <Summary look={look} lines={state.summaryLines} />;
+  if (page === "summary" || overlay === "summary") return <Summary look={look} state={state} />;
   if (overlay === "conversation") return <Conversations look={look} conversations={observed.conversations} />;
   return (
     <>

@@ -46,7 +46,12 @@ describe("keys of a terminal", () => {
     ["arrows left and right", ["\x1b[D\x1b[C\x1bOD\x1bOC"], ["left", "right", "left", "right"]],
     ["Home, End and Delete", ["\x1b[H\x1b[F\x1b[3~\x1b[1~\x1b[4~"], ["home", "end", "delete", "home", "end"]],
     ["Ctrl-A, Ctrl-E and Ctrl-U", ["\x01\x05\x15"], ["home", "end", "erase_line"]],
-    ["keys without a use do nothing", ["\x1b[A\x1b[B\x1b[15~\x1b[1;5C\x1b[5~\x1bO2P\x1b[[E"], []],
+    ["keys without a use do nothing", ["\x1b[15~\x1b[1;5C\x1b[2~\x1bO2P\x1b[[E"], []],
+    [
+      "arrows up and down, and the keys that turn pages",
+      ["\x1b[A\x1b[B\x1bOA\x1bOB\x1b[5~\x1b[6~"],
+      ["up", "down", "up", "down", "up", "down"],
+    ],
     ["marks of a bracketed paste are not typed", ["\x1b[200~POD1\x1b[201~"], ['"POD1"']],
     ["a pasted Tab acknowledges nothing", ["\x1b[200~A\tB\x1b[201~\t"], ['"A B"', "tab"]],
     [

@@ -7,7 +7,10 @@ import { afterNews } from "../../station/screen/after-news.ts";
 import { CAUTIONS } from "../../station/screen/cautions-text.ts";
 import { firstRows } from "../../station/screen/first-frame.ts";
 import { keyMeanings, WORD_MEANINGS } from "../../station/screen/help-text.ts";
+import { NO_LINE } from "../../station/screen/line-editor.ts";
+import { lineReader } from "../../station/screen/line-reader.ts";
 import type { Look } from "../../station/screen/look.ts";
+import { press } from "../../station/screen/press.ts";
 import { afterLook, type Observed, type ScreenState } from "../../station/screen/screen-state.ts";
 import { StationView } from "../../station/screen/station-view.tsx";
 import type { DayCount } from "../../station/yield/day-count.ts";
@@ -19,6 +22,7 @@ const SIZES: readonly (readonly [string, Look])[] = [
   ["160 x 50", { columns: 160, rows: 50, isColoured: false }],
 ];
 const [[, SMALL], , [, LARGE]] = SIZES as [[string, Look], [string, Look], [string, Look]];
+const READER = lineReader({ models: [tub], referenceSerials: [], badge: null });
 const [leak, airflow] = tub.steps;
 if (leak?.kind !== "leak" || airflow?.kind !== "airflow") throw new Error("the demo model has both steps");
 
@@ -383,6 +387,20 @@ describe.each(SIZES)("the gauges' last lines at %s", (_, look) => {
   });
 });
 
+describe("what is opened over a running test", () => {
+  it.each([
+    ["help", "F1"],
+    ["summary", "F2"],
+    ["conversation", "F3"],
+  ] as const)("the %s, is closed by the key that it was opened with: Esc aborts", (overlay, key) => {
+    const shown = frame({ ...testing(), overlay }, SMALL).replace(/ +/g, " ");
+    expect(shown).toContain(`Esc abort the test ${key} close this`);
+    const kind = key.toLowerCase() as "f1" | "f2" | "f3";
+    const { state, deed } = press({ ...testing(), overlay }, NO_LINE, { kind }, READER);
+    expect([state.overlay, deed.do]).toEqual([null, "nothing"]);
+  });
+});
+
 describe("the summary of the shift", () => {
   const lines = Array.from({ length: 30 }, (_, i) => `line ${i} of the shift`);
   const shown = (count: number, look: Look) =>
@@ -394,11 +412,23 @@ describe("the summary of the shift", () => {
     for (const line of lines) expect(shown(30, wide)).toContain(line);
   });
 
-  it("says how many lines it had to leave out", () => {
-    const left = /And (\d+) lines more: make the window taller/.exec(shown(30, SMALL))?.[1];
-    const there = lines.filter((line) => shown(30, SMALL).includes(line)).length;
-    expect(Number(left)).toBe(30 - there);
-    expect(there).toBeGreaterThan(10);
+  it("can be turned to every line on the smallest terminal, at work and after signing out", () => {
+    for (const where of [{ overlay: "summary" }, { page: "summary" }] as const) {
+      let state = atWork("ready", { ...where, summaryLines: lines });
+      const seen = new Set<string>();
+      const pages = Number(/Page 1 of (\d)/.exec(frame(state, SMALL))?.[1]);
+      expect(pages).toBeGreaterThan(1);
+      for (let turned = 0; turned < pages; turned++) {
+        expect(frame(state, SMALL)).toContain(
+          `Page ${turned + 1} of ${pages}: the keys Down and Up turn it.`,
+        );
+        for (const line of lines) if (frame(state, SMALL).includes(line)) seen.add(line);
+        state = press(state, NO_LINE, { kind: "down" }, READER).state;
+      }
+      expect(seen.size).toBe(30);
+      expect(frame(state, SMALL)).toContain("Page 1 of");
+      expect(frame(press(state, NO_LINE, { kind: "up" }, READER).state, SMALL)).toContain(`Page ${pages} of`);
+    }
   });
 });
 
