@@ -171,7 +171,7 @@ export function refuseReference(due: readonly DuePiece[], rules: ReferenceRules 
 function whyDueWords(why: DueReason, { every_s, everyUnits }: ReferenceRules): string {
   switch (why) {
     case "never":
-      return "none made yet";
+      return "not tested here yet";
     case "failed":
       return "the last one failed";
     case "void":

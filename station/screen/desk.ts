@@ -1,16 +1,15 @@
 import type { Clock } from "../../drivers/ports.ts";
 import type { StationController } from "../controller.ts";
-import type { Reason } from "../cycle/reason.ts";
 import type { ModelInForce } from "../cycle/refusals.ts";
 import type { Scan } from "../cycle/scan.ts";
 import { NOBODY, type SignedIn } from "../people/person.ts";
 import type { SignIn, SignInAnswer } from "../people/sign-in.ts";
 import type { Tally } from "../report.ts";
-import { quoted } from "../shown-text.ts";
 import type { StationFile } from "../station-file.ts";
 import { shiftSummaryLines } from "../yield/shift-text.ts";
 import { afterNews, type News } from "./after-news.ts";
 import type { Deed } from "./deed.ts";
+import { failedSignIn, messageOf, noBody, noSummary, PARTS_DROPPED } from "./desk-answers.ts";
 import type { Key } from "./keys.ts";
 import { type Line, NO_LINE } from "./line-editor.ts";
 import { type LineReader, lineReader } from "./line-reader.ts";
@@ -239,7 +238,7 @@ export class Desk {
     try {
       lines = shiftSummaryLines(await this.#parts.station.shiftSummary(), SUMMARY_WIDTH);
     } catch (error) {
-      lines = ["The shift can't be summed up:", ...wrapped(messageOf(error))];
+      lines = noSummary(error);
     }
     this.#tell({ type: "summed_up", lines });
   }
@@ -323,7 +322,13 @@ export class Desk {
     if (page === "work" && !isThere) return;
     this.#line = NO_LINE;
     this.#show({ ...this.#state, signIn: firstQuestion(facts) });
-    if (isThere) this.#signOut();
+    if (!isThere) return;
+    this.#signOut();
+    const minutes = Number((file.signIn.idle_s / 60).toFixed(1));
+    this.#show({
+      ...this.#state,
+      remark: `${who.name} was signed out: nothing was done for ${minutes} min.`,
+    });
   }
 
   #show(state: ScreenState): void {
@@ -335,31 +340,7 @@ export class Desk {
 /** What happens whether or not anybody is there. */
 const BY_NOBODY: ReadonlySet<News["type"]> = new Set(["summed_up", "held", "warned", "faulted"]);
 
-const PARTS_DROPPED: Reason = {
-  code: "PART_MISSING",
-  sentence: "The parts scanned before it are dropped: scan them again, with the unit they are in.",
-};
-
 /** A name that is believed. */
 function stated(name: string): SignedIn {
   return { name, role: null, how: "stated" };
-}
-
-function failedSignIn(error: unknown): SignInAnswer {
-  return { ok: false, sentence: `Nobody can sign in: ${messageOf(error)}`, lockedUntil_ms: null };
-}
-
-function messageOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
-}
-
-function wrapped(text: string): readonly string[] {
-  return text.match(new RegExp(`.{1,${SUMMARY_WIDTH}}(?:\\s|$)`, "gu")) ?? [];
-}
-
-function noBody(serial: string): Reason {
-  return {
-    code: "UNKNOWN_SERIAL",
-    sentence: `The simulated line has no unit ${quoted(serial)}. Press Enter on an empty line for the next one.`,
-  };
 }

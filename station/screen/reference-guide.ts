@@ -18,7 +18,8 @@ const BECAUSE: Readonly<Record<DueReason, string>> = {
 const LOOK_AT: Readonly<Record<ReferencePiece["kind"], string>> = {
   tight: "look for a leak at the fixture's seals and hoses and at the piece itself",
   leak: "look for a leak at the fixture, and whether the piece's leak is clean and its certificate the right one",
-  orifice: "look at the inlet's seal, the orifice's edge and the suction hose for dirt or a leak",
+  orifice:
+    "look at the inlet's seal, the orifice's edge and the suction hose for dirt or a leak, and have the flow and suction gauges checked",
 };
 
 /**
@@ -35,7 +36,7 @@ export function referenceStep(
   const what = simulatedHands
     ? `press Enter: ${piece.serial} is put on and scanned`
     : `put on ${piece.serial}, close the guard, scan it, press Enter`;
-  return `${which}: ${what}. It is due because ${because(piece)}.`;
+  return `${which}: ${what}. It is due because ${because(piece, simulatedHands)}.`;
 }
 
 /** @returns what to do about a piece that does not read as certified, and what that means for units */
@@ -45,7 +46,11 @@ export function failedPieceAdvice(kind: ReferencePiece["kind"] | null, held: Hel
   return `does not read as certified: ${lookAt}, then test it again.${units}`;
 }
 
-function because({ why }: PieceOnScreen): string {
+function because({ why }: PieceOnScreen, simulatedHands: boolean): string {
+  // No computer's clock is to blame.
+  if (why === "clock" && simulatedHands) {
+    return "its last test is dated after now: a simulation's clock begins anew with each run";
+  }
   return BECAUSE[why];
 }
 

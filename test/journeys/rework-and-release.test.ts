@@ -388,6 +388,12 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
     expect(stderr).toMatch(words);
   });
 
+  it("are not said to be none in a folder without records", async () => {
+    const { code, stdout, stderr } = await drumtight(["suspects", "--records", scratchFolder()]);
+    expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
+    expect(stderr).toMatch(/There are no records in .*give the station's own/);
+  });
+
   it.each(["rework", "suspects", "release"])("%s shows an example", async (command) => {
     const { code, stdout } = await drumtight([command, "--help"]);
     expect(code).toBe(0);

@@ -124,7 +124,7 @@ describe("the reference check", () => {
     await shift.tryBody("REF-LEAK-POD-4");
     const nearly = await shift.tryBody(serial);
     expect(nearly.refused[0]?.sentence).toBe(
-      "The reference check is due (none made yet). Put on and scan REF-ORIFICE-POD-4 (orifice).",
+      "The reference check is due (not tested here yet). Put on and scan REF-ORIFICE-POD-4 (orifice).",
     );
     await shift.tryBody("REF-ORIFICE-POD-4");
     expect((await shift.tryBody(serial)).traveller?.verdict).toBe("pass");

@@ -159,7 +159,12 @@ describe("people at the desk", () => {
       expect(bench.desk.state.who.name).toBe("E. Okoro");
       await bench.pass_s(2);
       const alone = bench.desk.state;
-      expect(alone).toMatchObject({ page: "work", machine: "faulted", who: { name: null } });
+      expect(alone).toMatchObject({
+        page: "work",
+        machine: "faulted",
+        who: { name: null },
+        remark: "E. Okoro was signed out: nothing was done for 1 min.",
+      });
       expect(whatToDo(alone)).toContain("sign in (F4), then press Tab");
       bench.press("tab");
       await bench.pass_s(5);

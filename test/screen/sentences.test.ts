@@ -204,6 +204,15 @@ describe("what to do now", () => {
     );
   });
 
+  it("blames no computer's clock for the clock of a simulation, which begins anew with each run", () => {
+    const [piece] = (({ pieces }) => pieces)(due() as Extract<ReferenceOnScreen, { kind: "due" }>);
+    const clock = piece ? [{ ...piece, why: "clock" as const }] : [];
+    const shown = afterLook(atWork("needsReference"), observed({ reference: due({ pieces: clock }) }));
+    expect(whatToDo(shown)).toContain("have this computer's clock put right");
+    const simulated = { ...shown, facts: { ...shown.facts, handsAreSimulated: true } };
+    expect(whatToDo(simulated)).toContain("a simulation's clock begins anew with each run");
+  });
+
   it("says of a failed piece what to look at and how many units are on hold", () => {
     const failed = afterNews(testing(), { type: "finished", finished: finishedPiece("fail") });
     const held = afterNews(failed, { type: "held", held: { units: 14, sentence: "In doubt." } });
