@@ -68,9 +68,13 @@ export class StationLogs {
     return entries.map(({ content }) => content);
   }
 
-  async eventsSince(at_ms: number): Promise<readonly StationEvent[]> {
-    const entries = await this.#events.newest(({ at }) => Date.parse(at) >= at_ms);
-    return entries.map(({ content }) => content);
+  /** @param traveller the first one since that time: behind it a clock that was put back hides nothing */
+  async eventsSince(at_ms: number, traveller: number): Promise<readonly StationEvent[]> {
+    const isSince = ({ at }: StationEvent) => Date.parse(at) >= at_ms;
+    const entries = await this.#events.newest(
+      (event) => isSince(event) || event.after_traveller >= traveller,
+    );
+    return entries.map(({ content }) => content).filter(isSince);
   }
 
   async settled(): Promise<void> {

@@ -218,8 +218,9 @@ export class RecordStore {
    * @returns what happened at this time or later, in the order of recording
    * @throws RecordError CORRUPT when one of these events was changed, or can't be read
    */
-  eventsSince(at_ms: number): Promise<readonly StationEvent[]> {
-    return this.#logs.eventsSince(at_ms);
+  async eventsSince(at_ms: number): Promise<readonly StationEvent[]> {
+    const [first] = await this.attemptsSince(at_ms);
+    return this.#logs.eventsSince(at_ms, first?.sequence ?? Number.POSITIVE_INFINITY);
   }
 
   /**

@@ -85,6 +85,17 @@ describe("what happened to the station", () => {
     expect(await (await open(folder)).store.eventsSince(0)).toHaveLength(4);
   });
 
+  it("is read back also from before the clock was put back, however much was noted since", async () => {
+    const clock = stoppedClock("2026-01-05T10:00:00.000Z");
+    const { store } = await open(scratchFolder(), clock);
+    await tested(store, "A1", "pass", { started_at: clock.wall });
+    await store.note(FAULT);
+    clock.wall = "2026-01-05T04:00:00.000Z";
+    for (let i = 0; i < 140; i++) await store.note({ event: "opened" });
+    // The example's test ended at 06:00.
+    expect(await store.eventsSince(Date.UTC(2026, 0, 5, 6))).toMatchObject([FAULT]);
+  });
+
   it("can be noted while a traveller is being written, and both are there", async () => {
     const folder = scratchFolder();
     const { store } = await open(folder);
