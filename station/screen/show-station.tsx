@@ -2,6 +2,7 @@ import type { ModelInForce } from "../cycle/refusals.ts";
 import type { StationFile } from "../station-file.ts";
 import type { RunningStation, SimulatedStation } from "../wiring.ts";
 import { drawFirstFrame, type FirstFrame } from "./first-frame.ts";
+import { openingRemarks } from "./opening-remarks.ts";
 
 export interface ShowOptions {
   /** Station file; the demo plant's where there is none. */
@@ -119,17 +120,6 @@ async function open(options: ShowOptions): Promise<Opened> {
 async function simulatedLine(simulated: SimulatedStation) {
   const { SimulatedLine } = await import("./simulated-line.ts");
   return new SimulatedLine(simulated);
-}
-
-/** What somebody should know before they begin. */
-function openingRemarks({ interrupted, held }: RunningStation): readonly string[] {
-  const units = interrupted.map(
-    ({ traveller }) => `${traveller.serial} (attempt ${traveller.attempt.number})`,
-  );
-  return [
-    ...(units.length === 0 ? [] : [`Interrupted before and now void: ${units.join(", ")}.`]),
-    ...held.map(({ reason }) => reason.sentence),
-  ];
 }
 
 // ECMA-48 private mode 2004, as xterm's control sequences document it: the terminal says where a paste begins and ends.
