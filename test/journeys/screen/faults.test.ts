@@ -67,11 +67,12 @@ describe("at the screen, when something goes wrong", { timeout: 300_000 }, () =>
     await screen.until("The guard is open. Close it, then start.");
     await station.simulate("guard close");
 
+    // A gauge that stands still shows no vent either.
     const trapped = "STOPPED, pressure may be trapped in the body: do not open";
     const live = "STOPPED, outputs NOT confirmed: treat the fixture as live";
     for (const [serial, instrument, day, sentence, stopped] of [
       ["POD531812", "leak_gauge", "silent", "leak_gauge sent nothing for", "STOPPED, outputs safe"],
-      ["POD531814", "leak_gauge", "stuck", "showed the same value", "STOPPED, outputs safe"],
+      ["POD531814", "leak_gauge", "stuck", "showed the same value", trapped],
       ["POD531815", "io_block", "vent_stuck_closed", "The fixture did not vent.", trapped],
       ["POD531816", "io_block", "outputs_not_taken", "did not confirm its outputs", live],
     ] as const) {
