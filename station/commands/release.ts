@@ -63,7 +63,7 @@ async function release(serials: readonly string[], options: ReleaseOptions): Pro
     least: "supervisor",
     tests: await dispositions.testsOf(chosen.units),
     whereProven:
-      "These units were tested where people sign in: a supervisor releases them, with --station FILE.",
+      "These units were tested where people sign in: a supervisor releases them, with --station FILE of that station.",
   });
   // While a PIN was typed, units may have been tested again, or held once more.
   const now = await choose(dispositions, serials, at.folder);

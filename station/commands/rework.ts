@@ -64,7 +64,7 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
     as: options.as,
     least: "inspector",
     tests: await dispositions.testsOf([{ serial, traveller: newest.sha256 }]),
-    whereProven: `${serial} was tested where people sign in: say who you are, with --station FILE and --as NAME.`,
+    whereProven: `${serial} was tested where people sign in: say who you are, with --station FILE of that station and --as NAME.`,
   });
   // While a PIN was typed, the unit may have been tested.
   const whyNow = await refusal();
