@@ -68,16 +68,18 @@ function enter(covered: ScreenState, text: string, reader: LineReader): Pressed 
 function enterAtCautions(state: ScreenState, text: string): Pressed {
   if (text === "q") return leave(state);
   if (text !== "") {
-    const remark = "That came before the cautions were read: press Enter, then give it again.";
-    return taken({ ...state, remark });
+    return taken({ ...state, remark: TOO_EARLY });
   }
   const { facts, who } = state;
   if (facts.signIn === "off") return taken(state, { do: "sign_in", name: who.name });
   if (facts.signIn === "name" && who.name !== null) return taken(state, { do: "sign_in", name: who.name });
   const { signIn } = state;
   const asked = who.name === null ? signIn : { ...signIn, asks: "pin" as const, name: who.name };
-  return taken({ ...state, page: "sign_in", signIn: asked });
+  const remark = state.remark === TOO_EARLY ? null : state.remark;
+  return taken({ ...state, page: "sign_in", signIn: asked, remark });
 }
+
+const TOO_EARLY = "That came before the cautions were read: press Enter, then give it again.";
 
 /** Aborts whatever is shown; else takes back the last thing that was begun. */
 function takeBack(state: ScreenState, line: Line): Pressed {

@@ -274,6 +274,17 @@ describe("start-up", () => {
     expect(pressAll(scanned.state, "enter").deeds).toEqual([{ do: "sign_in", name: null }]);
   });
 
+  it("does not go on saying at the sign-in that something came too early", () => {
+    const facts = { ...cautions.facts, signIn: "name" as const };
+    const asked = pressAll(
+      { ...cautions, facts, signIn: firstQuestion(facts) },
+      "TUB000123",
+      "enter",
+      "enter",
+    );
+    expect(asked.state).toMatchObject({ page: "sign_in", remark: null });
+  });
+
   it("asks for a name where the station wants one, and takes neither an empty one nor a unit's label", () => {
     const facts = { ...cautions.facts, signIn: "name" as const };
     const asked = pressAll({ ...cautions, facts, signIn: firstQuestion(facts) }, "enter", " ", "enter");
