@@ -21,33 +21,14 @@ import type { SignedIn } from "./people/person.ts";
 import type { ReferenceTrend } from "./quality/reference-trend.ts";
 import { Recording } from "./recording.ts";
 import type { Disposition } from "./records/disposition.ts";
-import type { RecordStore } from "./records/store.ts";
 import { ReferenceWatch } from "./reference-watch.ts";
 import { roomAir } from "./room-air.ts";
 import { SameFailWatch } from "./same-fail-watch.ts";
 import { ShiftCounts } from "./shift-counts.ts";
 import type { StationFile } from "./station-file.ts";
+import type { Records } from "./station-records.ts";
 import type { DayCount } from "./yield/day-count.ts";
 import type { ShiftSummary } from "./yield/shift-summary.ts";
-
-/** What the station needs of its records while it runs. */
-export type Records = Pick<
-  RecordStore,
-  | "begin"
-  | "commit"
-  | "voidOpenAttempts"
-  | "history"
-  | "dispositionsOf"
-  | "ensureHolds"
-  | "inDoubt"
-  | "attemptsSince"
-  | "lastUnits"
-  | "note"
-  | "eventsSince"
-  | "attemptsAfter"
-  | "eventsAfter"
-  | "freeBytes"
->;
 
 export interface StationParts {
   readonly file: StationFile;

@@ -8,7 +8,7 @@ import { Population, type SimulatedUnit } from "../sim/population.ts";
 import { referencePieces } from "../sim/reference-pieces.ts";
 import { StationPlant } from "../sim/station-plant.ts";
 import { VirtualClock } from "../sim/virtual-clock.ts";
-import { type Records, StationController } from "./controller.ts";
+import { StationController } from "./controller.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
@@ -18,6 +18,7 @@ import type { Disposition } from "./records/disposition.ts";
 import { type Recorded, RecordStore } from "./records/store.ts";
 import { newRunFolder } from "./run-folder.ts";
 import type { StationFile } from "./station-file.ts";
+import type { Records } from "./station-records.ts";
 
 export interface StationSetup extends InstrumentSetup {
   readonly models: readonly ModelInForce[];
