@@ -31,7 +31,7 @@ export const GUARD_OPENED_BEFORE: Reason = {
 };
 export const NOT_SIGNED_IN: Reason = {
   code: "NOT_SIGNED_IN",
-  sentence: "Nobody is signed in. Sign in first.",
+  sentence: "Nobody is signed in. Sign in first: with F4 at the screen, or by scanning a badge.",
 };
 export const NO_UNIT: Reason = {
   code: "NO_UNIT",
