@@ -1,4 +1,4 @@
-import { BIG_ROWS } from "./big-text.ts";
+import { bigRows } from "./big-text.ts";
 
 export const FRAME_COLUMNS = 2;
 /** PASS and STOP. */
@@ -11,7 +11,7 @@ const LARGE_SCALES = [3, 2] as const;
 
 /** @returns rows of a block: word, frame and caption, if it has one */
 export function blockRows(scale: number, hasCaption = true): number {
-  return BIG_ROWS * scale + FRAME_ROWS + (hasCaption ? CAPTION_ROWS : 0);
+  return bigRows(scale) + FRAME_ROWS + (hasCaption ? CAPTION_ROWS : 0);
 }
 
 /** @returns columns of a block; a wider word makes it wider */

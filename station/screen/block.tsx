@@ -1,5 +1,5 @@
 import { Box, type BoxProps, Text } from "ink";
-import { BIG_ROWS, bigText } from "./big-text.ts";
+import { bigRows, bigText } from "./big-text.ts";
 import { blockColumns, FRAME_COLUMNS, paddingOf } from "./block-size.ts";
 import { frameTint, type Look, tint } from "./look.ts";
 
@@ -68,7 +68,7 @@ export function Block({ look, kind, word, caption, scale, down = scale }: BlockP
 }
 
 function middle(word: string, down: number): readonly string[] {
-  return Array.from({ length: BIG_ROWS * down }, (_, row) =>
-    row === Math.floor((BIG_ROWS * down) / 2) ? word : " ",
+  return Array.from({ length: bigRows(down) }, (_, row) =>
+    row === Math.floor(bigRows(down) / 2) ? word : " ",
   );
 }

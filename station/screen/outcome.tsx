@@ -1,5 +1,7 @@
+import { isDeepStrictEqual } from "node:util";
 import { Box, Text } from "ink";
 import { Beside, GAP_COLUMNS } from "./beside.tsx";
+import { TALL } from "./big-text.ts";
 import { Block } from "./block.tsx";
 import { blockColumns, blockRows, scalesFor } from "./block-size.ts";
 import { Characteristics, measuredRows } from "./characteristics.tsx";
@@ -85,9 +87,14 @@ function largest(outcome: Parameters<typeof layOutcome>[0], look: Look, needsCap
     const layout = form.isBeside ? layOutcome(outcome, room) : layUnder(outcome, room);
     if (layout?.isWhole) return { form, layout, beside: room.beside };
   }
-  const form: Form = { across: 1, down: 1, hasCaption: true, isBeside: true };
-  const room = roomOf(form);
-  return { form, layout: layOutcome(outcome, room), beside: room.beside };
+  const small: Form = { across: 1, down: 1, hasCaption: true, isBeside: true };
+  const tall: Form = { ...small, down: TALL };
+  const room = roomOf(small);
+  const layout = layOutcome(outcome, room);
+  // Where nothing has to give way for it.
+  const besideTall = layOutcome(outcome, roomOf(tall));
+  const form = isDeepStrictEqual(besideTall, layout) ? tall : small;
+  return { form, layout, beside: room.beside };
 }
 
 /** A verdict is shown again once its stop was acknowledged: that need not be done any more. */

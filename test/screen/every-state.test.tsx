@@ -194,6 +194,7 @@ describe("whatever the station does", { timeout: 120_000 }, () => {
         const word = result?.kind === "verdict" ? result.verdict.toUpperCase() : "";
         const forms = [
           [1, 1],
+          [1, 1.4],
           [2, 1],
           [2, 2],
           [3, 3],

@@ -5,7 +5,7 @@ import { describe, expect, it } from "vitest";
 import type { ModelLimits } from "../../limits/model.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 import { afterNews } from "../../station/screen/after-news.ts";
-import { bigText } from "../../station/screen/big-text.ts";
+import { bigText, TALL } from "../../station/screen/big-text.ts";
 import { isMeasured, linesOf, measuredRows, type Row } from "../../station/screen/characteristics.tsx";
 import type { Look } from "../../station/screen/look.ts";
 import { layOutcome } from "../../station/screen/outcome-layout.ts";
@@ -177,10 +177,13 @@ describe("a verdict's word", () => {
       [3, 3],
       [2, 2],
       [2, 1],
+      [1, TALL],
       [1, 1],
-    ].find(([across, down]) =>
-      (bigText(word, across, down) ?? []).every((row) => shown.includes(row.trimEnd())),
-    );
+    ].find(([across, down]) => {
+      const rows = bigText(word, across, down) ?? [];
+      const lines = shown.split("\n");
+      return lines.some((_, from) => rows.every((row, i) => lines[from + i]?.includes(row.trimEnd())));
+    });
 
   it("is twice as wide and as high where what was measured leaves room for it, at 80 x 24 too", () => {
     expect(sizeOfWord(frame(reference("pass")), "PASS")).toEqual([2, 2]);
@@ -188,6 +191,18 @@ describe("a verdict's word", () => {
     const middle = { columns: 100, rows: 30, isColoured: false };
     const held = { units: 4, sentence: "The reference failed at 08:00 and had passed at 06:00." };
     expect(sizeOfWord(frame({ ...reference("fail"), held }, middle), "FAIL")).toEqual([2, 2]);
+  });
+
+  it("beside ten values at 80 x 24 is as high as these leave room for", () => {
+    expect(sizeOfWord(frame(outcome(ten({}), { verdict: "pass" })), "PASS")).toEqual([1, TALL]);
+    expect(sizeOfWord(frame(outcome(ten({ failing: 8 }), { suspects: [BLOCKED] })), "FAIL")).toEqual([
+      1,
+      TALL,
+    ]);
+    const long = outcome(ten({ failing: 2 }), {
+      suspects: [{ ...WEAK, look_at: "Unplug it. ".repeat(26).trim() }],
+    });
+    expect(sizeOfWord(frame(long), "FAIL")).toEqual([1, 1]);
   });
 
   it("of a void attempt is large, beside its reason, which comes before what was not measured", () => {
