@@ -7,12 +7,14 @@ import { heldText } from "./outcome.tsx";
 import type { ScreenState } from "./screen-state.ts";
 import { cut, wrapAround, wrapWords } from "./wrap-words.ts";
 
-/** Commanded, and the hardware's watchdog drops the outputs besides; whether it is safe is for people to see. */
-const OUTPUTS = "Commanded: source off, vent open, motor off. Look before you reach in.";
+/** The hardware's watchdog drops the outputs besides; whether it is safe is for people to see. */
+const COMMANDED = "Commanded: source off, vent open, motor off. Look before you reach in.";
+const NOT_CONFIRMED = "Commanded, but NOT confirmed: source off, vent open, motor off. Do not reach in.";
 
 /** Why the station has stopped, and what its outputs were told. */
 export function Fault({ look, state }: { readonly look: Look; readonly state: ScreenState }) {
-  const { faults, result, held } = state;
+  const { faults, result, held, observed } = state;
+  const outputs = observed.areOutputsSafe ? COMMANDED : NOT_CONFIRMED;
   const texts = [
     ...(result?.kind === "verdict" ? [`${result.serial} is ${result.verdict.toUpperCase()}.`] : []),
     ...(held === null ? [] : [heldText(held)]),
@@ -24,7 +26,7 @@ export function Fault({ look, state }: { readonly look: Look; readonly state: Sc
       columns: look.columns,
     };
     const { beside, below } = wrapAround(faults, room);
-    const last = [OUTPUTS, ...texts].flatMap((text) => wrapWords(text, look.columns));
+    const last = [outputs, ...texts].flatMap((text) => wrapWords(text, look.columns));
     return { scale, beside, below, last, rows: room.rows + below.length + last.length };
   });
   const laid = layouts.find(({ rows }) => rows <= look.rows) ?? layouts.at(-1);

@@ -262,8 +262,11 @@ describe.each(SIZES)("today at %s", (_, look) => {
 describe.each(SIZES)("a stopped station at %s", (_, look) => {
   it("shows what its outputs were told, and the verdict told just before", () => {
     const done = afterNews(testing(), { type: "finished", finished: finished({ verdict: "fail" }) });
-    const shown = words(afterNews(done, { type: "faulted", reasons: [NO_VENT] }), look);
+    const stopped = afterNews(done, { type: "faulted", reasons: [NO_VENT] });
+    const shown = words(stopped, look);
     expect(shown).toContain("Commanded: source off, vent open, motor off.");
+    const lost = { ...stopped, observed: { ...stopped.observed, areOutputsSafe: false } };
+    expect(words(lost, look)).toContain("Commanded, but NOT confirmed: source off, vent open, motor off.");
     expect(shown).toContain("TUB531812 is FAIL.");
   });
 
