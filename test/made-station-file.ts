@@ -17,6 +17,9 @@ export const GOOD = onPorts(unmarked).replace("../limits/models", resolve("limit
 export const withoutOrificePieces = (text: string) =>
   text.replace(/ {4}- \{[^}]*kind: orifice,[^}]*\}\n/g, "");
 
+export const withoutReferenceCheck = (text: string) =>
+  text.replace(/^reference_check:\n(?:(?: .*)?\n)+?(?=\S)/m, 'reference_check: "off"\n');
+
 /** A folder that goes away with the test. */
 export function scratchFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), "station-file-"));

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { travellersIn } from "../records/scratch-folder.ts";
+import { changedStation, plain } from "./plain-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
 describe("a bad day in the middle of a test", () => {
@@ -66,10 +67,13 @@ describe("a leaking unit", { timeout: 300_000 }, () => {
     );
     const { serial } = probe.unitWith("pinched_gasket");
     expect(days.length).toBeGreaterThan(50);
+    const stationPath = changedStation(plain);
     for (const [instrument, day] of days) {
-      for (const phase of ["fill", "measure"]) {
+      // The leak step does not ask the others: when in it their day begins makes no difference.
+      const isAsked = ["leak_gauge", "source_gauge", "io_block"].includes(instrument);
+      for (const phase of isAsked ? ["fill", "measure"] : ["measure"]) {
         const what = `${instrument} ${day} in ${phase}`;
-        const shift = await SimulatedShift.proven();
+        const shift = await SimulatedShift.begin({ stationPath });
         shift.strikeIn(phase, instrument, day);
         const { traveller } = await shift.tryBody(serial);
         expect(traveller?.verdict, what).not.toBe("pass");

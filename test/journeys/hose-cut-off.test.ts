@@ -5,7 +5,7 @@ import { afterAll, describe, expect, it } from "vitest";
 import { parseDocument } from "yaml";
 import type { SimulatedSetup } from "../../station/wiring.ts";
 import { demoStationPath } from "../../station/wiring.ts";
-import { changedStation, plain } from "./plain-station.ts";
+import { changedStation, provenByLeakPieces } from "./plain-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
 const scratch = mkdtempSync(join(tmpdir(), "drumtight-hose-"));
@@ -32,7 +32,7 @@ function timedStation(): string {
 }
 
 const METHODS: readonly (readonly [string, () => Partial<SimulatedSetup>])[] = [
-  ["the demo's fit", () => ({ stationPath: changedStation(plain) })],
+  ["the demo's fit", () => ({ stationPath: changedStation(provenByLeakPieces) })],
   ["a fixed timer", () => ({ stationPath: timedStation(), allowDrafts: true })],
 ];
 const STATIONS = ["POD-4", "TUB-12"].flatMap((onlyModel) =>

@@ -82,15 +82,15 @@ describe("the inspector's screen on a real terminal", { timeout: 120_000 }, () =
     expect(text.lastIndexOf("\x1b[?25h")).toBeGreaterThan(text.lastIndexOf("\x1b[?25l"));
   });
 
-  it.each([{ CI: "true" }, { CONTINUOUS_INTEGRATION: "1" }, { TERM: "dumb" }, { NO_COLOR: "1" }])(
-    "draws while it runs with %o in its environment",
-    async (environment) => {
-      const terminal = new Terminal(environment);
-      await terminal.waitFor(/Read the cautions/);
-      terminal.type("\r");
-      await terminal.waitFor(/Reference check, step 1 of/);
-    },
-  );
+  it.each([
+    { CI: "true", CONTINUOUS_INTEGRATION: "1" },
+    { TERM: "dumb", NO_COLOR: "1" },
+  ])("draws while it runs with %o in its environment", async (environment) => {
+    const terminal = new Terminal(environment);
+    await terminal.waitFor(/Read the cautions/);
+    terminal.type("\r");
+    await terminal.waitFor(/Reference check, step 1 of/);
+  });
 
   it("takes an Enter that comes with the first frame, long before the station is open", async () => {
     const terminal = new Terminal();
