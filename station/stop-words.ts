@@ -8,8 +8,18 @@ export interface StopWords {
   readonly beware: readonly string[];
 }
 
-/** Codes under which the body may hold pressure or suction although the vent stands commanded open. */
-const MAY_BE_TRAPPED: readonly ReasonCode[] = ["VENT_NOT_COMPLETED", "BLOCKED_FIXTURE"];
+/**
+ * Codes under which the body may hold pressure or suction although the vent stands commanded open: the vent was not
+ * completed, or nobody saw that it was. A gauge that stands still near zero shows a vent that need not have happened.
+ */
+const MAY_BE_TRAPPED: readonly ReasonCode[] = [
+  "VENT_NOT_COMPLETED",
+  "BLOCKED_FIXTURE",
+  "GAUGE_FROZEN",
+  "GAUGE_INVALID",
+  "GAUGE_OVER_RANGE",
+  "PHASE_SILENT",
+];
 
 /**
  * @param codes why the station is stopped

@@ -174,9 +174,10 @@ describe("what to do now", () => {
     for (const said of [stoppedBy("INSTRUMENT_FAULT", false), stoppedBy("OUTPUT_FAULT", true)]) {
       expect(said).toMatch(/^STOPPED, outputs NOT confirmed: treat the fixture as live, keep clear/);
     }
-    expect(stoppedBy("VENT_NOT_COMPLETED", true)).toMatch(
-      /^STOPPED, pressure may be trapped in the body: do not open, keep clear/,
-    );
+    // A gauge that stands still shows no vent either.
+    for (const said of [stoppedBy("VENT_NOT_COMPLETED", true), stoppedBy("GAUGE_FROZEN", true)]) {
+      expect(said).toMatch(/^STOPPED, pressure may be trapped in the body: do not open, keep clear/);
+    }
     expect(stoppedBy("MOTOR_STILL_RUNNING", true)).toMatch(/^STOPPED, the motor may still run: /);
     expect(stoppedBy("VENT_NOT_COMPLETED", false)).toMatch(/NOT confirmed, pressure may be trapped/);
   });
