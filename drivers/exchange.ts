@@ -12,7 +12,7 @@ export interface ExchangeOptions {
   /** Asked once after a missed answer, just before hanging up: an instrument that can say why it was silent should. */
   readonly whenSilent?: { readonly ask: string; readonly error: RegExp };
   /** Sees every line first; true takes it away from whoever waits for an answer. For instruments that stream. */
-  readonly unasked?: (line: string) => boolean;
+  readonly unasked?: (line: string, at_s: number) => boolean;
   /** Once, when the connection ended for whatever reason. */
   readonly ended?: (error: DriverError) => void;
 }
@@ -39,6 +39,7 @@ export class Exchange {
   #silence: DriverError | undefined;
   #failure: DriverError | undefined;
   #lastSent_s = Number.NEGATIVE_INFINITY;
+  #lastHeard_s = Number.NEGATIVE_INFINITY;
 
   private constructor(options: ExchangeOptions) {
     this.#options = options;
@@ -64,7 +65,7 @@ export class Exchange {
     const { transport } = this.#options;
     try {
       return await transport.connect({
-        line: (text) => this.#line(text),
+        line: (text, at_s) => this.#line(text, at_s),
         refused: (raw, error) => this.#refused(raw, error),
         closed: (error) => {
           this.#note(this.#failure ? "cable closed" : `cable closed: ${error.message}`);
@@ -85,6 +86,11 @@ export class Exchange {
   /** Clock time of the last question sent, for heartbeats. */
   get lastSent_s(): number {
     return this.#lastSent_s;
+  }
+
+  /** When the newest line came. */
+  get lastHeard_s(): number {
+    return this.#lastHeard_s;
   }
 
   /** Nothing is being asked or waiting to be. */
@@ -182,10 +188,11 @@ export class Exchange {
     this.fail(this.#error("INSTRUMENT_ERROR", message));
   }
 
-  #line(text: string): void {
+  #line(text: string, at_s: number): void {
     this.#hasHeard = true;
-    this.#options.conversation.heard(text, this.#options.clock.now_s());
-    if (this.#failure || this.#options.unasked?.(text)) return;
+    this.#lastHeard_s = at_s;
+    this.#options.conversation.heard(text, at_s);
+    if (this.#failure || this.#options.unasked?.(text, at_s)) return;
     const question = this.#current;
     if (this.#silence) {
       this.#explained(text);

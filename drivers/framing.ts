@@ -22,7 +22,7 @@ export function frame(text: string, framing: Framing): Buffer {
 }
 
 export interface FramerHandlers {
-  line(text: string): void;
+  line(text: string, at_s: number): void;
   refused(raw: string, error: DriverError): void;
 }
 
@@ -55,11 +55,12 @@ export class LineFramer {
     this.#parser = this.#freshParser();
   }
 
-  push(chunk: Buffer): void {
+  /** @param at_s when the bytes came */
+  push(chunk: Buffer, at_s: number): void {
     if (this.#closed || chunk.length === 0) return;
+    this.#lastByte_s = at_s;
     const { longest_bytes } = this.#framing;
     if (this.#isWholeLine(chunk)) {
-      this.#lastByte_s = this.#clock.now_s();
       this.#deliver(chunk.toString("latin1", 0, chunk.length - 1));
       return;
     }
@@ -70,7 +71,6 @@ export class LineFramer {
     } else {
       this.#pushByLine(chunk);
     }
-    this.#lastByte_s = this.#clock.now_s();
     if (this.#rest_bytes > 0 && this.#idleTimer === undefined) this.#awaitRest(this.#framing.idleRest_s);
   }
 
@@ -96,7 +96,7 @@ export class LineFramer {
   #deliver(text: string): void {
     if (this.#closed) return;
     const line = this.#stripsCr && text.endsWith("\r") ? text.slice(0, -1) : text;
-    if (line !== "") this.#handlers.line(line);
+    if (line !== "") this.#handlers.line(line, this.#lastByte_s);
   }
 
   /** One line and nothing else, and nothing before it that waits for its end: there is nothing to join. */

@@ -42,23 +42,45 @@ export class DriverError extends Error {
   }
 }
 
+/** What a cable carries to the driver. */
+export interface ByteHandlers {
+  /** @param at_s monotonic time at which the bytes were taken from the machine */
+  bytes(chunk: Buffer, at_s: number): void;
+  /** Once, when the connection ended, whoever ended it. */
+  closed(error: DriverError): void;
+}
+
+/** A way to reach an instrument, in bytes. Each connect makes a fresh connection with fresh buffers. */
+export interface ByteTransport {
+  /** For people: "/dev/ttyUSB0 at 115200 baud", "10.0.0.7:4001". */
+  readonly description: string;
+  connect(handlers: ByteHandlers): Promise<ByteConnection>;
+}
+
+/** Single use: once closed it stays closed, and a late write throws instead of waiting for the next open. */
+export interface ByteConnection {
+  readonly isOpen: boolean;
+  /** @throws DriverError PORT_LOST when the connection is not open */
+  send(bytes: Buffer): void;
+  close(): Promise<void>;
+}
+
 export interface ConnectionHandlers {
-  /** One whole line, terminator removed, latin1. */
-  line(text: string): void;
+  /** One whole line, terminator removed, latin1. @param at_s when its last bytes came */
+  line(text: string, at_s: number): void;
   /** A line that could not be framed (over-long, idle rest); the buffer was dropped. */
   refused(raw: string, error: DriverError): void;
   /** Once, when the connection ended, whoever ended it. */
   closed(error: DriverError): void;
 }
 
-/** A way to reach an instrument. Each connect makes a fresh connection with fresh buffers. */
+/** A way to reach an instrument, in lines; over bytes it is a LineTransport. */
 export interface Transport {
-  /** For people: "/dev/ttyUSB0 at 115200 baud", "10.0.0.7:4001". */
   readonly description: string;
   connect(handlers: ConnectionHandlers): Promise<Connection>;
 }
 
-/** Single use: once closed it stays closed, and a late write throws instead of waiting for the next open. */
+/** Single use, as the byte connection below it. */
 export interface Connection {
   readonly isOpen: boolean;
   /**

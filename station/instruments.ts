@@ -1,7 +1,8 @@
-import type { Clock, FarEnd, Transport } from "../drivers/ports.ts";
+import type { ByteTransport, Clock, FarEnd, Transport } from "../drivers/ports.ts";
 import type { Profile } from "../drivers/profile.ts";
 import { AsciiIoBlock } from "../drivers/protocols/ascii-io.ts";
 import { AsciiLineGauge } from "../drivers/protocols/ascii-line.ts";
+import { LineTransport } from "../drivers/transports/lines.ts";
 import { MemoryTransport } from "../drivers/transports/memory.ts";
 import { UsageError } from "./explain.ts";
 import { Fixture } from "./fixture.ts";
@@ -17,6 +18,8 @@ export interface InstrumentSetup {
   readonly clock: Clock;
   /** Given for simulated stations: memory transports end there. */
   readonly attach?: Attach;
+  /** Sees every byte of an instrument's cable, both ways: what comes back is connected to in its place. */
+  readonly tap?: (instrument: string, bytes: ByteTransport) => ByteTransport;
 }
 
 /**
@@ -50,14 +53,28 @@ export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
   return new Fixture({ clock, gauges, outputs: ioBlock, inputs: ioBlock, expectedIdentity });
 }
 
-/** Serial and TCP are loaded only where a station uses them: the serial binding takes time to load. */
 async function transportFor(
   settings: InstrumentSettings,
   profile: Profile,
   setup: InstrumentSetup,
 ): Promise<Transport> {
+  const bytes = await bytesFor(settings, profile, setup);
+  return new LineTransport({
+    instrument: settings.name,
+    framing: profile.framing,
+    clock: setup.clock,
+    bytes: setup.tap?.(settings.name, bytes) ?? bytes,
+  });
+}
+
+/** Serial and TCP are loaded only where a station uses them: the serial binding takes time to load. */
+async function bytesFor(
+  settings: InstrumentSettings,
+  profile: Profile,
+  setup: InstrumentSetup,
+): Promise<ByteTransport> {
   const { transport, name: instrument } = settings;
-  const common = { instrument, framing: profile.framing, clock: setup.clock };
+  const common = { instrument, clock: setup.clock };
   switch (transport.kind) {
     case "serial": {
       const { SerialTransport } = await import("../drivers/transports/serial.ts");

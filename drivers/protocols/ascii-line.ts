@@ -73,7 +73,9 @@ export class AsciiLineGauge implements Gauge {
       conversation: this.conversation,
       replyWithin_s: profile.replyWithin_s,
       ...(profile.whenSilent && { whenSilent: profile.whenSilent }),
-      ...(streams && { unasked: (line: string) => this.#reader === reader && this.#streamed(line) }),
+      ...(streams && {
+        unasked: (line: string, at_s: number) => this.#reader === reader && this.#streamed(line, at_s),
+      }),
       ended: (error) => {
         if (this.#reader === reader) this.#ended(error);
       },
@@ -162,7 +164,7 @@ export class AsciiLineGauge implements Gauge {
 
   async #poll(exchange: Exchange, ask: string): Promise<readonly Reading[]> {
     const line = await exchange.ask(ask);
-    return this.#interpret(exchange, line);
+    return this.#interpret(exchange, line, exchange.lastHeard_s);
   }
 
   #keepPolling(exchange: Exchange, ask: string, every_s: number): void {
@@ -190,11 +192,11 @@ export class AsciiLineGauge implements Gauge {
   }
 
   /** @returns whether the line was part of the stream, rather than an answer */
-  #streamed(line: string): boolean {
-    const { profile, clock } = this.#options;
+  #streamed(line: string, at_s: number): boolean {
+    const { profile } = this.#options;
     const isFirst = this.#firstLine;
     this.#firstLine = false;
-    this.#lastLine_s = clock.now_s();
+    this.#lastLine_s = at_s;
     const exchange = this.#exchange;
     // We came in at any place of it: even if it fits the pattern, its beginning may be cut off.
     if (isFirst) {
@@ -206,7 +208,7 @@ export class AsciiLineGauge implements Gauge {
     if (!exchange) return this.#reader.matches(line);
     if (!exchange.idle && !this.#reader.matches(line)) return false;
     try {
-      this.#deliver(this.#interpret(exchange, line));
+      this.#deliver(this.#interpret(exchange, line, at_s));
     } catch (error) {
       if (!(error instanceof DriverError)) throw error;
     }
@@ -222,9 +224,9 @@ export class AsciiLineGauge implements Gauge {
     for (const listener of this.#listeners) listener.readings(readings);
   }
 
-  #interpret(exchange: Exchange, line: string): readonly Reading[] {
+  #interpret(exchange: Exchange, line: string, at_s: number): readonly Reading[] {
     try {
-      return this.#reader.read(line, this.#options.clock.now_s());
+      return this.#reader.read(line, at_s);
     } catch (error) {
       if (error instanceof DriverError) exchange.fail(error);
       throw error;

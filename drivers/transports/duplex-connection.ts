@@ -1,11 +1,10 @@
 import type { Duplex } from "node:stream";
-import { type Framing, frame, LineFramer } from "../framing.ts";
-import { type Clock, type Connection, type ConnectionHandlers, DriverError } from "../ports.ts";
+import { type ByteConnection, type ByteHandlers, type Clock, DriverError } from "../ports.ts";
+import { quoteRaw } from "../raw-line.ts";
 
 export interface DuplexConnectionOptions {
   readonly instrument: string;
   readonly description: string;
-  readonly framing: Framing;
   readonly clock: Clock;
   /** Ends the stream for good; resolves once the port is free again. */
   readonly shut: () => Promise<void>;
@@ -15,25 +14,23 @@ export interface DuplexConnectionOptions {
  * One connection over a byte stream (serial port or socket), from before it is opened to its end. Single use:
  * a write to a stream that is not open would wait there and go out at the next open, as a valve moving late.
  */
-export class DuplexConnection implements Connection {
+export class DuplexConnection implements ByteConnection {
   readonly #options: DuplexConnectionOptions;
   readonly #stream: Duplex;
-  readonly #framer: LineFramer;
-  readonly #handlers: ConnectionHandlers;
+  readonly #handlers: ByteHandlers;
   #state: "opening" | "open" | "ended" = "opening";
   #reason: string;
   #shutting: Promise<void> | undefined;
 
   /** Listens at once: a stream nobody reads does not notice that its cable was pulled. */
-  constructor(stream: Duplex, options: DuplexConnectionOptions, handlers: ConnectionHandlers) {
+  constructor(stream: Duplex, options: DuplexConnectionOptions, handlers: ByteHandlers) {
     const { instrument, description } = options;
     this.#stream = stream;
     this.#options = options;
     this.#handlers = handlers;
-    this.#framer = new LineFramer(instrument, options.clock, options.framing, handlers);
     this.#reason = `${instrument}: ${description} went away; check its cable and supply.`;
     stream.on("data", (chunk: Buffer) => {
-      if (this.#state !== "ended") this.#framer.push(chunk);
+      if (this.#state !== "ended") handlers.bytes(chunk, options.clock.now_s());
     });
     stream.on("error", (error: Error) => this.lost(error.message));
     // 'close' may come twice, and without an 'error' before it.
@@ -61,17 +58,12 @@ export class DuplexConnection implements Connection {
   /** To be called when it could not be opened; nothing is reported then. */
   abandoned(): void {
     this.#state = "ended";
-    this.#framer.close();
   }
 
-  send(text: string): void {
-    const { instrument, framing } = this.#options;
-    if (this.#state !== "open" || !this.#stream.writable) {
-      const message = `${instrument} is not connected; ${JSON.stringify(text)} was not sent.`;
-      throw new DriverError("PORT_LOST", instrument, message);
-    }
-    if (framing.dropRestBeforeSend) this.#framer.dropRest();
-    this.#stream.write(frame(text, framing));
+  send(bytes: Buffer): void {
+    const { instrument } = this.#options;
+    if (this.#state !== "open" || !this.#stream.writable) throw notSent(instrument, bytes);
+    this.#stream.write(bytes);
   }
 
   close(): Promise<void> {
@@ -84,8 +76,13 @@ export class DuplexConnection implements Connection {
     if (this.#state === "ended") return;
     const wasOpen = this.#state === "open";
     this.#state = "ended";
-    this.#framer.close();
     this.#shutting = this.#options.shut();
     if (wasOpen) this.#handlers.closed(new DriverError("PORT_LOST", this.#options.instrument, this.#reason));
   }
+}
+
+/** What a connection that has ended says of a late write. */
+export function notSent(instrument: string, bytes: Buffer): DriverError {
+  const what = quoteRaw(bytes.toString("latin1").trimEnd());
+  return new DriverError("PORT_LOST", instrument, `${instrument} is not connected; ${what} was not sent.`);
 }

@@ -1,16 +1,15 @@
-import { type Framing, frame, LineFramer } from "../framing.ts";
 import {
+  type ByteConnection,
+  type ByteHandlers,
+  type ByteTransport,
   type Clock,
-  type Connection,
-  type ConnectionHandlers,
   DriverError,
   type FarEnd,
-  type Transport,
 } from "../ports.ts";
+import { notSent } from "./duplex-connection.ts";
 
 export interface MemoryTransportOptions {
   readonly instrument: string;
-  readonly framing: Framing;
   readonly clock: Clock;
   /**
    * Gets the instrument's end of each new connection. Hanging up before it returns means that nobody is there:
@@ -20,10 +19,10 @@ export interface MemoryTransportOptions {
 }
 
 /**
- * A cable inside the process. Bytes go through the same framing as on a real port and arrive in the order sent,
+ * A cable inside the process. Bytes arrive in the order sent,
  * in the same turn of the event loop but never inside the call that sent them, so that a run repeats exactly.
  */
-export class MemoryTransport implements Transport {
+export class MemoryTransport implements ByteTransport {
   readonly description = "simulated cable";
   readonly #options: MemoryTransportOptions;
 
@@ -31,7 +30,7 @@ export class MemoryTransport implements Transport {
     this.#options = options;
   }
 
-  async connect(handlers: ConnectionHandlers): Promise<Connection> {
+  async connect(handlers: ByteHandlers): Promise<ByteConnection> {
     const cable = new MemoryCable(this.#options, handlers);
     this.#options.attach(cable.far);
     if (!cable.isOpen) {
@@ -47,25 +46,21 @@ export class MemoryTransport implements Transport {
   }
 }
 
-class MemoryCable implements Connection {
+class MemoryCable implements ByteConnection {
   readonly far: FarEnd;
   readonly #instrument: string;
-  readonly #framing: Framing;
-  readonly #framer: LineFramer;
-  readonly #handlers: ConnectionHandlers;
+  readonly #handlers: ByteHandlers;
   readonly #toNear: Queue;
   readonly #toFar: Queue;
   #farHandler: ((bytes: string) => void) | undefined;
   #open = true;
   #connected = false;
 
-  constructor(options: MemoryTransportOptions, handlers: ConnectionHandlers) {
+  constructor(options: MemoryTransportOptions, handlers: ByteHandlers) {
     this.#instrument = options.instrument;
-    this.#framing = options.framing;
     this.#handlers = handlers;
-    this.#framer = new LineFramer(options.instrument, options.clock, options.framing, handlers);
     this.#toNear = new Queue((bytes) => {
-      if (this.#open) this.#framer.push(Buffer.from(bytes, "latin1"));
+      if (this.#open) handlers.bytes(Buffer.from(bytes, "latin1"), options.clock.now_s());
     });
     this.#toFar = new Queue((bytes) => {
       if (this.#open) this.#farHandler?.(bytes);
@@ -90,13 +85,9 @@ class MemoryCable implements Connection {
     this.#connected = true;
   }
 
-  send(text: string): void {
-    if (!this.#open) {
-      const message = `${this.#instrument} is not connected; ${JSON.stringify(text)} was not sent.`;
-      throw new DriverError("PORT_LOST", this.#instrument, message);
-    }
-    if (this.#framing.dropRestBeforeSend) this.#framer.dropRest();
-    this.#toFar.add(frame(text, this.#framing).toString("latin1"));
+  send(bytes: Buffer): void {
+    if (!this.#open) throw notSent(this.#instrument, bytes);
+    this.#toFar.add(bytes.toString("latin1"));
   }
 
   async close(): Promise<void> {
@@ -106,7 +97,6 @@ class MemoryCable implements Connection {
   #end(message: string): void {
     if (!this.#open) return;
     this.#open = false;
-    this.#framer.close();
     if (this.#connected) this.#handlers.closed(new DriverError("PORT_LOST", this.#instrument, message));
   }
 }

@@ -1,11 +1,10 @@
 import { SerialPort } from "serialport";
-import type { Framing } from "../framing.ts";
 import {
+  type ByteConnection,
+  type ByteHandlers,
+  type ByteTransport,
   type Clock,
-  type Connection,
-  type ConnectionHandlers,
   DriverError,
-  type Transport,
 } from "../ports.ts";
 import { DuplexConnection } from "./duplex-connection.ts";
 import type { SerialSettings } from "./serial-settings.ts";
@@ -15,12 +14,11 @@ export interface SerialTransportOptions {
   /** Device file, better the lasting name below /dev/serial/by-id. */
   readonly path: string;
   readonly settings: SerialSettings;
-  readonly framing: Framing;
   readonly clock: Clock;
 }
 
 /** A serial port of this machine. */
-export class SerialTransport implements Transport {
+export class SerialTransport implements ByteTransport {
   readonly description: string;
   readonly #options: SerialTransportOptions;
 
@@ -30,8 +28,8 @@ export class SerialTransport implements Transport {
   }
 
   /** @throws DriverError PORT_MISSING, PORT_BUSY */
-  connect(handlers: ConnectionHandlers): Promise<Connection> {
-    const { instrument, path, settings, framing, clock } = this.#options;
+  connect(handlers: ByteHandlers): Promise<ByteConnection> {
+    const { instrument, path, settings, clock } = this.#options;
     const { description } = this;
     return new Promise((resolve, reject) => {
       const port = new SerialPort({
@@ -53,11 +51,7 @@ export class SerialTransport implements Transport {
           if (!port.isOpen) return done();
           port.close(() => done());
         });
-      const connection = new DuplexConnection(
-        port,
-        { instrument, description, framing, clock, shut },
-        handlers,
-      );
+      const connection = new DuplexConnection(port, { instrument, description, clock, shut }, handlers);
       port.open((error) => {
         if (error) {
           connection.abandoned();

@@ -1,11 +1,10 @@
 import { createConnection } from "node:net";
-import type { Framing } from "../framing.ts";
 import {
+  type ByteConnection,
+  type ByteHandlers,
+  type ByteTransport,
   type Clock,
-  type Connection,
-  type ConnectionHandlers,
   DriverError,
-  type Transport,
 } from "../ports.ts";
 import { printSeconds } from "../raw-line.ts";
 import { DuplexConnection } from "./duplex-connection.ts";
@@ -14,14 +13,13 @@ export interface TcpTransportOptions {
   readonly instrument: string;
   readonly host: string;
   readonly port: number;
-  readonly framing: Framing;
   readonly clock: Clock;
   /** An address nobody answers at is given up after this time. */
   readonly connectWithin_s?: number;
 }
 
 /** A raw socket, as serial device servers give. */
-export class TcpTransport implements Transport {
+export class TcpTransport implements ByteTransport {
   readonly description: string;
   readonly #options: TcpTransportOptions;
 
@@ -32,8 +30,8 @@ export class TcpTransport implements Transport {
   }
 
   /** @throws DriverError PORT_MISSING when nobody answers at the address */
-  connect(handlers: ConnectionHandlers): Promise<Connection> {
-    const { instrument, host, port, framing, clock, connectWithin_s = 3 } = this.#options;
+  connect(handlers: ByteHandlers): Promise<ByteConnection> {
+    const { instrument, host, port, clock, connectWithin_s = 3 } = this.#options;
     const { description } = this;
     return new Promise((resolve, reject) => {
       const socket = createConnection({
@@ -49,11 +47,7 @@ export class TcpTransport implements Transport {
           socket.once("close", () => done());
           socket.destroy();
         });
-      const connection = new DuplexConnection(
-        socket,
-        { instrument, description, framing, clock, shut },
-        handlers,
-      );
+      const connection = new DuplexConnection(socket, { instrument, description, clock, shut }, handlers);
       const refuse = (why: string, cause?: Error) => {
         connection.abandoned();
         clock.clearTimeout(timer);

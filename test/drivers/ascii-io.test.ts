@@ -105,6 +105,7 @@ describe("the I/O block", () => {
 
   it("never mistakes an output being changed for a wrong one, however soon the answers come", async () => {
     const block = new ScriptedIoBlock();
+    const clock = new VirtualClock();
     // Answers as early as a transport can without answering inside the call.
     const transport: Transport = {
       description: "the quickest cable",
@@ -112,12 +113,11 @@ describe("the I/O block", () => {
         isOpen: true,
         send: (command) =>
           queueMicrotask(() =>
-            block.hear(command, { ...NOWHERE, send: (bytes) => handlers.line(bytes.trim()) }),
+            block.hear(command, { ...NOWHERE, send: (bytes) => handlers.line(bytes.trim(), clock.now_s()) }),
           ),
         close: async () => undefined,
       }),
     };
-    const clock = new VirtualClock();
     const io = new AsciiIoBlock({ name: "io_block", profile: ioBlockProfile(), transport, clock });
     await io.connect();
     for (let turn = 0; turn < 20; turn++) {

@@ -5,7 +5,7 @@ import type { FarEnd } from "../../drivers/ports.ts";
 import { AsciiIoBlock } from "../../drivers/protocols/ascii-io.ts";
 import { AsciiLineGauge } from "../../drivers/protocols/ascii-line.ts";
 import { MemoryTransport } from "../../drivers/transports/memory.ts";
-import { gaugeProfile, ioBlockProfile, memoryRig, type Script } from "./rigs.ts";
+import { gaugeProfile, ioBlockProfile, linesOver, memoryRig, type Script } from "./rigs.ts";
 
 const ID = "ID=STREAM-PRESSURE;SN=0001;FW=1.0\r\n";
 const line = (number: number) => `N=${String(number).padStart(6, "0")} P=-7998.42 S=0\r\n`;
@@ -134,12 +134,8 @@ describe("the last lines of a gauge", () => {
   it("say that nobody was there to connect to", async () => {
     const profile = gaugeProfile("stream-pressure");
     const { clock } = memoryRig(profile, answersId);
-    const transport = new MemoryTransport({
-      instrument: "leak_gauge",
-      framing: profile.framing,
-      clock,
-      attach: (far) => far.hangUp(),
-    });
+    const bytes = new MemoryTransport({ instrument: "leak_gauge", clock, attach: (far) => far.hangUp() });
+    const transport = linesOver(profile, clock, bytes);
     const gauge = new AsciiLineGauge({ name: "leak_gauge", profile, transport, clock });
     await expect(gauge.connect()).rejects.toMatchObject({ code: "PORT_MISSING" });
     expect(texts(gauge.conversation.lines())).toEqual([

@@ -19,7 +19,7 @@ function framer(framing = LF) {
     lines,
     refused,
     subject,
-    push: (text: string) => subject.push(Buffer.from(text, "latin1")),
+    push: (text: string) => subject.push(Buffer.from(text, "latin1"), clock.now_s()),
   };
 }
 
@@ -81,7 +81,7 @@ describe("framing", () => {
 
   it("keeps every byte: B0 is a degree sign, not a zero", async () => {
     const { clock, lines, subject } = framer();
-    subject.push(Buffer.from([0xb0, 0x43, 0x0a]));
+    subject.push(Buffer.from([0xb0, 0x43, 0x0a]), clock.now_s());
     await clock.advance_s(0);
     expect(lines).toEqual(["\xb0C"]);
   });
@@ -158,7 +158,7 @@ describe("framing", () => {
       },
       refused: () => undefined,
     });
-    subject.push(Buffer.from("one\ntwo\nthree\n"));
+    subject.push(Buffer.from("one\ntwo\nthree\n"), clock.now_s());
     await clock.advance_s(1);
     expect(lines).toEqual(["one"]);
   });

@@ -5,10 +5,11 @@ import { type AddressInfo, createServer, type Server, type Socket } from "node:n
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { createInterface } from "node:readline";
-import type { Clock, FarEnd, Transport } from "../../drivers/ports.ts";
+import type { ByteTransport, Clock, FarEnd, Transport } from "../../drivers/ports.ts";
 import type { GaugeProfile, IoBlockProfile, Profile } from "../../drivers/profile.ts";
 import { loadProfile } from "../../drivers/profile-file.ts";
 import { RealClock } from "../../drivers/real-clock.ts";
+import { LineTransport } from "../../drivers/transports/lines.ts";
 import { MemoryTransport } from "../../drivers/transports/memory.ts";
 import { SerialTransport } from "../../drivers/transports/serial.ts";
 import { TcpTransport } from "../../drivers/transports/tcp.ts";
@@ -40,6 +41,11 @@ export function ioBlockProfile(): IoBlockProfile {
   const profile = loadProfile("ascii-io");
   if (profile.kind !== "io_block") throw new Error("ascii-io is no I/O block");
   return profile;
+}
+
+/** Lines as this profile frames them. */
+export function linesOver(profile: Profile, clock: Clock, bytes: ByteTransport): Transport {
+  return new LineTransport({ instrument: "gauge", framing: profile.framing, clock, bytes });
 }
 
 class Bench {
@@ -80,15 +86,18 @@ export function memoryRig(profile: Profile, script: Script, greeting = ""): Memo
   const clock = new VirtualClock();
   return {
     clock,
-    transport: new MemoryTransport({
-      instrument: "gauge",
-      framing: profile.framing,
+    transport: linesOver(
+      profile,
       clock,
-      attach: (far) => {
-        bench.attach(far);
-        if (greeting !== "") far.send(greeting);
-      },
-    }),
+      new MemoryTransport({
+        instrument: "gauge",
+        clock,
+        attach: (far) => {
+          bench.attach(far);
+          if (greeting !== "") far.send(greeting);
+        },
+      }),
+    ),
     received: bench.received,
     far: () => bench.far(),
     settle: (promise) => clock.runUntil(promise),
@@ -100,10 +109,13 @@ export async function tcpRig(profile: Profile, script: Script): Promise<Rig> {
   const bench = new Bench(script);
   const clock = new RealClock();
   const { port, close } = await serve(bench);
-  const { framing } = profile;
   return {
     clock,
-    transport: new TcpTransport({ instrument: "gauge", host: "127.0.0.1", port, framing, clock }),
+    transport: linesOver(
+      profile,
+      clock,
+      new TcpTransport({ instrument: "gauge", host: "127.0.0.1", port, clock }),
+    ),
     received: bench.received,
     far: () => bench.far(),
     settle: (promise) => promise,
@@ -128,13 +140,11 @@ export async function serialRig(profile: Profile, script: Script): Promise<Seria
   return {
     clock,
     path,
-    transport: new SerialTransport({
-      instrument: "gauge",
-      path,
-      settings: profile.port,
-      framing: profile.framing,
+    transport: linesOver(
+      profile,
       clock,
-    }),
+      new SerialTransport({ instrument: "gauge", path, settings: profile.port, clock }),
+    ),
     received: bench.received,
     far: () => bench.far(),
     settle: (promise) => promise,

@@ -1,13 +1,13 @@
 import { once } from "node:events";
 import { type AddressInfo, createServer } from "node:net";
 import { afterEach, describe, expect, it } from "vitest";
-import type { ConnectionHandlers, DriverError } from "../../drivers/ports.ts";
+import type { ConnectionHandlers, DriverError, FarEnd } from "../../drivers/ports.ts";
 import { RealClock } from "../../drivers/real-clock.ts";
 import { MemoryTransport } from "../../drivers/transports/memory.ts";
 import { SerialTransport } from "../../drivers/transports/serial.ts";
 import { TcpTransport } from "../../drivers/transports/tcp.ts";
 import { VirtualClock } from "../../sim/virtual-clock.ts";
-import { gaugeProfile, memoryRig, type Rig, type Script, serialRig, tcpRig } from "./rigs.ts";
+import { gaugeProfile, linesOver, memoryRig, type Rig, type Script, serialRig, tcpRig } from "./rigs.ts";
 
 const profile = gaugeProfile("scpi-pressure");
 const echo: Script = (command, far) => far.send(`${command} heard\n`);
@@ -111,13 +111,11 @@ describe.each(Object.entries(RIGS))("the %s transport", (_kind, open) => {
 
 describe("a port that cannot be opened", () => {
   const serial = (path: string) =>
-    new SerialTransport({
-      instrument: "leak_gauge",
-      path,
-      settings: profile.port,
-      framing: profile.framing,
+    linesOver(
+      profile,
       clock,
-    });
+      new SerialTransport({ instrument: "leak_gauge", path, settings: profile.port, clock }),
+    );
 
   it("is missing when there is no such device", async () => {
     const { handlers, closed } = listener();
@@ -155,13 +153,8 @@ describe("a port that cannot be opened", () => {
     server.close();
     await once(server, "close");
     const { handlers, closed } = listener();
-    const transport = new TcpTransport({
-      instrument: "leak_gauge",
-      host: "127.0.0.1",
-      port,
-      framing: profile.framing,
-      clock,
-    });
+    const bytes = new TcpTransport({ instrument: "leak_gauge", host: "127.0.0.1", port, clock });
+    const transport = linesOver(profile, clock, bytes);
     await expect(transport.connect(handlers)).rejects.toMatchObject({
       code: "PORT_MISSING",
       message: expect.stringContaining(`127.0.0.1:${port}, the address refuses`),
@@ -170,12 +163,10 @@ describe("a port that cannot be opened", () => {
   });
 
   it("is missing when the simulated cable is unplugged", async () => {
-    const transport = new MemoryTransport({
-      instrument: "leak_gauge",
-      framing: profile.framing,
-      clock: new VirtualClock(),
-      attach: (far) => far.hangUp(),
-    });
+    const clock = new VirtualClock();
+    const attach = (far: FarEnd) => far.hangUp();
+    const bytes = new MemoryTransport({ instrument: "leak_gauge", clock, attach });
+    const transport = linesOver(profile, clock, bytes);
     await expect(transport.connect(listener().handlers)).rejects.toMatchObject({ code: "PORT_MISSING" });
   });
 });
