@@ -15,6 +15,7 @@ const COMMANDS = [
   async () => (await import("./commands/calc.ts")).calcCommand(),
   async () => (await import("./commands/study.ts")).studyCommand(),
   async () => (await import("./commands/people.ts")).peopleCommand(),
+  async () => (await import("./commands/gauge.ts")).gaugeCommand(),
   async () => (await import("./commands/sim.ts")).simCommand(),
 ];
 
