@@ -1,12 +1,13 @@
-import type { ByteTransport, Clock, FarEnd, Transport } from "../drivers/ports.ts";
+import type { ByteTransport, Clock, FarEnd, Gauge, Transport } from "../drivers/ports.ts";
 import type { Profile } from "../drivers/profile.ts";
 import { AsciiIoBlock } from "../drivers/protocols/ascii-io.ts";
 import { AsciiLineGauge } from "../drivers/protocols/ascii-line.ts";
 import { LineTransport } from "../drivers/transports/lines.ts";
 import { MemoryTransport } from "../drivers/transports/memory.ts";
+import type { SerialSettings } from "../drivers/transports/serial-settings.ts";
 import { UsageError } from "./explain.ts";
 import { Fixture } from "./fixture.ts";
-import type { InstrumentSettings, StationFile } from "./station-file.ts";
+import type { InstrumentSettings, StationFile, TransportSettings } from "./station-file.ts";
 
 /** The far end of a simulated instrument's cable, by the instrument's station-file name. */
 export type Attach = (instrument: string) => ((far: FarEnd) => void) | undefined;
@@ -28,14 +29,7 @@ export interface InstrumentSetup {
  */
 export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
   const { file, clock } = setup;
-  const gauges = await Promise.all(
-    file.gauges.map(async (settings) => {
-      const profile = setup.profiles.get(settings.profile);
-      if (profile?.kind !== "gauge") throw new Error(`${settings.name} has no profile of a gauge.`);
-      const transport = await transportFor(settings, profile, setup);
-      return new AsciiLineGauge({ name: settings.name, profile, transport, clock });
-    }),
-  );
+  const gauges = await Promise.all(file.gauges.map((settings) => openGauge(settings, setup)));
   const ioProfile = setup.profiles.get(file.ioBlock.profile);
   if (ioProfile?.kind !== "io_block") throw new Error("io_block has no profile of an I/O block.");
   const ioTransport = await transportFor(file.ioBlock, ioProfile, setup);
@@ -53,12 +47,25 @@ export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
   return new Fixture({ clock, gauges, outputs: ioBlock, inputs: ioBlock, expectedIdentity });
 }
 
+export type Cables = Omit<InstrumentSetup, "file">;
+
+/**
+ * Makes one gauge, whatever its profile's kind; nothing is opened yet.
+ * @throws UsageError for a memory transport that ends nowhere
+ */
+export async function openGauge(settings: InstrumentSettings, setup: Cables): Promise<Gauge> {
+  const profile = setup.profiles.get(settings.profile);
+  if (profile?.kind !== "gauge") throw new Error(`${settings.name} has no profile of a gauge.`);
+  const transport = await transportFor(settings, profile, setup);
+  return new AsciiLineGauge({ name: settings.name, profile, transport, clock: setup.clock });
+}
+
 async function transportFor(
   settings: InstrumentSettings,
   profile: Profile,
-  setup: InstrumentSetup,
+  setup: Cables,
 ): Promise<Transport> {
-  const bytes = await bytesFor(settings, profile, setup);
+  const bytes = await bytesTo(settings, profile.port, setup);
   return new LineTransport({
     instrument: settings.name,
     framing: profile.framing,
@@ -67,18 +74,21 @@ async function transportFor(
   });
 }
 
-/** Serial and TCP are loaded only where a station uses them: the serial binding takes time to load. */
-async function bytesFor(
-  settings: InstrumentSettings,
-  profile: Profile,
-  setup: InstrumentSetup,
+/**
+ * The cable to an instrument, not opened yet. Serial and TCP are loaded only where a station uses them: the serial
+ * binding takes time to load.
+ * @throws UsageError for a memory transport that ends nowhere
+ */
+export async function bytesTo(
+  { name: instrument, transport }: { readonly name: string; readonly transport: TransportSettings },
+  port: SerialSettings,
+  setup: Pick<Cables, "clock" | "attach">,
 ): Promise<ByteTransport> {
-  const { transport, name: instrument } = settings;
   const common = { instrument, clock: setup.clock };
   switch (transport.kind) {
     case "serial": {
       const { SerialTransport } = await import("../drivers/transports/serial.ts");
-      return new SerialTransport({ ...common, path: transport.port, settings: profile.port });
+      return new SerialTransport({ ...common, path: transport.port, settings: port });
     }
     case "tcp": {
       const { TcpTransport } = await import("../drivers/transports/tcp.ts");
