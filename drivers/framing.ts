@@ -4,8 +4,10 @@ import { printSeconds, quoteRaw } from "./raw-line.ts";
 
 /** How bytes become lines. */
 export interface Framing {
-  /** What is sent after each line. On receipt LF and CRLF are taken alike; CR means CR alone. */
+  /** What each line ends with. On receipt LF and CRLF are taken alike; CR means CR alone. */
   readonly terminator: "LF" | "CR" | "CRLF";
+  /** What is sent ends with this instead. */
+  readonly sendTerminator?: "LF" | "CR" | "CRLF";
   /** A longer line is refused and skipped up to its end. Bytes, terminator not counted. */
   readonly longest_bytes: number;
   /** The start of a line with no end to it is dropped after this much silence. */
@@ -18,7 +20,7 @@ const TERMINATORS = { LF: "\n", CR: "\r", CRLF: "\r\n" } as const;
 
 /** The bytes of one line to send. */
 export function frame(text: string, framing: Framing): Buffer {
-  return Buffer.from(text + TERMINATORS[framing.terminator], "latin1");
+  return Buffer.from(text + TERMINATORS[framing.sendTerminator ?? framing.terminator], "latin1");
 }
 
 export interface FramerHandlers {

@@ -1,29 +1,13 @@
 import { z } from "zod";
-import { type Contradiction, keyOf, listOf, textOf, withContradictions } from "../limits/faulty-file.ts";
+import { type Contradiction, keyOf, listOf, withContradictions } from "../limits/faulty-file.ts";
 import { type Dimension, findUnit, type Unit, UnitError } from "../limits/quantity.ts";
 import { quantity, wholeNumber } from "../limits/quantity-schema.ts";
+import { checksumSchema } from "./checksum-schema.ts";
 import type { Framing } from "./framing.ts";
 import type { Quality } from "./ports.ts";
-import type { GaugeProfile, IoBlockProfile, ProfileBody } from "./profile.ts";
-import { compilePattern, groupNames } from "./profile-pattern.ts";
-
-const word = z.string().regex(/^[a-z][a-z0-9_]*$/, { error: () => "a name of a-z, 0-9 and _" });
-
-const command = z
-  .string()
-  .regex(/^[\x20-\x7e\xa0-\xff]+$/, { error: () => "what to send, without the line ending" });
-
-const pattern = z
-  .string()
-  .meta({ description: "Regular expression for the whole line, from ^ to $; {number} stands for a number." })
-  .transform((text, context): RegExp => {
-    const compiled = compilePattern(text);
-    if (compiled.ok) return compiled.pattern;
-    context.addIssue({ code: "custom", message: compiled.expected });
-    return z.NEVER;
-  });
-
-const number = z.number({ error: () => "a number" });
+import type { GaugeProfile, IoBlockProfile, ProfileBody, StartUpStep } from "./profile.ts";
+import { commandProblems, groupProblems, markProblems } from "./profile-checks.ts";
+import { command, every, mark, number, pattern, word } from "./profile-words.ts";
 
 const QUANTITIES = [
   "pressure",
@@ -70,14 +54,16 @@ const channelFile = z.strictObject({
     .refine((factor) => factor !== 0, { error: () => "a factor other than 0" })
     .optional()
     .meta({ description: "Factor from the number on the wire to the number in the unit; 1 if left out." }),
+  offset: number.optional().meta({ description: "Added to the scaled number, in the unit; 0 if left out." }),
 });
 
 const channel = withContradictions(channelFile, (given) =>
   unitProblems(keyOf(given, "unit"), DIMENSION_OF.get(keyOf(given, "quantity")), ["unit"]),
-).transform(({ name, quantity, unit, scale }) => ({
+).transform(({ name, quantity, unit, scale, offset }) => ({
   name,
   unit: checkedUnit(unit, quantity === "relative_humidity" ? "relativeHumidity" : quantity),
   scale: scale ?? 1,
+  offset: offset ?? 0,
 }));
 
 const port = z
@@ -96,8 +82,13 @@ const port = z
     flowControl: given.flow_control,
   }));
 
+const lineEnd = z.enum(["LF", "CR", "CRLF"]);
+
 const line = z.strictObject({
-  terminator: z.enum(["LF", "CR", "CRLF"]),
+  terminator: lineEnd,
+  send_terminator: lineEnd
+    .optional()
+    .meta({ description: "What commands end with, where answers end otherwise." }),
   longest_bytes: wholeNumber({ atLeast: 1, atMost: 4096 }),
   idle_rest: quantity("time", {
     atLeast: "1 ms",
@@ -116,13 +107,41 @@ const common = {
   reply_within: quantity("time", { atLeast: "1 ms", atMost: "60 s" }),
 };
 
-const every = quantity("time", { atLeast: "1 ms", atMost: "1 h" });
-const mark = z.string().min(1);
+const selfTest = z.strictObject({
+  ask: command,
+  expect: pattern,
+  within: quantity("time", { atLeast: "1 ms", atMost: "10 min" }),
+});
+
+const startUpFile = z.strictObject({
+  send: command,
+  expect: pattern.optional().meta({ description: "Its answer." }),
+  wait: quantity("time", {
+    atMost: "60 s",
+    description: "For a command without an answer: how long until it has taken effect.",
+  }).optional(),
+});
+
+const startUpStep = withContradictions(startUpFile, (given) =>
+  (keyOf(given, "expect") === undefined) === (keyOf(given, "wait") === undefined)
+    ? [{ path: [], expected: "either expect (its answer) or wait (where none comes), and not both" }]
+    : [],
+).transform(
+  ({ send, expect, wait }): StartUpStep =>
+    expect === undefined ? { send, wait_s: wait ?? 0 } : { send, expect },
+);
 
 const gaugeFile = z.strictObject({
   ...common,
   kind: z.literal("gauge"),
+  checksum: checksumSchema.optional(),
+  echo: z.boolean().optional().meta({ description: "Each command comes back before its answer." }),
+  skip: z.array(pattern).optional().meta({ description: "Lines that mean nothing, such as prompts." }),
   identity: identity.optional(),
+  self_test: selfTest.optional(),
+  start_up: z.array(startUpStep).min(1).optional().meta({
+    description: "Sent at every connect, after identity and self-test, in this order.",
+  }),
   poll: z.strictObject({ ask: command, every }).optional(),
   stream: z.strictObject({ stale_after: every }).optional(),
   reply: pattern,
@@ -140,6 +159,10 @@ const gaugeFile = z.strictObject({
   special_values: z
     .strictObject({ over_range: z.array(number).optional(), invalid: z.array(number).optional() })
     .optional(),
+  text_values: z
+    .strictObject({ over_range: z.array(mark).optional(), invalid: z.array(mark).optional() })
+    .optional()
+    .meta({ description: "Texts in a number's place, such as OL; the reply pattern has to let them in." }),
   errors: z.array(pattern).optional(),
   when_silent: z.strictObject({ ask: command, error: pattern }).optional(),
 });
@@ -150,11 +173,24 @@ const gauge = withContradictions(gaugeFile, (given) => [
     : []),
   ...unitProblems(keyOf(keyOf(given, "time"), "unit"), "time", ["time", "unit"]),
   ...groupProblems(given),
+  ...markProblems(given),
+  ...commandProblems(given),
 ]).transform(
   (given): Omit<GaugeProfile, "name"> => ({
     kind: "gauge",
     ...commonOf(given, given.poll !== undefined),
+    ...(given.checksum && { checksum: given.checksum }),
+    echo: given.echo ?? false,
+    skip: given.skip ?? [],
     ...(given.identity && { identity: given.identity }),
+    ...(given.self_test && {
+      selfTest: {
+        ask: given.self_test.ask,
+        expect: given.self_test.expect,
+        within_s: given.self_test.within,
+      },
+    }),
+    startUp: given.start_up ?? [],
     mode: given.poll
       ? { kind: "poll", ask: given.poll.ask, every_s: given.poll.every }
       : { kind: "stream", staleAfter_s: given.stream?.stale_after ?? 0 },
@@ -164,47 +200,11 @@ const gauge = withContradictions(gaugeFile, (given) => [
     ...(given.time && { time: { group: given.time.group, unit: checkedUnit(given.time.unit, "time") } }),
     ...(given.status && { status: { group: given.status.group, meanings: qualities(given.status) } }),
     specialValues: qualities(given.special_values ?? {}),
+    textValues: qualities(given.text_values ?? {}),
     errors: given.errors ?? [],
     ...(given.when_silent && { whenSilent: given.when_silent }),
   }),
 );
-
-/**
- * Every channel and every piece of information has its named group in the reply pattern, each group a use. It is
- * given the file with its faults.
- */
-function groupProblems(given: unknown): Contradiction[] {
-  const reply = keyOf(given, "reply");
-  if (!(reply instanceof RegExp)) return [];
-  const groups = groupNames(reply);
-  const wanted = [
-    ...listOf(given, "channels").map((entry, i) => ({
-      group: textOf(entry, "name"),
-      path: ["channels", i, "name"],
-    })),
-    ...["sequence", "time", "status"].map((key) => ({
-      group: textOf(keyOf(given, key), "group"),
-      path: [key, "group"],
-    })),
-  ];
-  const used = new Set<string>();
-  const problems: Contradiction[] = [];
-  for (const { group, path } of wanted) {
-    if (group === undefined) continue;
-    if (used.has(group)) problems.push({ expected: "a name not used before", path });
-    else if (!groups.includes(group)) {
-      const known = groups.join(", ") || "none";
-      problems.push({ expected: `a named group of the reply pattern (it has ${known})`, path });
-    }
-    used.add(group);
-  }
-  // Without any channel that is the mistake, and not each group that is left over.
-  const idle = listOf(given, "channels").length === 0 ? [] : groups.filter((group) => !used.has(group));
-  return [
-    ...problems,
-    ...idle.map((group) => ({ expected: `a channel or other use for its group ${group}`, path: ["reply"] })),
-  ];
-}
 
 const ioBlockFile = z.strictObject({
   ...common,
@@ -247,6 +247,7 @@ interface CommonGiven {
 function commonOf(given: CommonGiven, speaksOnlyWhenAsked: boolean) {
   const framing: Framing = {
     terminator: given.line.terminator,
+    sendTerminator: given.line.send_terminator ?? given.line.terminator,
     longest_bytes: given.line.longest_bytes,
     idleRest_s: given.line.idle_rest,
     dropRestBeforeSend: speaksOnlyWhenAsked,

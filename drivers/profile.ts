@@ -1,4 +1,5 @@
 import type { Unit } from "../limits/quantity.ts";
+import type { LineChecksum } from "./checksum.ts";
 import type { Framing } from "./framing.ts";
 import type { Quality } from "./ports.ts";
 import type { SerialSettings } from "./transports/serial-settings.ts";
@@ -26,9 +27,29 @@ export interface Identity {
   readonly expect: RegExp;
 }
 
+/** Asked once at every connect; any other answer means that the instrument finds itself unfit. */
+export interface SelfTest {
+  readonly ask: string;
+  readonly expect: RegExp;
+  readonly within_s: number;
+}
+
+/** Sent at every connect. Without an answer to expect, nothing may come until it has taken effect. */
+export type StartUpStep =
+  | { readonly send: string; readonly expect: RegExp }
+  | { readonly send: string; readonly wait_s: number };
+
 export interface GaugeProfile extends CommonProfile {
   readonly kind: "gauge";
   readonly mode: PollMode | StreamMode;
+  /** Every line that comes carries it; the patterns below see the lines without. */
+  readonly checksum?: LineChecksum;
+  /** Each command comes back before its answer. */
+  readonly echo: boolean;
+  /** Lines that mean nothing, such as prompts. */
+  readonly skip: readonly RegExp[];
+  readonly selfTest?: SelfTest;
+  readonly startUp: readonly StartUpStep[];
   /** Anchored, with one named group per channel and per piece of information below. */
   readonly reply: RegExp;
   readonly channels: readonly ChannelProfile[];
@@ -37,6 +58,8 @@ export interface GaugeProfile extends CommonProfile {
   readonly status?: { readonly group: string; readonly meanings: ReadonlyMap<string, Quality> };
   /** Numbers that stand for something else, such as 9.91E+37 for "not a number" (SCPI-99 vol. 1, 7.2.1). */
   readonly specialValues: ReadonlyMap<number, Quality>;
+  /** Texts that stand in a number's place, such as OL. */
+  readonly textValues: ReadonlyMap<string, Quality>;
   readonly errors: readonly RegExp[];
   readonly whenSilent?: { readonly ask: string; readonly error: RegExp };
 }
@@ -57,6 +80,8 @@ export interface ChannelProfile {
   readonly unit: Unit;
   /** Factor from the number on the wire to the number in the unit. */
   readonly scale: number;
+  /** Added after the scale, in the unit. */
+  readonly offset: number;
 }
 
 export interface IoBlockProfile extends CommonProfile {
