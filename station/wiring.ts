@@ -14,6 +14,7 @@ import { UsageError } from "./explain.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
+import type { Disk } from "./records/disk.ts";
 import type { Disposition } from "./records/disposition.ts";
 import { type Recorded, RecordStore } from "./records/store.ts";
 import { newRunFolder } from "./run-folder.ts";
@@ -28,6 +29,8 @@ export interface StationSetup extends InstrumentSetup {
   readonly allowDrafts: boolean;
   /** Given where time is virtual: it must stand still while a record is written. */
   readonly hold?: () => () => void;
+  /** Where the records folder lies; the machine's own disk when not given. */
+  readonly disk?: Disk;
 }
 
 export interface RunningStation {
@@ -78,7 +81,12 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
   const fixture = await openFixture(setup);
   const held = holder(setup.hold);
   const { store, interrupted } = await held(() =>
-    RecordStore.open({ folder: recordsFolder, clock, station: file.name }),
+    RecordStore.open({
+      folder: recordsFolder,
+      clock,
+      station: file.name,
+      ...(setup.disk ? { disk: setup.disk } : {}),
+    }),
   );
   try {
     const calibrations = setup.calibrationsAt(clock.wall_ms());

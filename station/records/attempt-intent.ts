@@ -1,6 +1,6 @@
-import { readFile } from "node:fs/promises";
 import { z } from "zod";
 import { canonicalText, sha256Hex } from "./chain.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import { RecordError } from "./record-error.ts";
 import { AttemptFacts, type AttemptOutcome } from "./traveller.ts";
 
@@ -43,9 +43,9 @@ export function interruptedOutcome(facts: AttemptFacts, found_at: string): Attem
 }
 
 /** @throws RecordError CORRUPT */
-export async function readIntent(path: string): Promise<AttemptIntent> {
+export async function readIntent(path: string, disk: Disk = REAL_DISK): Promise<AttemptIntent> {
   try {
-    return AttemptIntent.parse(JSON.parse(await readFile(path, "utf8")));
+    return AttemptIntent.parse(JSON.parse((await disk.readFile(path)).toString("utf8")));
   } catch (cause) {
     throw new RecordError(
       "CORRUPT",

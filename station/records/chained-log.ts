@@ -1,5 +1,4 @@
 import { randomUUID } from "node:crypto";
-import { access, readdir, unlink } from "node:fs/promises";
 import { join } from "node:path";
 import { z } from "zod";
 import {
@@ -10,6 +9,7 @@ import {
   readRecord,
   sha256Hex,
 } from "./chain.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import { makeFolders, syncFolder, writeOnce } from "./durable-file.ts";
 import { errnoOf, fileError, notAsRecorded, RecordError, readError } from "./record-error.ts";
 import { type RecordContent, readInBatches, readRecordFile } from "./record-files.ts";
@@ -22,6 +22,7 @@ export interface LogSettings<T> {
   /** What one record is, for sentences: "disposition". */
   readonly what: string;
   readonly schema: z.ZodType<T>;
+  readonly disk?: Disk;
 }
 
 /** A record of a log, checked against the one before it. */
@@ -44,6 +45,7 @@ const BACKWARDS_AT_ONCE = 64;
  */
 export class ChainedLog<T extends { readonly chain: ChainLink }> {
   readonly #settings: LogSettings<T>;
+  readonly #disk: Disk;
   /** The newest record that is known; undefined until somebody looked. */
   #head: ChainHead | null | undefined;
   #isMade = false;
@@ -52,6 +54,7 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
 
   constructor(settings: LogSettings<T>) {
     this.#settings = settings;
+    this.#disk = settings.disk ?? REAL_DISK;
   }
 
   /**
@@ -149,7 +152,8 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
       }
       const text = canonicalText(parsed.data);
       try {
-        await writeOnce(text, this.#temp(), join(this.#settings.folder, this.#file(chain.sequence).path));
+        const path = join(this.#settings.folder, this.#file(chain.sequence).path);
+        await writeOnce(text, this.#temp(), path, this.#disk);
       } catch (error) {
         const isTaken = error instanceof RecordError && error.code === "RECORD_EXISTS";
         if (!isTaken || tries >= MOST_TRIES) throw error;
@@ -169,11 +173,11 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
   /** Makes the log's folder, and removes what a stopped process left half-written there. */
   async #makeFolder(): Promise<void> {
     if (this.#isMade) return;
-    await makeFolders(this.#settings.folder, this.#settings.name);
-    for (const name of await readdir(this.#path())) {
+    await makeFolders(this.#settings.folder, this.#settings.name, this.#disk);
+    for (const name of await this.#disk.readdir(this.#path())) {
       const pid = PART_NAME.exec(name)?.[1];
       if (pid !== undefined && !isRunning(Number(pid))) {
-        await unlink(join(this.#path(), name)).catch(() => undefined);
+        await this.#disk.unlink(join(this.#path(), name)).catch(() => undefined);
       }
     }
     this.#isMade = true;
@@ -205,7 +209,7 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
 
   async #names(): Promise<string[]> {
     try {
-      return await readdir(this.#path());
+      return await this.#disk.readdir(this.#path());
     } catch (error) {
       // Nothing was ever written to it; whether there is a records folder at all shows elsewhere.
       if (errnoOf(error) === "ENOENT") return [];
@@ -216,7 +220,7 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
   async #readFrom(files: readonly RecordFile[], after: ChainHead | null): Promise<LogEntry<T>[]> {
     const entries: LogEntry<T>[] = [];
     let head = after;
-    for await (const batch of readInBatches(this.#settings.folder, files)) {
+    for await (const batch of readInBatches(this.#settings.folder, files, this.#disk)) {
       for (const content of batch) {
         const entry = this.#entry(content, head);
         entries.push(entry);
@@ -239,14 +243,14 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
   }
 
   async #headOf(file: RecordFile): Promise<ChainHead> {
-    const { bytes } = await readRecordFile(this.#settings.folder, file);
+    const { bytes } = await readRecordFile(this.#settings.folder, file, this.#disk);
     return { sequence: file.sequence, sha256: sha256Hex(bytes) };
   }
 
   async #isThere(sequence: number): Promise<boolean> {
     const path = join(this.#settings.folder, this.#file(sequence).path);
     try {
-      await access(path);
+      await this.#disk.access(path, "there");
       return true;
     } catch (error) {
       if (errnoOf(error) === "ENOENT") return false;
@@ -256,7 +260,7 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
 
   /** Makes the names of what others wrote durable, too. */
   sync(): Promise<void> {
-    return syncFolder(this.#path());
+    return syncFolder(this.#path(), this.#disk);
   }
 
   #file(sequence: number): RecordFile {

@@ -1,5 +1,6 @@
 import type { ChainHead } from "./chain.ts";
 import { ChainedLog } from "./chained-log.ts";
+import type { Disk } from "./disk.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
 import { followHolds, type HeldSoFar, type HeldUnit } from "./doubts.ts";
 import { RecordIndex } from "./index-db.ts";
@@ -38,9 +39,11 @@ export class DispositionLog {
   #head: ChainHead | null = null;
   #reading: Promise<unknown> = Promise.resolve();
 
-  constructor(folder: string) {
+  constructor(folder: string, disk?: Disk) {
     this.#folder = folder;
-    this.#log = new ChainedLog({ folder, name: DISPOSITIONS, what: "disposition", schema: Disposition });
+    const what = "disposition";
+    const schema = Disposition;
+    this.#log = new ChainedLog({ folder, name: DISPOSITIONS, what, schema, ...(disk ? { disk } : {}) });
   }
 
   /** The last one that was read. */

@@ -1,6 +1,5 @@
-import { constants } from "node:fs";
-import { access, link, mkdir, open, readFile, rename, unlink } from "node:fs/promises";
 import { dirname, join } from "node:path";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import { errnoOf, fileError, RecordError, requireFolderName } from "./record-error.ts";
 
 /**
@@ -10,21 +9,26 @@ import { errnoOf, fileError, RecordError, requireFolderName } from "./record-err
  * @param temp a name not in use, on the same file system
  * @throws RecordError; nothing is left under `path` then, unless the code is IN_DOUBT
  */
-export async function writeOnce(text: string, temp: string, path: string): Promise<void> {
+export async function writeOnce(
+  text: string,
+  temp: string,
+  path: string,
+  disk: Disk = REAL_DISK,
+): Promise<void> {
   try {
-    await writeSynced(text, temp);
-    await link(temp, path);
+    await writeSynced(disk, text, temp);
+    await disk.link(temp, path);
   } catch (error) {
-    await unlinkIfThere(temp);
+    await unlinkIfThere(temp, disk);
     throw fileError(error, path, `${path} could not be written`);
   }
   try {
     const [, found] = await Promise.all([
-      syncFolder(dirname(path)),
-      readFile(path, "utf8"),
-      unlinkIfThere(temp),
+      syncFolder(dirname(path), disk),
+      disk.readFile(path),
+      unlinkIfThere(temp, disk),
     ]);
-    if (found !== text) {
+    if (found.toString("utf8") !== text) {
       throw new RecordError(
         "IO_FAILED",
         path,
@@ -32,7 +36,7 @@ export async function writeOnce(text: string, temp: string, path: string): Promi
       );
     }
   } catch (error) {
-    await takeBack(path, error);
+    await takeBack(disk, path, error);
     throw fileError(error, path, `${path} could not be written`);
   }
 }
@@ -45,12 +49,13 @@ export async function writeOnce(text: string, temp: string, path: string): Promi
  * @throws RecordError
  */
 export async function replaceFile(text: string, temp: string, path: string, mode = 0o666): Promise<void> {
+  const disk = REAL_DISK;
   try {
     await unlinkIfThere(temp);
-    await writeSynced(text, temp, mode);
-    await rename(temp, path);
+    await writeSynced(disk, text, temp, mode);
+    await disk.rename(temp, path);
     await syncFolder(dirname(path));
-    if ((await readFile(path, "utf8")) === text) return;
+    if ((await disk.readFile(path)).toString("utf8") === text) return;
   } catch (error) {
     await unlinkIfThere(temp);
     throw fileError(error, path, `${path} could not be written`);
@@ -63,8 +68,8 @@ export async function replaceFile(text: string, temp: string, path: string, mode
 }
 
 /** Makes what was created, renamed or removed in a folder durable. */
-export async function syncFolder(folder: string): Promise<void> {
-  const handle = await open(folder, "r");
+export async function syncFolder(folder: string, disk: Disk = REAL_DISK): Promise<void> {
+  const handle = await disk.open(folder, "r");
   try {
     await handle.sync();
   } finally {
@@ -77,12 +82,16 @@ export async function syncFolder(folder: string): Promise<void> {
  * @param inner a folder below it that is made with it
  * @throws RecordError
  */
-export async function makeWritableFolder(folder: string, inner: string): Promise<void> {
+export async function makeWritableFolder(
+  folder: string,
+  inner: string,
+  disk: Disk = REAL_DISK,
+): Promise<void> {
   requireFolderName(folder);
   try {
-    await makeDurably(inner);
-    await access(folder, constants.W_OK);
-    await access(inner, constants.W_OK);
+    await makeDurably(disk, inner);
+    await disk.access(folder, "writable");
+    await disk.access(inner, "writable");
   } catch (error) {
     throw fileError(error, folder, `The records folder ${folder} can't be used`);
   }
@@ -92,41 +101,41 @@ export async function makeWritableFolder(folder: string, inner: string): Promise
  * Makes the folders of `relative` ("2026/01/05") below `root` durably, each level in the one above. The root itself
  * is never made: a records folder that went away must not come back empty.
  */
-export async function makeFolders(root: string, relative: string): Promise<void> {
+export async function makeFolders(root: string, relative: string, disk: Disk = REAL_DISK): Promise<void> {
   let parent = root;
   for (const name of relative.split("/")) {
     const folder = join(parent, name);
     try {
-      await mkdir(folder);
+      await disk.mkdir(folder);
     } catch (error) {
       if (errnoOf(error) !== "EEXIST") throw error;
     }
     // Also when it was there: whoever made it may have been stopped before this.
-    await syncFolder(parent);
+    await syncFolder(parent, disk);
     parent = folder;
   }
 }
 
 /** Removes a file that nothing depends on any more; what can't be removed now is removed at the next start. */
-export async function unlinkIfThere(path: string): Promise<void> {
-  await unlink(path).catch(() => undefined);
+export async function unlinkIfThere(path: string, disk: Disk = REAL_DISK): Promise<void> {
+  await disk.unlink(path).catch(() => undefined);
 }
 
 /** One level at a time: mkdir's own recursive form reports a read-only disk as a missing folder (Node 20). */
-async function makeDurably(folder: string): Promise<void> {
+async function makeDurably(disk: Disk, folder: string): Promise<void> {
   try {
-    await mkdir(folder);
+    await disk.mkdir(folder);
   } catch (error) {
     if (errnoOf(error) === "EEXIST") return;
     if (errnoOf(error) !== "ENOENT" || dirname(folder) === folder) throw error;
-    await makeDurably(dirname(folder));
-    await mkdir(folder);
+    await makeDurably(disk, dirname(folder));
+    await disk.mkdir(folder);
   }
-  await syncFolder(dirname(folder));
+  await syncFolder(dirname(folder), disk);
 }
 
-async function writeSynced(text: string, path: string, mode = 0o666): Promise<void> {
-  const file = await open(path, "wx", mode);
+async function writeSynced(disk: Disk, text: string, path: string, mode = 0o666): Promise<void> {
+  const file = await disk.open(path, "wx", mode);
   try {
     await file.writeFile(text);
     await file.sync();
@@ -135,10 +144,10 @@ async function writeSynced(text: string, path: string, mode = 0o666): Promise<vo
   }
 }
 
-async function takeBack(path: string, cause: unknown): Promise<void> {
+async function takeBack(disk: Disk, path: string, cause: unknown): Promise<void> {
   try {
-    await unlink(path);
-    await syncFolder(dirname(path));
+    await disk.unlink(path);
+    await syncFolder(dirname(path), disk);
   } catch {
     throw new RecordError(
       "IN_DOUBT",

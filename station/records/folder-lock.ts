@@ -1,8 +1,8 @@
-import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { hostname } from "node:os";
 import { join } from "node:path";
 import Database from "libsql";
 import { z } from "zod";
+import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { fileError, RecordError } from "./record-error.ts";
 
 const LOCK_NAME = ".station-lock.db";
@@ -15,6 +15,7 @@ export interface LockOptions {
   /** For the refusal another station gets. */
   readonly station: string;
   readonly since_ms: number;
+  readonly disk?: Disk;
 }
 
 /**
@@ -25,54 +26,56 @@ export interface LockOptions {
  * on it (fcntl(2), "Advisory record locking").
  */
 export class FolderLock {
-  readonly #database: Database.Database;
+  readonly #disk: Disk;
+  readonly #database: IndexDatabase;
   readonly #holderPath: string;
 
-  private constructor(database: Database.Database, holderPath: string) {
+  private constructor(disk: Disk, database: IndexDatabase, holderPath: string) {
+    this.#disk = disk;
     this.#database = database;
     this.#holderPath = holderPath;
   }
 
   /** @throws RecordError FOLDER_IN_USE naming who has it, or why the lock can't be had at all */
-  static acquire({ folder, station, since_ms }: LockOptions): FolderLock {
+  static acquire({ folder, station, since_ms, disk = REAL_DISK }: LockOptions): FolderLock {
     const path = join(folder, LOCK_NAME);
     const holderPath = join(folder, HOLDER_NAME);
-    let database: Database.Database | undefined;
+    let database: IndexDatabase | undefined;
     try {
-      database = new Database(path);
+      database = disk.database(path);
       database.exec("PRAGMA busy_timeout = 0; BEGIN EXCLUSIVE");
     } catch (error) {
       database?.close();
       if (error instanceof Database.SqliteError && error.code === "SQLITE_BUSY") {
-        throw new RecordError("FOLDER_IN_USE", folder, refusal(folder, holderPath), { cause: error });
+        throw new RecordError("FOLDER_IN_USE", folder, refusal(disk, folder, holderPath), { cause: error });
       }
       throw fileError(error, path, `The records folder ${folder} can't be locked`);
     }
     const holder = { station, pid: process.pid, host: hostname(), since: new Date(since_ms).toISOString() };
     try {
-      writeFileSync(holderPath, JSON.stringify(holder));
+      disk.writeNow(holderPath, JSON.stringify(holder));
     } catch {
       // Only the wording of a refusal depends on it.
     }
-    return new FolderLock(database, holderPath);
+    return new FolderLock(disk, database, holderPath);
   }
 
   release(): void {
     try {
-      rmSync(this.#holderPath, { force: true });
+      this.#disk.removeNow(this.#holderPath);
     } finally {
       this.#database.close();
     }
   }
 }
 
-function refusal(folder: string, holderPath: string): string {
-  return `${holderText(holderPath)} is using the records folder ${folder}: stop it, or choose another folder for this one.`;
+function refusal(disk: Disk, folder: string, holderPath: string): string {
+  return `${holderText(disk, holderPath)} is using the records folder ${folder}: stop it, or choose another folder for this one.`;
 }
 
-function holderText(holderPath: string): string {
+function holderText(disk: Disk, holderPath: string): string {
   try {
-    const { station, pid, host, since } = Holder.parse(JSON.parse(readFileSync(holderPath, "utf8")));
+    const { station, pid, host, since } = Holder.parse(JSON.parse(disk.readNow(holderPath)));
     return `Station "${station}" (process ${pid} on ${host}, since ${since})`;
   } catch {
     return "Another station";

@@ -1,6 +1,6 @@
-import type Database from "libsql";
 import { z } from "zod";
 import type { ChainHead } from "./chain.ts";
+import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { failureNames } from "./failure-names.ts";
 import { connect, connectAnew, connectToRead, ENDED } from "./index-file.ts";
 import type { Traveller } from "./traveller.ts";
@@ -104,21 +104,23 @@ const Serial = z.object({ serial: z.string() });
  */
 export class RecordIndex {
   readonly #folder: string;
-  #database: Database.Database;
+  readonly #disk: Disk;
+  #database: IndexDatabase;
 
-  private constructor(folder: string, database: Database.Database) {
+  private constructor(folder: string, disk: Disk, database: IndexDatabase) {
     this.#folder = folder;
+    this.#disk = disk;
     this.#database = database;
   }
 
   /** Opens the folder's index; one that is missing, unreadable or of another version is empty afterwards. */
-  static open(folder: string): RecordIndex {
+  static open(folder: string, disk: Disk = REAL_DISK): RecordIndex {
     try {
-      const index = new RecordIndex(folder, connect(folder));
+      const index = new RecordIndex(folder, disk, connect(folder, disk));
       index.end();
       return index;
     } catch {
-      return new RecordIndex(folder, connectAnew(folder));
+      return new RecordIndex(folder, disk, connectAnew(folder, disk));
     }
   }
 
@@ -129,13 +131,13 @@ export class RecordIndex {
    */
   static openToRead(folder: string): IndexReader | undefined {
     const database = connectToRead(folder);
-    return database && new RecordIndex(folder, database);
+    return database && new RecordIndex(folder, REAL_DISK, database);
   }
 
   /** Throws away what is there and starts empty. */
   startAnew(): void {
     this.#database.close();
-    this.#database = connectAnew(this.#folder);
+    this.#database = connectAnew(this.#folder, this.#disk);
   }
 
   /** All of them, or none. */

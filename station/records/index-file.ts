@@ -1,8 +1,9 @@
-import { existsSync, rmSync } from "node:fs";
+import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import Database from "libsql";
 import { z } from "zod";
+import type { Disk, IndexDatabase } from "./disk.ts";
 
 const INDEX_NAME = ".index.db";
 /** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
@@ -16,8 +17,8 @@ const Version = z.object({ user_version: z.int() });
  * Opens a folder's index file for its station, which makes it where it is not there.
  * @throws SqliteError, or an Error for an index of another version
  */
-export function connect(folder: string): Database.Database {
-  const database = new Database(join(folder, INDEX_NAME));
+export function connect(folder: string, disk: Disk): IndexDatabase {
+  const database = disk.database(join(folder, INDEX_NAME));
   try {
     // NORMAL in WAL mode keeps the file sound through a power cut; a lost last row is added again at the next start.
     database.exec("PRAGMA busy_timeout = 2000; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL");
@@ -43,21 +44,21 @@ export function connect(folder: string): Database.Database {
   }
 }
 
-function versionOf(database: Database.Database): number {
+function versionOf(database: IndexDatabase): number {
   return Version.parse(database.prepare("PRAGMA user_version").get()).user_version;
 }
 
 /** Removes whatever index there is. */
-export function connectAnew(folder: string): Database.Database {
-  for (const suffix of ["", "-wal", "-shm"]) rmSync(join(folder, `${INDEX_NAME}${suffix}`), { force: true });
-  return connect(folder);
+export function connectAnew(folder: string, disk: Disk): IndexDatabase {
+  for (const suffix of ["", "-wal", "-shm"]) disk.removeNow(join(folder, `${INDEX_NAME}${suffix}`));
+  return connect(folder, disk);
 }
 
 /**
  * For readers that don't hold the folder's lock: nothing is made or changed, and a station may be writing meanwhile.
  * @returns undefined where there is no index that can be read
  */
-export function connectToRead(folder: string): Database.Database | undefined {
+export function connectToRead(folder: string): IndexDatabase | undefined {
   const file = join(folder, INDEX_NAME);
   // SQLite would make the two files beside a WAL database even to read it. Without them nobody is writing, and
   // all that was written is in the file itself: "immutable" looks at nothing else (sqlite.org/uri.html).

@@ -1,6 +1,7 @@
 import { join } from "node:path";
 import Database from "libsql";
 import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import { type AttemptSummary, type RecordIndex, summaryOf } from "./index-db.ts";
 import { notAsRecorded, type RecordError } from "./record-error.ts";
 import { type RecordContent, readInBatches } from "./record-files.ts";
@@ -18,15 +19,19 @@ const OVERLAP = 2;
  * @throws RecordError CORRUPT naming the file when a record is missing, changed, renamed, doubled or out of
  * the chain
  */
-export async function syncIndex(folder: string, index: RecordIndex): Promise<ChainHead | null> {
-  const files = await listRecords(folder);
+export async function syncIndex(
+  folder: string,
+  index: RecordIndex,
+  disk: Disk = REAL_DISK,
+): Promise<ChainHead | null> {
+  const files = await listRecords(folder, disk);
   requireNoGap(folder, files, index);
   const known = completeRecords(index);
   if (known > files.length) throw missing(folder, index, files.length + 1);
   requireSameNames(folder, files, known === 0 ? [] : index.paths());
   const start = Math.max(0, Math.min(known, files.length) - OVERLAP);
   let head: ChainHead | null = start === 0 ? null : (index.bySequence(start) ?? null);
-  for await (const batch of readInBatches(folder, files.slice(start))) {
+  for await (const batch of readInBatches(folder, files.slice(start), disk)) {
     const added: AttemptSummary[] = [];
     for (const content of batch) {
       const summary = check(folder, content, head);

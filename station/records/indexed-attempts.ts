@@ -1,4 +1,5 @@
 import type { ChainHead } from "./chain.ts";
+import type { Disk } from "./disk.ts";
 import { counts } from "./doubts.ts";
 import { type AttemptSummary, RecordIndex } from "./index-db.ts";
 import { syncIndex } from "./index-sync.ts";
@@ -16,13 +17,15 @@ export type AttemptRecords = Pick<
  */
 export class IndexedAttempts {
   readonly #folder: string;
+  readonly #disk: Disk;
   readonly #index: RecordIndex;
   /** On disk, but not in the index yet. */
   #waiting: AttemptSummary[] = [];
 
-  constructor(folder: string) {
+  constructor(folder: string, disk: Disk) {
     this.#folder = folder;
-    this.#index = RecordIndex.open(folder);
+    this.#disk = disk;
+    this.#index = RecordIndex.open(folder, disk);
   }
 
   /**
@@ -32,12 +35,12 @@ export class IndexedAttempts {
    */
   async sync(): Promise<ChainHead | null> {
     try {
-      return await syncIndex(this.#folder, this.#index);
+      return await syncIndex(this.#folder, this.#index, this.#disk);
     } catch (error) {
       if (error instanceof RecordError) throw error;
       // It opened, but can't be read or written further on.
       this.#index.startAnew();
-      return syncIndex(this.#folder, this.#index);
+      return syncIndex(this.#folder, this.#index, this.#disk);
     }
   }
 
@@ -59,7 +62,7 @@ export class IndexedAttempts {
       if (refusal instanceof RecordError) throw refusal;
       try {
         this.#index.startAnew();
-        await syncIndex(this.#folder, this.#index);
+        await syncIndex(this.#folder, this.#index, this.#disk);
         this.#waiting = [];
         return question(this.#withWaiting());
       } catch (error) {

@@ -1,7 +1,7 @@
-import { readdir, unlink } from "node:fs/promises";
 import { join } from "node:path";
 import { type AttemptIntent, readIntent } from "./attempt-intent.ts";
 import { canonicalText } from "./chain.ts";
+import type { Disk } from "./disk.ts";
 import { unlinkIfThere, writeOnce } from "./durable-file.ts";
 import type { AttemptSummary } from "./index-db.ts";
 import { RecordError } from "./record-error.ts";
@@ -11,23 +11,25 @@ import type { AttemptFacts } from "./traveller.ts";
 /** The attempts of a records folder that were begun and have no traveller yet, each a file in `.open/`. */
 export class OpenAttempts {
   readonly #folder: string;
+  readonly #disk: Disk;
   /** By id. */
   readonly #open = new Map<string, { readonly facts: AttemptFacts; readonly path: string }>();
   #temps = 0;
 
   /** @param folder the records folder */
-  constructor(folder: string) {
+  constructor(folder: string, disk: Disk) {
     this.#folder = join(folder, OPEN_FOLDER);
+    this.#disk = disk;
   }
 
   /** Removes what a stopped run left half-written, and proves that a file can be written durably. */
   async proveWritable(): Promise<void> {
-    for (const name of await readdir(this.#folder)) {
-      if (name.endsWith(".part")) await unlink(join(this.#folder, name));
+    for (const name of await this.#disk.readdir(this.#folder)) {
+      if (name.endsWith(".part")) await this.#disk.unlink(join(this.#folder, name));
     }
     const probe = join(this.#folder, `${this.#temps++}.probe.part`);
     await this.writeOnce("This folder can be written to.", probe);
-    await unlink(probe);
+    await this.#disk.unlink(probe);
   }
 
   /**
@@ -36,12 +38,12 @@ export class OpenAttempts {
    * @throws RecordError CORRUPT
    */
   async read(hasTraveller: (id: string) => boolean): Promise<void> {
-    for (const name of (await readdir(this.#folder)).sort()) {
+    for (const name of (await this.#disk.readdir(this.#folder)).sort()) {
       if (!name.endsWith(".json")) continue;
       const path = join(this.#folder, name);
-      const { id, facts } = await readIntent(path);
+      const { id, facts } = await readIntent(path, this.#disk);
       // Its traveller is on disk: only the removal was lost.
-      if (hasTraveller(id)) await unlink(path);
+      if (hasTraveller(id)) await this.#disk.unlink(path);
       else this.#open.set(id, { facts, path });
     }
   }
@@ -90,11 +92,11 @@ export class OpenAttempts {
   end(id: string): Promise<void> {
     const open = this.#open.get(id);
     this.#open.delete(id);
-    return open ? unlinkIfThere(open.path) : Promise.resolve();
+    return open ? unlinkIfThere(open.path, this.#disk) : Promise.resolve();
   }
 
   /** Writes any file of the records folder by way of `.open/`, see `writeOnce`. */
   writeOnce(text: string, path: string): Promise<void> {
-    return writeOnce(text, join(this.#folder, `${this.#temps++}.part`), path);
+    return writeOnce(text, join(this.#folder, `${this.#temps++}.part`), path, this.#disk);
   }
 }

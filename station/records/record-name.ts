@@ -1,5 +1,5 @@
-import { readdir } from "node:fs/promises";
 import { join } from "node:path";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import { errnoOf, RecordError, readError, requireFolderName } from "./record-error.ts";
 
 /** A record's file, by its name alone. */
@@ -68,13 +68,13 @@ export function safeSerialIn(file: RecordFile): string {
  * Every record of a folder, in order of its sequence number, by name alone; other files are passed over.
  * @throws RecordError FOLDER_MISSING, or NOT_READABLE and the like when a folder can't be listed
  */
-export async function listRecords(folder: string): Promise<RecordFile[]> {
+export async function listRecords(folder: string, disk: Disk = REAL_DISK): Promise<RecordFile[]> {
   requireFolderName(folder);
   const files: RecordFile[] = [];
-  for (const year of await namesLike(folder, /^\d{4}$/)) {
-    for (const month of await namesLike(join(folder, year), /^\d{2}$/)) {
-      for (const day of await namesLike(join(folder, year, month), /^\d{2}$/)) {
-        for (const name of await namesLike(join(folder, year, month, day), RECORD_NAME)) {
+  for (const year of await namesLike(disk, folder, /^\d{4}$/)) {
+    for (const month of await namesLike(disk, join(folder, year), /^\d{2}$/)) {
+      for (const day of await namesLike(disk, join(folder, year, month), /^\d{2}$/)) {
+        for (const name of await namesLike(disk, join(folder, year, month, day), RECORD_NAME)) {
           files.push({ sequence: Number.parseInt(name, 10), path: `${year}/${month}/${day}/${name}` });
         }
       }
@@ -83,9 +83,9 @@ export async function listRecords(folder: string): Promise<RecordFile[]> {
   return files.sort((a, b) => a.sequence - b.sequence);
 }
 
-async function namesLike(folder: string, pattern: RegExp): Promise<string[]> {
+async function namesLike(disk: Disk, folder: string, pattern: RegExp): Promise<string[]> {
   try {
-    return (await readdir(folder)).filter((name) => pattern.test(name)).sort();
+    return (await disk.readdir(folder)).filter((name) => pattern.test(name)).sort();
   } catch (error) {
     if (errnoOf(error) === "ENOENT") {
       throw new RecordError("FOLDER_MISSING", folder, `There is no records folder ${folder}.`, {

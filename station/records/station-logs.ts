@@ -1,4 +1,5 @@
 import { ChainedLog } from "./chained-log.ts";
+import type { Disk } from "./disk.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
 import { DISPOSITIONS, DispositionLog } from "./disposition-log.ts";
 import type { IndexedAttempts } from "./indexed-attempts.ts";
@@ -15,10 +16,11 @@ export class StationLogs {
   readonly #events: ChainedLog<StationEvent>;
   readonly #attempts: Pick<IndexedAttempts, "headOf" | "keepHead">;
 
-  constructor(folder: string, attempts: Pick<IndexedAttempts, "headOf" | "keepHead">) {
+  constructor(folder: string, attempts: Pick<IndexedAttempts, "headOf" | "keepHead">, disk: Disk) {
     this.#attempts = attempts;
-    this.dispositions = new DispositionLog(folder);
-    this.#events = new ChainedLog({ folder, name: EVENTS, what: "station event", schema: StationEvent });
+    this.dispositions = new DispositionLog(folder, disk);
+    const what = "station event";
+    this.#events = new ChainedLog({ folder, name: EVENTS, what, schema: StationEvent, disk });
   }
 
   /**

@@ -1,10 +1,10 @@
-import { statfs } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { z } from "zod";
 import type { Clock } from "../../drivers/ports.ts";
 import { intentFor, interruptedOutcome } from "./attempt-intent.ts";
 import { type ChainHead, canonicalText, sha256Hex } from "./chain.ts";
 import { Decisions } from "./decisions.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
 import type { Doubts } from "./doubts.ts";
 import { makeFolders, makeWritableFolder } from "./durable-file.ts";
@@ -25,6 +25,8 @@ export interface RecordStoreOptions {
   readonly clock: Clock;
   /** The station's name, for the refusal another station on the same folder gets. */
   readonly station: string;
+  /** Where the folder lies; the machine's own disk when not given. */
+  readonly disk?: Disk;
 }
 
 /** A traveller that is on the disk. */
@@ -49,6 +51,7 @@ export interface OpenAttempt {
 export class RecordStore {
   readonly folder: string;
   readonly #clock: Clock;
+  readonly #disk: Disk;
   readonly #lock: FolderLock;
   readonly #attempts: IndexedAttempts;
   readonly #open: OpenAttempts;
@@ -60,13 +63,14 @@ export class RecordStore {
   #broken: RecordError | undefined;
   #tail: Promise<unknown> = Promise.resolve();
 
-  private constructor(options: RecordStoreOptions, lock: FolderLock, attempts: IndexedAttempts) {
+  private constructor(options: RecordStoreOptions, disk: Disk, lock: FolderLock, attempts: IndexedAttempts) {
     this.folder = options.folder;
+    this.#disk = disk;
     this.#clock = options.clock;
     this.#lock = lock;
     this.#attempts = attempts;
-    this.#open = new OpenAttempts(options.folder);
-    this.#logs = new StationLogs(options.folder, attempts);
+    this.#open = new OpenAttempts(options.folder, disk);
+    this.#logs = new StationLogs(options.folder, attempts, disk);
     this.#decisions = new Decisions(attempts, this.#logs, options.clock);
   }
 
@@ -79,13 +83,13 @@ export class RecordStore {
   static async open(
     options: RecordStoreOptions,
   ): Promise<{ readonly store: RecordStore; readonly interrupted: readonly Recorded[] }> {
-    const { folder, clock, station } = options;
-    await makeWritableFolder(folder, join(folder, OPEN_FOLDER));
-    const lock = FolderLock.acquire({ folder, station, since_ms: clock.wall_ms() });
+    const { folder, clock, station, disk = REAL_DISK } = options;
+    await makeWritableFolder(folder, join(folder, OPEN_FOLDER), disk);
+    const lock = FolderLock.acquire({ folder, station, since_ms: clock.wall_ms(), disk });
     let attempts: IndexedAttempts | undefined;
     try {
-      attempts = new IndexedAttempts(folder);
-      const store = new RecordStore(options, lock, attempts);
+      attempts = new IndexedAttempts(folder, disk);
+      const store = new RecordStore(options, disk, lock, attempts);
       await store.#open.proveWritable();
       store.#head = await attempts.sync();
       await store.#logs.check();
@@ -234,8 +238,7 @@ export class RecordStore {
   /** @returns bytes the station's user may still write on the folder's disk */
   async freeBytes(): Promise<number> {
     try {
-      const { bavail, bsize } = await statfs(this.folder);
-      return bavail * bsize;
+      return await this.#disk.freeBytes(this.folder);
     } catch (error) {
       throw fileError(error, this.folder, `The free space of ${this.folder} can't be read`);
     }
@@ -289,7 +292,7 @@ export class RecordStore {
   async #makeDayFolder(day: string): Promise<void> {
     if (day === this.#today) return;
     try {
-      await makeFolders(this.folder, day);
+      await makeFolders(this.folder, day, this.#disk);
     } catch (error) {
       throw fileError(error, this.folder, `The folder ${join(this.folder, day)} could not be made`);
     }

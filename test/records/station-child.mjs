@@ -7,7 +7,7 @@
 //   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> for every operation number N a run in FOLDER/N-1,
 //     FOLDER/N-3 and FOLDER/N-Infinity, in which so many operations from that one on end with EIO; a line per run
 
-import { cpSync, writeSync } from "node:fs";
+import callbacks, { cpSync, writeSync } from "node:fs";
 import fs from "node:fs/promises";
 import { syncBuiltinESMExports } from "node:module";
 import { tmpdir } from "node:os";
@@ -38,13 +38,22 @@ const handlePrototype = Object.getPrototypeOf(probe);
 await probe.close();
 await fs.unlink(join(tmpdir(), `.drumtight-${process.pid}`));
 const paths = new WeakMap();
-for (const name of ["mkdir", "link", "unlink", "readdir", "readFile"]) {
+for (const name of ["mkdir", "link", "unlink", "readdir"]) {
   const real = fs[name];
   fs[name] = async (...args) => {
     step(name, args[name === "link" ? 1 : 0]);
     return real(...args);
   };
 }
+const realReadFile = callbacks.readFile;
+callbacks.readFile = (path, ...rest) => {
+  try {
+    step("readFile", path);
+  } catch (error) {
+    return rest.at(-1)(error);
+  }
+  return realReadFile(path, ...rest);
+};
 const realOpen = fs.open;
 fs.open = async (path, ...rest) => {
   step("open", path);

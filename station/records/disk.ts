@@ -1,0 +1,73 @@
+import { constants, readFile, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { access, link, mkdir, open, readdir, rename, statfs, unlink } from "node:fs/promises";
+import { promisify } from "node:util";
+import Database from "libsql";
+
+/** A file or folder that is open. */
+export interface OpenFile {
+  writeFile(text: string): Promise<void>;
+  /** Resolves when what was written, or the folder's names, would outlive a power cut. */
+  sync(): Promise<void>;
+  close(): Promise<void>;
+}
+
+/** The SQLite files of a records folder are used by so much. */
+export interface IndexDatabase {
+  exec(sql: string): void;
+  prepare(sql: string): {
+    get(...keys: (string | number)[]): unknown;
+    all(...keys: (string | number)[]): unknown[];
+    run(...values: (string | number | null)[]): unknown;
+  };
+  /** All of it, or nothing. */
+  transaction(work: () => void): () => void;
+  close(): void;
+}
+
+/**
+ * What the record store asks of the disk, and nothing else of it, so that a model of one can stand in its place. Errors are the
+ * system's, with their `code` ("ENOSPC").
+ */
+export interface Disk {
+  /** @param flags "wx" makes a file and refuses one that is there; "r" opens a folder, to sync it */
+  open(path: string, flags: "wx" | "r", mode?: number): Promise<OpenFile>;
+  readFile(path: string): Promise<Buffer>;
+  readdir(path: string): Promise<string[]>;
+  mkdir(path: string): Promise<void>;
+  /** A second name for a file; refuses one that is there. */
+  link(path: string, name: string): Promise<void>;
+  rename(from: string, to: string): Promise<void>;
+  unlink(path: string): Promise<void>;
+  /** Throws where it is not there, or not writable where that is asked. */
+  access(path: string, wanted: "there" | "writable"): Promise<void>;
+  /** Bytes that this user may still write. */
+  freeBytes(path: string): Promise<number>;
+  /** Makes the file where it is not there. */
+  database(path: string): IndexDatabase;
+  readNow(path: string): string;
+  writeNow(path: string, text: string): void;
+  /** Nothing where it is not there. */
+  removeNow(path: string): void;
+}
+
+/** The promises' own readFile takes twice the processor's time, which counts when every record is read. */
+const readWhole = promisify(readFile);
+
+export const REAL_DISK: Disk = {
+  open: (path, flags, mode) => open(path, flags, mode),
+  readFile: (path) => readWhole(path),
+  readdir: (path) => readdir(path),
+  mkdir: (path) => mkdir(path),
+  link: (path, name) => link(path, name),
+  rename: (from, to) => rename(from, to),
+  unlink: (path) => unlink(path),
+  access: (path, wanted) => access(path, wanted === "writable" ? constants.W_OK : constants.F_OK),
+  async freeBytes(path) {
+    const { bavail, bsize } = await statfs(path);
+    return bavail * bsize;
+  },
+  database: (path) => new Database(path),
+  readNow: (path) => readFileSync(path, "utf8"),
+  writeNow: (path, text) => writeFileSync(path, text),
+  removeNow: (path) => rmSync(path, { force: true }),
+};
