@@ -8,6 +8,8 @@ export default {
     "test/bench/leak-step-worker.ts",
     "test/bench/screen-cpu-bare.ts",
     "test/bench/main.ts",
+    "test/kills/main.ts",
+    "test/kills/die-at-disk.ts",
     "test/**/*.test.{ts,tsx}",
     "test/records/*.mjs",
   ],

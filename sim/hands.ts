@@ -15,11 +15,13 @@ export interface HandsOptions {
 
 /** One deed, for a line of text or of JSON. */
 export interface Deed {
-  readonly event: "mounted" | "bare" | "guard" | "start" | "bad_day" | "refused" | "quit";
+  readonly event: "mounted" | "bare" | "guard" | "start" | "bad_day" | "outputs" | "refused" | "quit";
   /** For people. */
   readonly sentence: string;
   readonly serial?: string;
   readonly model?: string;
+  /** Of outputs: whether nothing is driven and only the vent is open. */
+  readonly safe?: boolean;
 }
 
 const LOOK_EVERY_ms = 50;
@@ -77,9 +79,10 @@ export class Hands {
     if (verb === "bad-day" && first !== undefined && second !== undefined && words.length === 2) {
       return this.#badDay(first, second);
     }
+    if (verb === "outputs" && words.length === 0) return this.#tellOutputs();
     if (verb === "quit" && words.length === 0) return { event: "quit", sentence: "Stopping." };
     return refused(
-      `"${line.trim()}" is none of: mount SERIAL, next, guard open|close, start, bad-day INSTRUMENT NAME|none, quit.`,
+      `"${line.trim()}" is none of: mount SERIAL, next, guard open|close, start, bad-day INSTRUMENT NAME|none, outputs, quit.`,
     );
   }
 
@@ -111,6 +114,18 @@ export class Hands {
     }
     const sentence = day === "none" ? `${name} is well again.` : `${name} has a bad day: ${day}.`;
     return { event: "bad_day", sentence };
+  }
+
+  /** As they stand at the I/O block's terminals, whoever commanded them, or nobody any more. */
+  #tellOutputs(): Deed {
+    const { outputs, isSafe } = this.#options.plant;
+    const on = Object.keys(outputs).filter((name) => outputs[name]);
+    const which = on.length === 0 ? "none" : on.join(", ");
+    return {
+      event: "outputs",
+      sentence: `Outputs on: ${which}. ${isSafe ? "That is safe." : "That is not safe."}`,
+      safe: isSafe,
+    };
   }
 
   #mountNext(): void {

@@ -68,7 +68,7 @@ function serveCommand() {
       "after",
       `
 Commands on standard input, each answered with one line:
-  mount SERIAL | next | guard open|close | start | bad-day INSTRUMENT NAME|none | quit
+  mount SERIAL | next | guard open|close | start | bad-day INSTRUMENT NAME|none | outputs | quit
 
 The hands that work alone press the fixture's start button and put on no reference pieces; run the station with
 --start button then.
