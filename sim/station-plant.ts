@@ -32,13 +32,18 @@ export const DEMO_FIXTURE: Fixture = {
 /** Bad days of valves, shutters, hoses, contactor, source and mains, and of a flow gauge that has lost its calibration, set at the I/O block. */
 const PLANT_BAD_DAYS = [
   "source_weak",
+  "source_stuck_open",
+  "source_stuck_closed",
   "isolate_stuck_open",
   "isolate_stuck_closed",
   "vent_stuck_closed",
+  "vent_stuck_open",
+  "vent_blocked",
   "hose_blocked",
   "contactor_welded",
   "contactor_open",
   "mains_low",
+  "mains_high",
   "fixture_leak",
   "shutters_stuck",
   "shutter_1_shut",
@@ -51,7 +56,9 @@ const PLANT_BAD_DAYS = [
 /** The regulator stands this much beyond the test pressure, so that a fill arrives. */
 const SOURCE_BEYOND = 1.03;
 const WEAK_PART = 0.6;
-const LOW_MAINS_PART = 0.87;
+const MAINS_PART: Readonly<Record<string, number>> = { mains_low: 0.87, mains_high: 1.09 };
+/** What dirt leaves of the vent's opening. */
+const BLOCKED_VENT_PART = 0.002;
 /** Whether orifice_1's shutter stands open, whatever its output says. */
 const FIRST_SHUTTER_OPEN: Readonly<Record<string, boolean>> = { shutter_1_shut: false, shutter_1_open: true };
 /** What a flow gauge shows that somebody dropped, over the truth. */
@@ -88,7 +95,7 @@ export class StationPlant {
     this.#models = models;
     this.#room = {
       ...room,
-      mains_V: (t_s) => room.mains_V(t_s) * (this.#plantDay === "mains_low" ? LOW_MAINS_PART : 1),
+      mains_V: (t_s) => room.mains_V(t_s) * (MAINS_PART[this.#plantDay ?? ""] ?? 1),
     };
     this.#housing = new Housing({ room: this.#room, fixture, t_s: clock.now_s() });
     this.#airflow = new AirflowPlant(this.#room);
@@ -176,10 +183,9 @@ export class StationPlant {
   #drive(levels: Levels): void {
     const t_s = this.#clock.now_s();
     const day = this.#plantDay;
-    const source = levels.source === true;
-    const isolate =
-      day === "isolate_stuck_open" || (levels.isolate === true && day !== "isolate_stuck_closed");
-    const vent = levels.vent === true && day !== "vent_stuck_closed";
+    const stands = (valve: string) =>
+      day === `${valve}_stuck_open` || (levels[valve] === true && day !== `${valve}_stuck_closed`);
+    const [source, isolate, vent] = [stands("source"), stands("isolate"), stands("vent")];
     this.#housing.setValves(t_s, { source, isolate, vent });
     const isMotorOn = this.#airflow.isMotorOn;
     const motor = levels.motor === true ? day !== "contactor_open" : day === "contactor_welded" && isMotorOn;
@@ -204,6 +210,7 @@ export class StationPlant {
     const t_s = this.#clock.now_s();
     this.#housing.setSource(t_s, this.#sourceSetting());
     this.#housing.setFixtureLeak(t_s, this.#plantDay === "fixture_leak" ? FIXTURE_LEAK_m2 : 0);
+    this.#housing.setVentPart(t_s, this.#plantDay === "vent_blocked" ? BLOCKED_VENT_PART : 1);
     this.#housing.setCutOff(t_s, this.#plantDay === "hose_blocked");
     this.#airflow.setHoseOff(this.#plantDay === "plenum_hose_off");
     this.#drive(this.outputs);

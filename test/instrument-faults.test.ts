@@ -12,7 +12,7 @@ const DAYS = [
   ["io_block", "watchdog_trips"],
 ] as const;
 /** What somebody at the station is told to do about an instrument. */
-const WHAT_TO_DO = /; (check|put|look up|correct) /;
+const WHAT_TO_DO = /[;:] (check|put|look up|correct|set) /;
 
 describe.each(DAYS)("%s on a day of %s", (name, day) => {
   it("is named with what to do, and so is the same fault met while connecting", async () => {
@@ -28,7 +28,9 @@ describe.each(DAYS)("%s on a day of %s", (name, day) => {
     plant.instruments.get(name)?.misbehave(day);
     await clock.advance_s(10);
     for (const stop of watched) stop();
+    const asked = clock.runUntil(fixture.askGauges());
     const faults = [
+      ...[await asked].filter((reason) => reason !== null),
       ...told.faults,
       ...events.flatMap((event) => (event.type === "FAULT" ? [event.reason] : [])),
     ].filter(({ code }) => code === "INSTRUMENT_FAULT");

@@ -43,6 +43,7 @@ export class AsciiIoBlock extends LineInstrument {
       ...LINE_BAD_DAYS,
       "outputs_not_taken",
       "watchdog_trips",
+      "deaf",
       "start_stuck",
       ...options.plantBadDays,
     ];
@@ -55,6 +56,7 @@ export class AsciiIoBlock extends LineInstrument {
   }
 
   protected override receive(command: string): void {
+    if (this.badDay === "deaf") return;
     const [verb = "", ...words] = command.split(/\s+/);
     this.#lastCommand_s = this.clock.now_s();
     const answer = this.#obey(verb, words);

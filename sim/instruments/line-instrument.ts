@@ -25,14 +25,23 @@ export interface InstrumentOptions {
 export const LINE_BAD_DAYS = [
   "silent",
   "half_line",
+  "glued",
   "garbage",
+  "wrong_encoding",
+  "parity_bit",
+  "over_long",
   "late",
   "unplugged",
+  "replugged",
   "wrong_identity",
 ] as const;
 
 /** How much later than usual everything comes on a `late` day. */
 const LATE_s = 3;
+/** How long a cable that is put back by itself hangs loose. */
+const LOOSE_s = 0.5;
+/** More than any profile takes for a line. */
+const OVER_LONG = 2000;
 const LONGEST_COMMAND = 500;
 
 /** Lines in, lines out, and the bad days of the line; what they mean is the subclass's. */
@@ -45,6 +54,8 @@ export abstract class LineInstrument implements SimulatedInstrument {
   #far: FarEnd | null = null;
   #badDay: string | null = null;
   #received = "";
+  #lastLine = "";
+  #looseUntil_s = Number.NEGATIVE_INFINITY;
 
   constructor({ name, clock, seed }: InstrumentOptions, terminator: string) {
     this.name = name;
@@ -57,7 +68,7 @@ export abstract class LineInstrument implements SimulatedInstrument {
     const before = this.#far;
     this.#far = null;
     before?.hangUp();
-    if (this.#badDay === "unplugged") {
+    if (this.#isLoose) {
       far.hangUp();
       return () => {};
     }
@@ -77,12 +88,17 @@ export abstract class LineInstrument implements SimulatedInstrument {
       throw new RangeError(`${this.name} has no bad day "${badDay}"; it has: ${this.badDays.join(", ")}.`);
     }
     this.#badDay = badDay;
+    this.#looseUntil_s = badDay === "replugged" ? this.clock.now_s() + LOOSE_s : Number.NEGATIVE_INFINITY;
     this.dayChanged(badDay);
-    if (badDay === "unplugged") {
+    if (this.#isLoose) {
       const far = this.#far;
       this.#far = null;
       far?.hangUp();
     }
+  }
+
+  get #isLoose(): boolean {
+    return this.#badDay === "unplugged" || this.clock.now_s() < this.#looseUntil_s;
   }
 
   protected get badDay(): string | null {
@@ -115,6 +131,8 @@ export abstract class LineInstrument implements SimulatedInstrument {
   /** Puts a line on the cable, as far as the day allows. */
   protected sendLine(line: string): void {
     const far = this.#far;
+    const before = this.#lastLine || line;
+    this.#lastLine = line;
     if (!far) return;
     switch (this.#badDay) {
       case "silent":
@@ -122,8 +140,20 @@ export abstract class LineInstrument implements SimulatedInstrument {
       case "half_line":
         far.send(line.slice(0, Math.ceil(line.length / 2)));
         return;
+      case "glued":
+        far.send(before + line + this.#terminator);
+        return;
       case "garbage":
         far.send(this.#garbageLike(line) + this.#terminator);
+        return;
+      case "wrong_encoding":
+        far.send(utf16(line + this.#terminator));
+        return;
+      case "parity_bit":
+        far.send(withParityBit(line + this.#terminator));
+        return;
+      case "over_long":
+        far.send(line.padEnd(OVER_LONG, "0") + this.#terminator);
         return;
       case "late":
         this.clock.setTimeout(() => {
@@ -152,4 +182,20 @@ export abstract class LineInstrument implements SimulatedInstrument {
       bytes += String.fromCharCode(0x80 + Math.floor(this.random.between(0, 0x80)));
     return bytes;
   }
+}
+
+/** Two bytes for each character, low one first. */
+function utf16(text: string): string {
+  return Buffer.from(text, "utf16le").toString("latin1");
+}
+
+/** Seven data bits and even parity, as eight data bits read them. */
+function withParityBit(text: string): string {
+  return [...text]
+    .map((character) => {
+      const bits = character.charCodeAt(0) & 0x7f;
+      const isOdd = bits.toString(2).replaceAll("0", "").length % 2 === 1;
+      return String.fromCharCode(isOdd ? bits | 0x80 : bits);
+    })
+    .join("");
 }

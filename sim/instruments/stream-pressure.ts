@@ -5,19 +5,39 @@ const LINES_PER_s = 50;
 const NUMBERS = 1_000_000;
 /** Lines skipped at a time on a day when lines go missing, and how often. */
 const SKIP_EVERY = 50;
+/** What no gas does: so far off, one line in so many, or for good. */
+const JUMP_PART = 0.06;
+const JUMP_EVERY = 40;
+/** How long lines lie in somebody's buffer before they come all at once: less than any profile calls silence. */
+const BUNCH_s = 0.8;
+/** What a gauge shows that has lost its calibration, over the truth. */
+const OFF_CALIBRATION = 1.08;
 
 /**
  * A pressure gauge that streams from power-up, fifty lines a second: `N=004711 P=-7998.42 S=0`. It counts on
  * whether or not somebody listens.
  */
 export class StreamPressureGauge extends LineInstrument {
-  readonly badDays = [...LINE_BAD_DAYS, "stuck", "over_range", "sensor_fault", "skips"];
+  readonly badDays = [
+    ...LINE_BAD_DAYS,
+    "stuck",
+    "over_range",
+    "sensor_fault",
+    "skips",
+    "jumps",
+    "shifted",
+    "bunched",
+    "off_calibration",
+  ];
   readonly #pressure_Pa: (t_s: number) => number;
   readonly #sensor: Sensor;
   readonly #powerUp_s: number;
   #isRunning = false;
   #next = 0;
   #stuck_Pa: number | null = null;
+  /** Of the moment the day began: what a reading jumps by. */
+  #shift_Pa = 0;
+  #bunch: string[] = [];
 
   /** @param pressure_Pa true gauge pressure at a time */
   constructor(options: InstrumentOptions, sensor: Sensor, pressure_Pa: (t_s: number) => number) {
@@ -44,6 +64,8 @@ export class StreamPressureGauge extends LineInstrument {
 
   protected override dayChanged(badDay: string | null): void {
     this.#stuck_Pa = badDay === "stuck" ? this.#read(this.clock.now_s()) : null;
+    this.#shift_Pa = JUMP_PART * this.#pressure_Pa(this.clock.now_s());
+    if (badDay !== "bunched") this.#deliver();
   }
 
   #await(): void {
@@ -64,12 +86,37 @@ export class StreamPressureGauge extends LineInstrument {
 
   #emit(index: number): void {
     const t_s = this.#powerUp_s + index / LINES_PER_s;
-    const pressure_Pa = this.#stuck_Pa ?? this.#read(t_s);
+    const pressure_Pa = this.#shown(index, this.#stuck_Pa ?? this.#read(t_s));
     if (this.badDay === "skips" && index % SKIP_EVERY === 0) return;
     const number = String(index % NUMBERS).padStart(6, "0");
     const sign = pressure_Pa < 0 ? "-" : "+";
     const state = this.badDay === "over_range" ? 1 : this.badDay === "sensor_fault" ? 2 : 0;
-    this.sendLine(`N=${number} P=${sign}${Math.abs(pressure_Pa).toFixed(2)} S=${state}`);
+    const line = `N=${number} P=${sign}${Math.abs(pressure_Pa).toFixed(2)} S=${state}`;
+    if (this.badDay !== "bunched") {
+      this.sendLine(line);
+      return;
+    }
+    if (this.#bunch.length === 0) this.clock.setTimeout(() => this.#deliver(), BUNCH_s * 1000);
+    this.#bunch.push(line);
+  }
+
+  #deliver(): void {
+    const bunch = this.#bunch;
+    this.#bunch = [];
+    for (const line of bunch) this.sendLine(line);
+  }
+
+  #shown(index: number, pressure_Pa: number): number {
+    switch (this.badDay) {
+      case "jumps":
+        return index % JUMP_EVERY === 0 ? pressure_Pa + this.#shift_Pa : pressure_Pa;
+      case "shifted":
+        return pressure_Pa - this.#shift_Pa;
+      case "off_calibration":
+        return pressure_Pa * OFF_CALIBRATION;
+      default:
+        return pressure_Pa;
+    }
   }
 
   #read(t_s: number): number {

@@ -92,6 +92,7 @@ export class Housing {
   #setting: SourceSetting = { pressure_Pa: 0, restrictorArea_m2: 0 };
   #valves: Valves = { source: false, isolate: false, vent: true };
   #fixtureFault_m2 = 0;
+  #ventPart = 1;
   /** Air shut up in a body that is cut off; null while the body is connected. */
   #cutOff: { readonly mass_kg: number; readonly temperature_K: number; readonly creep_m3: number } | null =
     null;
@@ -148,6 +149,14 @@ export class Housing {
   setFixtureLeak(t_s: number, effectiveArea_m2: number): void {
     this.#integrator.stateAt(t_s, this.#scratch);
     this.#fixtureFault_m2 = effectiveArea_m2;
+    this.#integrator.restart(t_s, this.#scratch);
+  }
+
+  /** Dirt leaves this part of the vent's opening from this time on, 1 is a clean one. */
+  setVentPart(t_s: number, part: number): void {
+    if (part === this.#ventPart) return;
+    this.#integrator.stateAt(t_s, this.#scratch);
+    this.#ventPart = part;
     this.#integrator.restart(t_s, this.#scratch);
   }
 
@@ -247,7 +256,7 @@ export class Housing {
       pathsMassFlow(this.#fixture.leakPaths, inside, outside) +
       between(this.#fixtureFault_m2, inside, outside);
     const { source, isolate, vent } = this.#valves;
-    const venting = vent ? between(this.#fixture.ventArea_m2, inside, outside) : 0;
+    const venting = vent ? between(this.#fixture.ventArea_m2 * this.#ventPart, inside, outside) : 0;
     const reservoir = { pressure_Pa: room_Pa + source_Pa, temperature_K: room_K };
     const toSource = source && isolate ? between(this.#setting.restrictorArea_m2, inside, reservoir) : 0;
 
