@@ -18,7 +18,12 @@ export type ChecksumKind = (typeof CHECKSUM_KINDS)[number];
 /** What a line is without its checksum, or what its checksum should have been. */
 export type Checked =
   | { readonly ok: true; readonly text: string }
-  | { readonly ok: false; readonly expected: string };
+  | {
+      readonly ok: false;
+      /** It has no checksum where one belongs, or another than it should have. */
+      readonly why: "NONE" | "WRONG";
+      readonly expected: string;
+    };
 
 /**
  * The checksum of bytes given as latin1 text.
@@ -54,26 +59,40 @@ export function withChecksum(text: string, rule: LineChecksum): string {
   return text + rule.separator + (rule.digits === "lower" ? digits : digits.toUpperCase());
 }
 
+/** A command as it goes over the wire: with its checksum, where commands carry one. */
+export function commandOnWire(command: string, rule: LineChecksum | undefined): string {
+  return rule?.sent ? withChecksum(command, rule) : command;
+}
+
+/** A line as the profile's patterns see it: without its checksum, where lines carry one. */
+export function lineWithout(line: string, rule: LineChecksum | undefined): Checked {
+  return rule ? checkLine(line, rule) : { ok: true, text: line };
+}
+
 /**
  * Takes the checksum off a line, if it is the right one.
- * @example checkLine("$HEHDT,178.3,T*1E", rule) // { ok: true, text: "$HEHDT,178.3,T" }
+ * @example checkLine("$P?*6F", rule) // { ok: true, text: "$P?" }
  */
 export function checkLine(line: string, rule: LineChecksum): Checked {
   const { kind, beginsAfter, separator } = rule;
   const length = DIGITS[kind];
   const end = line.length - length - separator.length;
   const mark = separator === "" ? "" : `${JSON.stringify(separator)} and `;
-  const form = { ok: false, expected: `${mark}${length} hexadecimal digits at its end` } as const;
+  const form = {
+    ok: false,
+    why: "NONE",
+    expected: `${mark}${length} hexadecimal digits at its end`,
+  } as const;
   if (end < beginsAfter.length || line.slice(end, end + separator.length) !== separator) return form;
   if (!line.startsWith(beginsAfter)) {
-    return { ok: false, expected: `${JSON.stringify(beginsAfter)} at its beginning` };
+    return { ok: false, why: "NONE", expected: `${JSON.stringify(beginsAfter)} at its beginning` };
   }
   const found = line.slice(-length);
   if (!PATTERNS[rule.digits].test(found)) return form;
   const expected = printed(line.slice(beginsAfter.length, end), rule);
   if (found.toLowerCase() === expected) return { ok: true, text: line.slice(0, end) };
   const shown = rule.digits === "lower" ? expected : expected.toUpperCase();
-  return { ok: false, expected: `the checksum ${shown} at its end` };
+  return { ok: false, why: "WRONG", expected: `the checksum ${shown} at its end` };
 }
 
 const DIGITS: Readonly<Record<ChecksumKind, 2 | 4>> = {

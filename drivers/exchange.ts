@@ -10,7 +10,11 @@ export interface ExchangeOptions {
   readonly conversation: Conversation;
   readonly replyWithin_s: number;
   /** Asked once after a missed answer, just before hanging up: an instrument that can say why it was silent should. */
-  readonly whenSilent?: { readonly ask: string; readonly error: RegExp };
+  readonly whenSilent?: { readonly ask: string; readonly error: Pick<RegExp, "test"> };
+  /** Each command comes back as it was sent, before its answer. */
+  readonly echo?: boolean;
+  /** Says which lines mean nothing, and answer nothing. */
+  readonly skips?: (line: string) => boolean;
   /** Sees every line first; true takes it away from whoever waits for an answer. For instruments that stream. */
   readonly unasked?: (line: string, at_s: number) => boolean;
   /** Once, when the connection ended for whatever reason. */
@@ -19,6 +23,8 @@ export interface ExchangeOptions {
 
 interface Question {
   readonly command: string;
+  /** Null for a command that has no answer. */
+  readonly within_s: number | null;
   readonly resolve: (answer: string) => void;
   readonly reject: (error: DriverError) => void;
 }
@@ -35,6 +41,7 @@ export class Exchange {
   #current: Question | undefined;
   #timer: unknown;
   #asked = false;
+  #echoDue: string | undefined;
   #hasHeard = false;
   #silence: DriverError | undefined;
   #failure: DriverError | undefined;
@@ -98,11 +105,26 @@ export class Exchange {
     return !this.#current && this.#queue.length === 0;
   }
 
-  /** @throws DriverError REPLY_TIMEOUT, LINE_TOO_LONG, PORT_LOST or what ended the connection before */
-  ask(command: string): Promise<string> {
+  /**
+   * @param within_s how long the answer may take, where that is not as usual
+   * @throws DriverError REPLY_TIMEOUT, LINE_TOO_LONG, PORT_LOST or what ended the connection before
+   */
+  ask(command: string, within_s = this.#options.replyWithin_s): Promise<string> {
+    return this.#enqueue(command, within_s);
+  }
+
+  /**
+   * Sends a command that has no answer; whatever comes after it, unasked, ends the connection.
+   * @throws DriverError as `ask` does
+   */
+  async tell(command: string): Promise<void> {
+    await this.#enqueue(command, null);
+  }
+
+  #enqueue(command: string, within_s: number | null): Promise<string> {
     if (this.#failure) return Promise.reject(this.#failure);
     return new Promise((resolve, reject) => {
-      this.#queue.push({ command, resolve, reject });
+      this.#queue.push({ command, within_s, resolve, reject });
       if (!this.#current) this.#next();
     });
   }
@@ -140,20 +162,27 @@ export class Exchange {
     this.#current = question;
     if (!question) return;
     this.#asked = true;
-    const { clock, replyWithin_s } = this.#options;
+    const { clock } = this.#options;
+    const { command, within_s } = question;
     this.#lastSent_s = clock.now_s();
-    this.#timer = clock.setTimeout(() => this.#overdue(question), replyWithin_s * 1000);
-    this.#send(question.command);
+    if (within_s !== null) {
+      this.#timer = clock.setTimeout(() => this.#overdue(question, within_s), within_s * 1000);
+    }
+    this.#send(command);
+    if (within_s === null && this.#current === question) {
+      question.resolve("");
+      this.#next();
+    }
   }
 
-  #overdue(question: Question): void {
+  #overdue(question: Question, within_s: number): void {
     // When the program itself was held up, the answer may lie ready unread.
     this.#options.clock.afterArrivals(() => {
       if (this.#current !== question) return;
-      const { instrument, replyWithin_s } = this.#options;
+      const { instrument } = this.#options;
       const message =
         `${instrument} did not answer ${JSON.stringify(question.command)} within ` +
-        `${printSeconds(replyWithin_s)}; check its supply, the cable and the line settings.`;
+        `${printSeconds(within_s)}; check its supply, the cable and the line settings.`;
       this.#hangUpAfterSilence(this.#error("REPLY_TIMEOUT", message));
     });
   }
@@ -172,6 +201,7 @@ export class Exchange {
   #send(command: string): void {
     const { conversation, clock } = this.#options;
     conversation.sent(command, clock.now_s());
+    if (this.#options.echo) this.#echoDue = command;
     try {
       this.#connection?.send(command);
     } catch (error) {
@@ -190,14 +220,16 @@ export class Exchange {
 
   #line(text: string, at_s: number): void {
     this.#hasHeard = true;
-    this.#lastHeard_s = at_s;
     this.#options.conversation.heard(text, at_s);
+    if (this.#meansNothing(text)) return;
+    this.#lastHeard_s = at_s;
     if (this.#failure || this.#options.unasked?.(text, at_s)) return;
     const question = this.#current;
     if (this.#silence) {
       this.#explained(text);
     } else if (question) {
       this.#options.clock.clearTimeout(this.#timer);
+      this.#echoDue = undefined;
       question.resolve(text);
       this.#next();
     } else if (this.#asked) {
@@ -206,6 +238,14 @@ export class Exchange {
       this.fail(this.#error("REPLY_MALFORMED", message));
     }
     // Before the first question: a greeting, or an answer to somebody who has gone.
+  }
+
+  #meansNothing(text: string): boolean {
+    if (text === this.#echoDue) {
+      this.#echoDue = undefined;
+      return true;
+    }
+    return this.#options.skips?.(text) ?? false;
   }
 
   #refused(raw: string, error: DriverError): void {

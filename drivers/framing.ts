@@ -1,4 +1,5 @@
 import { ReadlineParser } from "@serialport/parser-readline";
+import { encodingDoubt } from "./encoding-doubt.ts";
 import { type Clock, DriverError } from "./ports.ts";
 import { printSeconds, quoteRaw } from "./raw-line.ts";
 
@@ -141,7 +142,7 @@ export class LineFramer {
   #tooLong(raw: string): string {
     return (
       `${this.#instrument} sent a line longer than ${this.#framing.longest_bytes} bytes, beginning ` +
-      `${quoteRaw(raw)}; check the baud rate and the line ending.`
+      `${quoteRaw(raw)}; ${encodingDoubt(raw) ?? "check the baud rate and the line ending"}.`
     );
   }
 
@@ -155,7 +156,7 @@ export class LineFramer {
       const raw = this.#parser.buffer.toString("latin1");
       this.dropRest();
       const silence = printSeconds(this.#framing.idleRest_s);
-      const message = `${this.#instrument} sent half a line, ${quoteRaw(raw)}, and then nothing for ${silence}; check its cable and the line settings.`;
+      const message = `${this.#instrument} sent half a line, ${quoteRaw(raw)}, and then nothing for ${silence}; ${encodingDoubt(raw) ?? "check its cable and the line settings"}.`;
       this.#handlers.refused(raw, this.#error("REPLY_TIMEOUT", message));
     }, delay_s * 1000);
   }

@@ -1,3 +1,4 @@
+import { commandOnWire, lineWithout } from "../checksum.ts";
 import { Conversation } from "../conversation.ts";
 import { Exchange } from "../exchange.ts";
 import {
@@ -10,7 +11,8 @@ import {
 } from "../ports.ts";
 import type { GaugeProfile } from "../profile.ts";
 import { printSeconds } from "../raw-line.ts";
-import { identify, pause, wrongInstrument } from "./identify.ts";
+import { pause, wrongInstrument } from "./identify.ts";
+import { prepare } from "./prepare.ts";
 import { ReplyReader } from "./reply-reader.ts";
 
 export interface AsciiLineGaugeOptions {
@@ -42,6 +44,7 @@ export class AsciiLineGauge implements Gauge {
   #identity = "";
   #firstLine = true;
   #cutLine: string | undefined;
+  #awaited: RegExp | undefined;
   #lastLine_s = 0;
   #polling: object | undefined;
 
@@ -72,7 +75,11 @@ export class AsciiLineGauge implements Gauge {
       clock,
       conversation: this.conversation,
       replyWithin_s: profile.replyWithin_s,
-      ...(profile.whenSilent && { whenSilent: profile.whenSilent }),
+      ...(profile.whenSilent && { whenSilent: this.#whenSilent(profile.whenSilent) }),
+      ...(profile.echo && { echo: true }),
+      ...(profile.skip.length > 0 && {
+        skips: (line: string) => profile.skip.some((pattern) => pattern.test(line)),
+      }),
       ...(streams && {
         unasked: (line: string, at_s: number) => this.#reader === reader && this.#streamed(line, at_s),
       }),
@@ -86,7 +93,7 @@ export class AsciiLineGauge implements Gauge {
     }
     this.#exchange = exchange;
     await pause(clock, profile.waitAfterOpen_s);
-    this.#identity = await this.#identify(exchange);
+    this.#identity = await this.#prepare(exchange);
     if (exchange.failure) throw exchange.failure;
     this.#lastLine_s = clock.now_s();
     if (profile.mode.kind === "stream") this.#watchForSilence(exchange, profile.mode.staleAfter_s);
@@ -125,16 +132,30 @@ export class AsciiLineGauge implements Gauge {
     await closing;
   }
 
-  async #identify(exchange: Exchange): Promise<string> {
+  async #prepare(exchange: Exchange): Promise<string> {
+    const { name: instrument, profile, clock } = this.#options;
+    const awaiting = (expect: RegExp | undefined) => {
+      this.#awaited = expect;
+    };
     try {
-      return await identify(exchange, this.name, this.#options.profile.identity);
+      return await prepare({ exchange, instrument, profile, clock, awaiting });
     } catch (error) {
       // A silent stranger's only words were taken for the end of a line.
       const words = this.#cutLine;
-      if (words === undefined || !(error instanceof DriverError) || error.code !== "REPLY_TIMEOUT")
-        throw error;
+      const isSilent = error instanceof DriverError && error.code === "REPLY_TIMEOUT";
+      if (words === undefined || !isSilent || this.#awaited !== profile.identity?.expect) throw error;
       throw wrongInstrument(this.name, words);
     }
+  }
+
+  /** As the exchange needs it, which knows no checksums. */
+  #whenSilent({ ask, error }: NonNullable<GaugeProfile["whenSilent"]>) {
+    const { checksum } = this.#options.profile;
+    const test = (line: string) => {
+      const bare = lineWithout(line, checksum);
+      return bare.ok && error.test(bare.text);
+    };
+    return { ask: commandOnWire(ask, checksum), error: { test } };
   }
 
   #usable(): Exchange {
@@ -163,7 +184,7 @@ export class AsciiLineGauge implements Gauge {
   }
 
   async #poll(exchange: Exchange, ask: string): Promise<readonly Reading[]> {
-    const line = await exchange.ask(ask);
+    const line = await exchange.ask(commandOnWire(ask, this.#options.profile.checksum));
     return this.#interpret(exchange, line, exchange.lastHeard_s);
   }
 
@@ -200,9 +221,10 @@ export class AsciiLineGauge implements Gauge {
     const exchange = this.#exchange;
     // We came in at any place of it: even if it fits the pattern, its beginning may be cut off.
     if (isFirst) {
-      const isIdentity = profile.identity?.expect.test(line) ?? false;
-      if (!isIdentity && !this.#reader.matches(line)) this.#cutLine = line;
-      return !isIdentity;
+      const bare = lineWithout(line, profile.checksum);
+      const isAwaited = bare.ok && (this.#awaited?.test(bare.text) ?? false);
+      if (!isAwaited && !this.#reader.matches(line)) this.#cutLine = line;
+      return !isAwaited;
     }
     this.#cutLine = undefined;
     if (!exchange) return this.#reader.matches(line);

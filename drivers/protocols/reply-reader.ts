@@ -1,8 +1,10 @@
 import { toSI } from "../../limits/quantity.ts";
+import { lineWithout } from "../checksum.ts";
 import { parseNrf } from "../nrf.ts";
 import { DriverError, type DriverErrorCode, type Quality, type Reading } from "../ports.ts";
 import type { ChannelProfile, GaugeProfile } from "../profile.ts";
 import { quoteRaw } from "../raw-line.ts";
+import { malformed } from "./identify.ts";
 
 /** Skew a gauge's own clock may have against ours; common practice for crystals, with a margin, no source. */
 const CLOCK_SKEW = 500e-6;
@@ -23,9 +25,10 @@ export class ReplyReader {
     this.#profile = profile;
   }
 
-  /** Whether a line is a reply by its form. */
+  /** Whether a line is a reply by its form and its checksum, if replies carry one. */
   matches(line: string): boolean {
-    return this.#profile.reply.test(line);
+    const bare = lineWithout(line, this.#profile.checksum);
+    return bare.ok && this.#profile.reply.test(bare.text);
   }
 
   /**
@@ -36,8 +39,11 @@ export class ReplyReader {
    */
   read(line: string, arrival_s: number): Reading[] {
     const { channels, status, sequence, time, reply } = this.#profile;
-    const groups = reply.exec(line)?.groups;
-    if (!groups) throw this.#unreadable(line);
+    const bare = lineWithout(line, this.#profile.checksum);
+    if (!bare.ok) throw this.#unreadable(line, line, bare.expected);
+    const groups = reply.exec(bare.text)?.groups;
+    if (!groups)
+      throw this.#unreadable(line, bare.text, `a line as its profile ${this.#profile.name} describes`);
     const lineQuality = status ? status.meanings.get(groups[status.group] ?? "") : "good";
     if (!lineQuality) throw this.#malformed(line, `a known ${status?.group}`);
     const number = sequence && this.#checkSequence(this.#number(groups, sequence.group, line), line);
@@ -45,13 +51,26 @@ export class ReplyReader {
       ? this.#gaugeTime(toSI(this.#number(groups, time.group, line), time.unit), arrival_s, line)
       : arrival_s;
     return channels.map((channel) => {
-      const raw = this.#number(groups, channel.name, line);
-      const quality = worse(lineQuality, this.#profile.specialValues.get(raw) ?? "good");
+      const { raw, meaning } = this.#said(groups, channel.name, line);
+      const quality = worse(lineQuality, meaning);
       const value = siValue(raw, quality, channel);
       return number === undefined
         ? { channel: channel.name, t_s, value, quality }
         : { channel: channel.name, t_s, value, quality, sequence: number };
     });
+  }
+
+  /** @returns the number on the wire and what it stands for; a sign alone where a text stands in its place */
+  #said(
+    groups: Readonly<Record<string, string | undefined>>,
+    group: string,
+    line: string,
+  ): { raw: number; meaning: Quality } {
+    const text = groups[group] ?? "";
+    const inWords = this.#profile.textValues.get(text);
+    if (inWords) return { raw: text.startsWith("-") ? -1 : 1, meaning: inWords };
+    const raw = this.#number(groups, group, line);
+    return { raw, meaning: this.#profile.specialValues.get(raw) ?? "good" };
   }
 
   #number(groups: Readonly<Record<string, string | undefined>>, group: string, line: string): number {
@@ -100,21 +119,19 @@ export class ReplyReader {
     return gauge_s + this.#offset_s;
   }
 
-  #unreadable(line: string): DriverError {
-    if (this.#profile.errors.some((error) => error.test(line))) {
+  /** @param words what the instrument says, without its checksum where that is right */
+  #unreadable(line: string, words: string, expected: string): DriverError {
+    if (this.#profile.errors.some((error) => error.test(words))) {
       return this.#error(
         "INSTRUMENT_ERROR",
         `${this.#instrument} reports ${quoteRaw(line)}; look up in its manual what that means, and set it right.`,
       );
     }
-    return this.#malformed(line, `a line as its profile ${this.#profile.name} describes`);
+    return this.#malformed(line, expected);
   }
 
   #malformed(line: string, expected: string): DriverError {
-    return this.#error(
-      "REPLY_MALFORMED",
-      `${this.#instrument} sent ${quoteRaw(line)}, expected ${expected}; check its cable and the line settings.`,
-    );
+    return malformed(this.#instrument, line, expected);
   }
 
   #error(code: DriverErrorCode, message: string): DriverError {
@@ -126,8 +143,8 @@ function worse(a: Quality, b: Quality): Quality {
   return a === "invalid" || b === "invalid" ? "invalid" : a === "good" ? b : a;
 }
 
-function siValue(raw: number, quality: Quality, { scale, unit }: ChannelProfile): number {
-  if (quality === "good") return toSI(raw * scale, unit);
+function siValue(raw: number, quality: Quality, { scale, offset, unit }: ChannelProfile): number {
+  if (quality === "good") return toSI(raw * scale + offset, unit);
   if (quality === "over-range") return raw * scale < 0 ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
   return Number.NaN;
 }
