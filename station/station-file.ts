@@ -6,6 +6,7 @@ import { withContradictions } from "../limits/faulty-file.ts";
 import { quantity, wholeNumber } from "../limits/quantity-schema.ts";
 import type { ChannelUncertainty, StationKnowledge } from "./cycle/characteristic-result.ts";
 import type { Calibrated } from "./cycle/refusals.ts";
+import { type DailyHeadSettings, dailyHeadSettings, dailyHeadShape } from "./daily-head-settings.ts";
 import { type SignInSettings, signInSettings, signInShape } from "./people/sign-in-settings.ts";
 import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
 import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
@@ -51,6 +52,8 @@ export interface StationFile {
   readonly limitsFolder: string;
   readonly leastFreeDisk_bytes: number;
   readonly signIn: SignInSettings;
+  /** Null: nothing shows where the end of the records was cut off. */
+  readonly dailyHead: DailyHeadSettings | null;
   /** When shifts begin, local times such as "06:00", ascending; empty where the file has none. */
   readonly shifts: readonly string[];
   readonly knowledge: StationKnowledge;
@@ -130,6 +133,7 @@ const stationFileSchema = z.strictObject({
   limits: z.string().min(1),
   least_free_disk_MB: wholeNumber({ atLeast: 1 }),
   sign_in: signInShape,
+  daily_head: dailyHeadShape,
   shifts: shiftsShape,
   fixture: z.strictObject({
     volume: quantity("volume", { above: "0 L" }),
@@ -172,6 +176,7 @@ export function readStationFile(path: string, text: string, around?: Surrounding
     limitsFolder: from(file.limits),
     leastFreeDisk_bytes: file.least_free_disk_MB * 1e6,
     signIn: signInSettings(file.sign_in, path),
+    dailyHead: dailyHeadSettings(file.daily_head, path),
     shifts: file.shifts ?? [],
     knowledge: {
       fixtureVolume_m3: file.fixture.volume,
