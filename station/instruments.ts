@@ -1,5 +1,5 @@
 import type { ByteTransport, Clock, FarEnd, Gauge, Transport } from "../drivers/ports.ts";
-import type { Profile } from "../drivers/profile.ts";
+import type { GaugeProfile, IoBlockProfile, Profile } from "../drivers/profile.ts";
 import { AsciiIoBlock } from "../drivers/protocols/ascii-io.ts";
 import { AsciiLineGauge } from "../drivers/protocols/ascii-line.ts";
 import { LineTransport } from "../drivers/transports/lines.ts";
@@ -7,6 +7,7 @@ import { MemoryTransport } from "../drivers/transports/memory.ts";
 import type { SerialSettings } from "../drivers/transports/serial-settings.ts";
 import { UsageError } from "./explain.ts";
 import { Fixture } from "./fixture.ts";
+import { type Gate, GatedGauge, GatedIoBlock } from "./flight/gate.ts";
 import type { InstrumentSettings, StationFile, TransportSettings } from "./station-file.ts";
 
 /** The far end of a simulated instrument's cable, by the instrument's station-file name. */
@@ -21,6 +22,8 @@ export interface InstrumentSetup {
   readonly attach?: Attach;
   /** Sees every byte of an instrument's cable, both ways: what comes back is connected to in its place. */
   readonly tap?: (instrument: string, bytes: ByteTransport) => ByteTransport;
+  /** Stands between the drivers and the fixture, and gives each driver its clock. */
+  readonly gate?: Gate;
 }
 
 /**
@@ -28,17 +31,25 @@ export interface InstrumentSetup {
  * @throws UsageError for a memory transport that ends nowhere
  */
 export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
-  const { file, clock } = setup;
-  const gauges = await Promise.all(file.gauges.map((settings) => openGauge(settings, setup)));
+  const { file, clock, gate } = setup;
+  const behindGate = (name: string) => (gate ? { ...setup, clock: gate.clock(name) } : setup);
+  const gauges = await Promise.all(
+    file.gauges.map(async (settings) => {
+      const gauge = await openGauge(settings, behindGate(settings.name));
+      return gate ? new GatedGauge(gauge, gate) : gauge;
+    }),
+  );
   const ioProfile = setup.profiles.get(file.ioBlock.profile);
   if (ioProfile?.kind !== "io_block") throw new Error("io_block has no profile of an I/O block.");
-  const ioTransport = await transportFor(file.ioBlock, ioProfile, setup);
-  const ioBlock = new AsciiIoBlock({
+  const ioSetup = behindGate(file.ioBlock.name);
+  const ioTransport = await transportFor(file.ioBlock, ioProfile, ioSetup);
+  const ownBlock = new AsciiIoBlock({
     name: file.ioBlock.name,
     profile: ioProfile,
     transport: ioTransport,
-    clock,
+    clock: ioSetup.clock,
   });
+  const ioBlock = gate ? new GatedIoBlock(ownBlock, gate) : ownBlock;
   const expectedIdentity = new Map(
     [...file.gauges, file.ioBlock].flatMap((settings) =>
       settings.identity === null ? [] : [[settings.name, settings.identity]],
@@ -62,7 +73,7 @@ export async function openGauge(settings: InstrumentSettings, setup: Cables): Pr
 
 async function transportFor(
   settings: InstrumentSettings,
-  profile: Profile,
+  profile: GaugeProfile | IoBlockProfile,
   setup: Cables,
 ): Promise<Transport> {
   const bytes = await bytesTo(settings, profile.port, setup);

@@ -1,0 +1,157 @@
+import type {
+  Clock,
+  DriverError,
+  Gauge,
+  GaugeListener,
+  Inputs,
+  InputsListener,
+  Levels,
+  Outputs,
+  Reading,
+} from "../../drivers/ports.ts";
+
+/** What a driver has for the station. */
+export type Passing =
+  | { readonly kind: "readings"; readonly readings: readonly Reading[] }
+  | { readonly kind: "levels"; readonly levels: Levels }
+  | { readonly kind: "fault" }
+  /** A call of ours has ended, well or not. */
+  | { readonly kind: "ended"; readonly call: Call; readonly well: boolean };
+
+export type Call = "connect" | "read" | "set";
+
+/**
+ * Stands between the drivers and the station. Everything a driver has for the station passes here: a recorder lets it
+ * through at once and notes it, a replay holds it until its tape says that it came.
+ */
+export interface Gate {
+  /** The clock this instrument's driver and transport live by. */
+  clock(instrument: string): Clock;
+  /** The station asks an instrument for a reading. */
+  asked(instrument: string): void;
+  /** @param go hands it to the station */
+  pass(instrument: string, what: Passing, go: () => void): void;
+}
+
+/** A gauge behind the gate. */
+export class GatedGauge implements Gauge {
+  readonly #gauge: Gauge;
+  readonly #gate: Gate;
+
+  constructor(gauge: Gauge, gate: Gate) {
+    this.#gauge = gauge;
+    this.#gate = gate;
+  }
+
+  get name() {
+    return this.#gauge.name;
+  }
+
+  get channels() {
+    return this.#gauge.channels;
+  }
+
+  get identity() {
+    return this.#gauge.identity;
+  }
+
+  get conversation() {
+    return this.#gauge.conversation;
+  }
+
+  connect(): Promise<void> {
+    return ended(this.#gate, this.name, "connect", this.#gauge.connect());
+  }
+
+  read(): Promise<readonly Reading[]> {
+    this.#gate.asked(this.name);
+    return ended(this.#gate, this.name, "read", this.#gauge.read());
+  }
+
+  watch(listener: GaugeListener): () => void {
+    let isOver = false;
+    const stop = this.#gauge.watch({
+      readings: (readings) =>
+        this.#gate.pass(this.name, { kind: "readings", readings }, () => {
+          if (!isOver) listener.readings(readings);
+        }),
+      fault: (error) => passFault(this.#gate, this.name, error, (it) => !isOver && listener.fault(it)),
+    });
+    return () => {
+      isOver = true;
+      stop();
+    };
+  }
+
+  close(): Promise<void> {
+    return this.#gauge.close();
+  }
+}
+
+/** An I/O block behind the gate. */
+export class GatedIoBlock implements Outputs, Inputs {
+  readonly #block: Outputs & Inputs;
+  readonly #gate: Gate;
+
+  constructor(block: Outputs & Inputs, gate: Gate) {
+    this.#block = block;
+    this.#gate = gate;
+  }
+
+  get name() {
+    return this.#block.name;
+  }
+
+  get identity() {
+    return this.#block.identity;
+  }
+
+  get conversation() {
+    return this.#block.conversation;
+  }
+
+  connect(): Promise<void> {
+    return ended(this.#gate, this.name, "connect", this.#block.connect());
+  }
+
+  set(levels: Levels): Promise<void> {
+    return ended(this.#gate, this.name, "set", this.#block.set(levels));
+  }
+
+  read(): Promise<Levels> {
+    this.#gate.asked(this.name);
+    return ended(this.#gate, this.name, "read", this.#block.read());
+  }
+
+  watch(listener: InputsListener): () => void {
+    let isOver = false;
+    const stop = this.#block.watch({
+      levels: (levels) =>
+        this.#gate.pass(this.name, { kind: "levels", levels }, () => {
+          if (!isOver) listener.levels(levels);
+        }),
+      fault: (error) => passFault(this.#gate, this.name, error, (it) => !isOver && listener.fault(it)),
+    });
+    return () => {
+      isOver = true;
+      stop();
+    };
+  }
+
+  close(): Promise<void> {
+    return this.#block.close();
+  }
+}
+
+function passFault(gate: Gate, name: string, error: DriverError, tell: (error: DriverError) => void): void {
+  gate.pass(name, { kind: "fault" }, () => tell(error));
+}
+
+function ended<T>(gate: Gate, name: string, call: Call, result: Promise<T>): Promise<T> {
+  return new Promise((resolve, reject) => {
+    result.then(
+      (value) => gate.pass(name, { kind: "ended", call, well: true }, () => resolve(value)),
+      (error) => gate.pass(name, { kind: "ended", call, well: false }, () => reject(error)),
+    );
+  });
+}
