@@ -3,6 +3,7 @@ import { keyOf, listOf, withContradictions } from "../limits/faulty-file.ts";
 import { quantity, wholeNumber } from "../limits/quantity-schema.ts";
 import { checksumSchema } from "./checksum-schema.ts";
 import type { Framing } from "./framing.ts";
+import { modbusGauge, modbusIoBlock } from "./modbus-profile-schema.ts";
 import type { Quality } from "./ports.ts";
 import type { GaugeProfile, IoBlockProfile, ProfileBody, StartUpStep } from "./profile.ts";
 import { commandProblems, groupProblems, markProblems } from "./profile-checks.ts";
@@ -201,12 +202,14 @@ function qualities<T>({ good = [], over_range = [], invalid = [] }: Marks<T>): M
   return new Map([...all(good, "good"), ...all(over_range, "over-range"), ...all(invalid, "invalid")]);
 }
 
+const KINDS = [gauge, ioBlock, modbusGauge, modbusIoBlock] as const;
+
 /** A profile file; its output lacks the name, which is the file's. */
-export const profileSchema: z.ZodType<ProfileBody> = z.discriminatedUnion("kind", [gauge, ioBlock]);
+export const profileSchema: z.ZodType<ProfileBody> = z.discriminatedUnion("kind", KINDS);
 
 /** JSON Schema (draft 2020-12) of a profile file, for editors. */
 export function profileJsonSchema(): object {
-  return z.toJSONSchema(z.discriminatedUnion("kind", [gauge, ioBlock]), {
+  return z.toJSONSchema(z.discriminatedUnion("kind", KINDS), {
     io: "input",
     target: "draft-2020-12",
   });

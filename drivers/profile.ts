@@ -1,14 +1,25 @@
 import type { Unit } from "../limits/quantity.ts";
 import type { LineChecksum } from "./checksum.ts";
 import type { Framing } from "./framing.ts";
+import type { ModbusGaugeProfile, ModbusIoBlockProfile } from "./modbus-profile.ts";
 import type { Quality } from "./ports.ts";
 import type { SerialSettings } from "./transports/serial-settings.ts";
 
 /** What one kind of instrument says and wants to hear: the checked form of a profile file, times in seconds. */
-export type Profile = GaugeProfile | IoBlockProfile;
+export type Profile = AnyGaugeProfile | AnyIoBlockProfile;
+export type AnyGaugeProfile = GaugeProfile | ModbusGaugeProfile;
+export type AnyIoBlockProfile = IoBlockProfile | ModbusIoBlockProfile;
 
 /** A profile as its file states it; the name is the file's own. */
-export type ProfileBody = Omit<GaugeProfile, "name"> | Omit<IoBlockProfile, "name">;
+export type ProfileBody =
+  | Omit<GaugeProfile, "name">
+  | Omit<IoBlockProfile, "name">
+  | Omit<ModbusGaugeProfile, "name">
+  | Omit<ModbusIoBlockProfile, "name">;
+
+export function isGauge(profile: Profile): profile is AnyGaugeProfile {
+  return profile.kind === "gauge" || profile.kind === "modbus_gauge";
+}
 
 interface CommonProfile {
   /** The profile file's name without its ending. */

@@ -1,4 +1,4 @@
-import type { GaugeProfile, IoBlockProfile, Profile } from "../drivers/profile.ts";
+import { type AnyGaugeProfile, type AnyIoBlockProfile, isGauge, type Profile } from "../drivers/profile.ts";
 import { type Contradiction, entriesOf, keyOf, textOf } from "../limits/faulty-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { nearest } from "../limits/nearest.ts";
@@ -163,7 +163,7 @@ function needOf(file: unknown, channel: StationChannel): Need {
 
 function gaugeMismatches(settings: unknown, path: Path, around: Surroundings): Contradiction[] {
   const { problems, profile } = instrumentProfile(settings, path, around, "gauge");
-  if (profile?.kind !== "gauge") return problems;
+  if (!profile || !isGauge(profile)) return problems;
   const hasIdentity = textOf(settings, "identity") !== undefined && profile.identity === undefined;
   return [
     ...problems,
@@ -179,7 +179,7 @@ function gaugeMismatches(settings: unknown, path: Path, around: Surroundings): C
   ];
 }
 
-function channelMismatches(channel: string, path: Path, profile: GaugeProfile): Contradiction[] {
+function channelMismatches(channel: string, path: Path, profile: AnyGaugeProfile): Contradiction[] {
   if (!isStationChannel(channel)) return [];
   const where = { path: [...path, "channels", channel], isAboutKey: true };
   const delivered = profile.channels.find(({ name }) => name === channel);
@@ -197,11 +197,11 @@ function channelMismatches(channel: string, path: Path, profile: GaugeProfile): 
 function ioBlockMismatches(file: unknown, around: Surroundings): Contradiction[] {
   const settings = keyOf(file, "io_block");
   const { problems, profile } = instrumentProfile(settings, ["io_block"], around, "io_block");
-  if (profile?.kind !== "io_block") return problems;
+  if (!profile || isGauge(profile)) return problems;
   return [...problems, ...lacking(profile), ...outputMismatches(file, profile)];
 }
 
-function lacking(profile: IoBlockProfile): Contradiction[] {
+function lacking(profile: AnyIoBlockProfile): Contradiction[] {
   const lacks = [
     ...OWN_OUTPUTS.filter((name) => !profile.outputs.includes(name)).map((name) => `output ${name}`),
     ...INPUTS.filter((name) => !profile.inputs.includes(name)).map((name) => `input ${name}`),
@@ -213,7 +213,7 @@ function lacking(profile: IoBlockProfile): Contradiction[] {
   }));
 }
 
-function outputMismatches(file: unknown, profile: IoBlockProfile): Contradiction[] {
+function outputMismatches(file: unknown, profile: AnyIoBlockProfile): Contradiction[] {
   const free = profile.outputs.filter((name) => !OWN_OUTPUTS.includes(name));
   return entriesOf(file, "orifices").flatMap(([name, orifice]): Contradiction[] => {
     const output = textOf(orifice, "output");
@@ -227,7 +227,7 @@ function instrumentProfile(
   settings: unknown,
   path: Path,
   around: Surroundings,
-  kind: Profile["kind"],
+  kind: "gauge" | "io_block",
 ): { problems: Contradiction[]; profile?: Profile } {
   const problems: Contradiction[] = [];
   if (around.cables === "real" && keyOf(keyOf(settings, "transport"), "kind") === "memory") {
@@ -244,7 +244,7 @@ function instrumentProfile(
   }
   if (lookup?.kind === "unreadable") problems.push({ ...where, expected: lookup.why });
   if (lookup?.kind !== "found") return { problems };
-  if (lookup.profile.kind === kind) return { problems, profile: lookup.profile };
+  if (isGauge(lookup.profile) === (kind === "gauge")) return { problems, profile: lookup.profile };
   const [found, expected] = kind === "gauge" ? ["an I/O block", "a gauge"] : ["a gauge", "an I/O block"];
   problems.push({ ...where, found: `${name}, which is for ${found}`, expected: `a profile for ${expected}` });
   return { problems };

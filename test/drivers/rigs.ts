@@ -6,7 +6,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { createInterface } from "node:readline";
 import type { ByteTransport, Clock, FarEnd, Transport } from "../../drivers/ports.ts";
-import type { GaugeProfile, IoBlockProfile, Profile } from "../../drivers/profile.ts";
+import type { GaugeProfile, IoBlockProfile } from "../../drivers/profile.ts";
 import { loadProfile } from "../../drivers/profile-file.ts";
 import { RealClock } from "../../drivers/real-clock.ts";
 import { LineTransport } from "../../drivers/transports/lines.ts";
@@ -43,8 +43,10 @@ export function ioBlockProfile(): IoBlockProfile {
   return profile;
 }
 
+type LineProfile = GaugeProfile | IoBlockProfile;
+
 /** Lines as this profile frames them. */
-export function linesOver(profile: Profile, clock: Clock, bytes: ByteTransport): Transport {
+export function linesOver(profile: LineProfile, clock: Clock, bytes: ByteTransport): Transport {
   return new LineTransport({ instrument: "gauge", framing: profile.framing, clock, bytes });
 }
 
@@ -81,7 +83,7 @@ export interface MemoryRig extends Rig {
 }
 
 /** @param greeting what the instrument sends by itself as soon as it is connected */
-export function memoryRig(profile: Profile, script: Script, greeting = ""): MemoryRig {
+export function memoryRig(profile: LineProfile, script: Script, greeting = ""): MemoryRig {
   const bench = new Bench(script);
   const clock = new VirtualClock();
   return {
@@ -105,7 +107,7 @@ export function memoryRig(profile: Profile, script: Script, greeting = ""): Memo
   };
 }
 
-export async function tcpRig(profile: Profile, script: Script): Promise<Rig> {
+export async function tcpRig(profile: LineProfile, script: Script): Promise<Rig> {
   const bench = new Bench(script);
   const clock = new RealClock();
   const { port, close } = await serve(bench);
@@ -128,7 +130,7 @@ export interface SerialRig extends Rig {
 }
 
 /** A real serial port: a pseudo-terminal kept by socat, whose other side is the scripted instrument. */
-export async function serialRig(profile: Profile, script: Script): Promise<SerialRig> {
+export async function serialRig(profile: LineProfile, script: Script): Promise<SerialRig> {
   const bench = new Bench(script);
   const clock = new RealClock();
   const cable: { socat?: ChildProcess } = {};
