@@ -111,6 +111,19 @@ describe("the operator's hands, told what to do", () => {
     expect(hands.obey("bad-day leak_gauge none")).toMatchObject({ event: "bad_day" });
   });
 
+  it("say how the outputs stand, until the watchdog has dropped them", async () => {
+    const { hands, drive, clock } = bench();
+    expect(hands.obey("outputs")).toMatchObject({ event: "outputs", safe: true });
+    await drive("source=1 isolate=1 vent=0", 0.5);
+    expect(hands.obey("outputs")).toEqual({
+      event: "outputs",
+      sentence: "Outputs on: source, isolate. That is not safe.",
+      safe: false,
+    });
+    await clock.advance_s(1.1);
+    expect(hands.obey("outputs")).toMatchObject({ sentence: "Outputs on: vent. That is safe.", safe: true });
+  });
+
   it.each([
     ["dance", /mount SERIAL/],
     ["guard", /guard open\|close/],

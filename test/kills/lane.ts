@@ -1,0 +1,168 @@
+import { randomStream } from "../../sim/random.ts";
+import { Ledger, type Left } from "./ledger.ts";
+import { drawMoment, type Moment, momentText } from "./moment.ts";
+import type { Victim } from "./victim.ts";
+import { VictimStation } from "./victim-station.ts";
+
+export interface LaneOptions {
+  readonly seed: number;
+  /** Lanes of a campaign run side by side, each with a plant and a records folder of its own. */
+  readonly lane: number;
+  readonly times: number;
+  readonly over: "pty" | "tcp";
+  /** Told after each kill. */
+  readonly killed?: (kill: Kill) => void;
+}
+
+export interface Kill {
+  readonly at: string;
+  readonly kind: Moment["kind"];
+  readonly left: Left;
+  /** Whether outputs were live when it died. */
+  readonly wasLive: boolean;
+  /** Until the outputs were seen safe at the I/O block. */
+  readonly safeAfter_s: number;
+  readonly wrong: readonly string[];
+}
+
+export interface LaneResult {
+  readonly kills: readonly Kill[];
+  /** Beside those of single kills. */
+  readonly wrong: readonly string[];
+  readonly travellers: number;
+  readonly interrupted: number;
+  readonly verdicts: { readonly pass: number; readonly fail: number; readonly void: number };
+}
+
+/** The simulated I/O block's watchdog, and what a busy machine may take to look. */
+const SAFE_WITHIN_s = 1 + 1;
+const LOOK_EVERY_ms = 40;
+/** Far longer than two units: a victim that still lives then hangs. */
+const LONGEST_ms = 90_000;
+/** So often a station is started and ended in good order in between, and its index compared. */
+const CLOSE_EVERY = 10;
+
+/**
+ * Kills one station after the other on the same records folder with SIGKILL, at moments drawn from the seed, and looks after
+ * each at what it left.
+ */
+export async function killLane({ seed, lane, times, over, killed }: LaneOptions): Promise<LaneResult> {
+  const random = randomStream(seed, `kills, lane ${lane}`);
+  const station = await VictimStation.served(seed + lane, over);
+  const ledger = new Ledger(station.records);
+  const serials = new Serials();
+  const kills: Kill[] = [];
+  const wrong: string[] = [];
+  try {
+    while (kills.length < times) {
+      const kill = await killOne(station, ledger, serials, drawMoment(random));
+      if (kill) {
+        kills.push(kill);
+        killed?.(kill);
+      }
+      if (kill && (kills.length % CLOSE_EVERY === 0 || kills.length === times)) {
+        wrong.push(...(await closeWell(station, ledger)));
+      }
+    }
+  } finally {
+    await station.close();
+  }
+  const { travellers, interrupted, verdicts } = ledger;
+  return { kills, wrong, travellers, interrupted, verdicts };
+}
+
+/** @returns null where the victim did not live to the moment: it came to its own end first */
+async function killOne(
+  station: VictimStation,
+  ledger: Ledger,
+  serials: Serials,
+  moment: Moment,
+): Promise<Kill | null> {
+  await station.mountNext();
+  const victim = station.start(moment.kind === "disk" ? moment.operation : undefined);
+  const scans = serials.next();
+  for (const serial of scans) victim.type(serial);
+  const late = setTimeout(() => victim.signal("SIGABRT"), LONGEST_ms);
+  await comes(victim, moment, scans.length);
+  victim.signal("SIGKILL");
+  const ending = await victim.ended;
+  clearTimeout(late);
+  const wrong: string[] = [];
+  const wasLive = !(await station.areOutputsSafe());
+  const safeAfter_s = await untilSafe(station);
+  if (safeAfter_s > SAFE_WITHIN_s)
+    wrong.push(`The outputs were live ${safeAfter_s.toFixed(2)} s after the kill.`);
+  const { left, wrong: onDisk } = await ledger.look(victim.told);
+  wrong.push(...onDisk);
+  serials.seen(victim);
+  if (ending.signal === "SIGABRT") wrong.push(`It hung: nothing more came of ${scans.join(", ")}.`);
+  if (ending.signal === null && !endedWell(victim, moment)) {
+    wrong.push(`It ended by itself with ${ending.code}: ${ending.stderr.trim()}`);
+  }
+  if (ending.signal !== "SIGKILL" && wrong.length === 0) return null;
+  return { at: momentText(moment), kind: moment.kind, left, wasLive, safeAfter_s, wrong };
+}
+
+/** Asked to stop, it may be quicker than the kill. */
+function endedWell(victim: Victim, moment: Moment): boolean {
+  return moment.kind === "stopping" && victim.told.some(({ event }) => event === "summary");
+}
+
+/** Resolves when the moment has come, or the victim has ended, or has done all it was asked. */
+async function comes(victim: Victim, moment: Moment, scans: number): Promise<void> {
+  const over = Promise.race([victim.ended, allDone(victim, scans)]);
+  if (moment.kind === "disk") return void (await over);
+  if (moment.kind === "start") return void (await Promise.race([pause(moment.after_s), over]));
+  const phase = victim.heard(({ event, phase }) => event === "phase" && phase === moment.phase);
+  await Promise.race([phase, over]);
+  if (moment.kind === "stopping") victim.signal("SIGTERM");
+  await Promise.race([pause(moment.after_s), victim.ended]);
+}
+
+async function allDone(victim: Victim, scans: number): Promise<void> {
+  let left = scans;
+  await victim.heard(({ event }) => ["unit", "refused"].includes(event) && --left === 0);
+}
+
+async function untilSafe(station: VictimStation): Promise<number> {
+  const start_ms = performance.now();
+  const after_s = () => (performance.now() - start_ms) / 1000;
+  while (!(await station.areOutputsSafe())) {
+    if (after_s() > 5 * SAFE_WITHIN_s) break;
+    await pause(LOOK_EVERY_ms / 1000);
+  }
+  return after_s();
+}
+
+/** Starts once more, with nothing to do: whatever was open is made void, and the program ends by itself. */
+async function closeWell(station: VictimStation, ledger: Ledger): Promise<readonly string[]> {
+  const run = station.start();
+  run.endInput();
+  const { code, stderr } = await run.ended;
+  const wrong = code === 0 ? [] : [`A start with nothing to do ended with ${code}: ${stderr.trim()}`];
+  const looked = await ledger.look(run.told);
+  return [...wrong, ...looked.wrong, ...(await ledger.lookWhenClosed())];
+}
+
+function pause(s: number): Promise<void> {
+  return new Promise((resolve) => setTimeout(resolve, s * 1000));
+}
+
+const FIRST_SERIAL = 100_000;
+
+/** What is scanned: first the unit that was under test at the kill, as an inspector would, then a new one. */
+class Serials {
+  #next = FIRST_SERIAL;
+  #again: string | null = null;
+
+  next(): readonly string[] {
+    const fresh = `POD${String(this.#next++).padStart(6, "0")}`;
+    return this.#again === null ? [fresh] : [this.#again, fresh];
+  }
+
+  seen({ told }: Victim): void {
+    const last = told.findLast(({ event }) => ["phase", "unit", "refused"].includes(event));
+    // One that is refused has used up its tests.
+    this.#again = last?.event === "phase" ? String(last.serial) : null;
+  }
+}
