@@ -11,6 +11,10 @@ export interface SpokenLine {
 
 const KEPT = 20;
 
+const HEARD = 0;
+const SENT = 1;
+const NOTED = 2;
+
 /**
  * The last lines between the station and one instrument, whichever connection they went over. It stays when a
  * connection ends, so that what was said before a fault can be read after it. Keeping a line costs two stores and
@@ -18,22 +22,28 @@ const KEPT = 20;
  */
 export class Conversation {
   readonly #t_s = new Float64Array(KEPT);
-  readonly #isSent = new Uint8Array(KEPT);
+  readonly #kind = new Uint8Array(KEPT);
   readonly #raw: string[] = new Array<string>(KEPT).fill("");
+  readonly #show: (raw: string, direction: "sent" | "heard") => string;
   #count = 0;
   #beforeFault: readonly SpokenLine[] = [];
 
+  /** @param show how a line is shown to people, where it is no text */
+  constructor(show: (raw: string, direction: "sent" | "heard") => string = printable) {
+    this.#show = show;
+  }
+
   sent(raw: string, t_s: number): void {
-    this.#keep(raw, t_s, 1);
+    this.#keep(raw, t_s, SENT);
   }
 
   heard(raw: string, t_s: number): void {
-    this.#keep(raw, t_s, 0);
+    this.#keep(raw, t_s, HEARD);
   }
 
   /** What happened to the cable or to a line, such as "cable closed". */
   noted(what: string, t_s: number): void {
-    this.#keep(`(${what})`, t_s, 0);
+    this.#keep(`(${what})`, t_s, NOTED);
   }
 
   /** Sets the lines up to here aside: a stream that begins anew after the fault soon pushes them out. */
@@ -46,11 +56,10 @@ export class Conversation {
     const first = Math.max(0, this.#count - KEPT);
     return Array.from({ length: this.#count - first }, (_, i) => {
       const at = (first + i) % KEPT;
-      return {
-        t_s: this.#t_s[at] ?? 0,
-        direction: this.#isSent[at] === 1 ? "sent" : "heard",
-        text: printable(this.#raw[at] ?? ""),
-      };
+      const raw = this.#raw[at] ?? "";
+      const direction = this.#kind[at] === SENT ? "sent" : "heard";
+      const text = this.#kind[at] === NOTED ? printable(raw) : this.#show(raw, direction);
+      return { t_s: this.#t_s[at] ?? 0, direction, text };
     });
   }
 
@@ -59,11 +68,11 @@ export class Conversation {
     return this.#beforeFault;
   }
 
-  #keep(raw: string, t_s: number, isSent: 0 | 1): void {
+  #keep(raw: string, t_s: number, kind: number): void {
     const at = this.#count % KEPT;
     this.#raw[at] = raw;
     this.#t_s[at] = t_s;
-    this.#isSent[at] = isSent;
+    this.#kind[at] = kind;
     this.#count++;
   }
 }

@@ -17,6 +17,8 @@ export interface ExchangeOptions {
   readonly skips?: (line: string) => boolean;
   /** Sees every line first; true takes it away from whoever waits for an answer. For instruments that stream. */
   readonly unasked?: (line: string, at_s: number) => boolean;
+  /** How a line is shown in messages, where it is no text; quoted if not given. */
+  readonly show?: (raw: string, direction: "sent" | "heard") => string;
   /** Once, when the connection ended for whatever reason. */
   readonly ended?: (error: DriverError) => void;
 }
@@ -181,7 +183,7 @@ export class Exchange {
       if (this.#current !== question) return;
       const { instrument } = this.#options;
       const message =
-        `${instrument} did not answer ${JSON.stringify(question.command)} within ` +
+        `${instrument} did not answer ${this.#shown(question.command, "sent")} within ` +
         `${printSeconds(within_s)}; check its supply, the cable and the line settings.`;
       this.#hangUpAfterSilence(this.#error("REPLY_TIMEOUT", message));
     });
@@ -234,7 +236,7 @@ export class Exchange {
       this.#next();
     } else if (this.#asked) {
       // Question and answer are out of step; what it says from here on can't be matched to what was asked.
-      const message = `${this.#options.instrument} sent ${quoteRaw(text)} without being asked; check that its profile is the one for this instrument.`;
+      const message = `${this.#options.instrument} sent ${this.#shown(text, "heard")} without being asked; check that its profile is the one for this instrument.`;
       this.fail(this.#error("REPLY_MALFORMED", message));
     }
     // Before the first question: a greeting, or an answer to somebody who has gone.
@@ -254,6 +256,12 @@ export class Exchange {
     this.#note(error.code === "LINE_TOO_LONG" ? "line too long, refused" : "half a line, refused");
     // Noise between questions is dropped with the line; noise in an answer or a stream is not.
     if (this.#current || this.#options.unasked) this.fail(error);
+  }
+
+  #shown(raw: string, direction: "sent" | "heard"): string {
+    const { show } = this.#options;
+    if (show) return show(raw, direction);
+    return direction === "sent" ? JSON.stringify(raw) : quoteRaw(raw);
   }
 
   #note(what: string): void {
