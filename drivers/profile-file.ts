@@ -1,7 +1,7 @@
 import { existsSync, readdirSync, readFileSync } from "node:fs";
-import { join } from "node:path";
+import { basename, join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { readCheckedYaml } from "../limits/checked-yaml.ts";
+import { FileProblems, readCheckedYaml } from "../limits/checked-yaml.ts";
 import { DriverError } from "./ports.ts";
 import type { Profile } from "./profile.ts";
 import { profileSchema } from "./profile-schema.ts";
@@ -15,6 +15,17 @@ const NAME = /^[\w-]+$/;
  */
 export function readProfile(name: string, path: string, text: string): Profile {
   return { name, ...readCheckedYaml(path, text, profileSchema) };
+}
+
+/**
+ * Reads one profile file by itself, wherever it lies.
+ * @throws DriverError PROFILE_INVALID when it cannot be read; FileProblems when it is wrong, its name included
+ */
+export function readProfileAt(path: string): Profile {
+  const name = basename(path, ENDING);
+  const profile = readProfile(name, path, readText(name, path));
+  if (path.endsWith(ENDING) && NAME.test(name)) return profile;
+  throw wholeFile(path, "a name no station file can give", `a name of letters, digits and -, and ${ENDING}`);
 }
 
 /** @returns where a profile lies, in the first folder that has it; null when none has */
@@ -74,12 +85,23 @@ export function ownProfilesFolder(): string {
 }
 
 function readText(name: string, path: string): string {
+  let bytes: Buffer;
   try {
-    return readFileSync(path, "utf8");
+    bytes = readFileSync(path);
   } catch (error) {
     const why = error instanceof Error ? error.message : String(error);
     throw new DriverError("PROFILE_INVALID", name, `The profile ${path} cannot be read: ${why}.`, {
       cause: error,
     });
   }
+  try {
+    return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
+  } catch {
+    // Read as if it were, a degree sign in a pattern would match nothing that an instrument says.
+    throw wholeFile(path, "bytes that are not UTF-8", "UTF-8 text");
+  }
+}
+
+function wholeFile(file: string, found: string, expected: string): FileProblems {
+  return new FileProblems([{ file, line: 1, column: 1, path: "", found, expected }]);
 }

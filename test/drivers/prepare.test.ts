@@ -3,7 +3,7 @@ import type { DriverError, Reading } from "../../drivers/ports.ts";
 import type { GaugeProfile } from "../../drivers/profile.ts";
 import { readProfile } from "../../drivers/profile-file.ts";
 import { AsciiLineGauge } from "../../drivers/protocols/ascii-line.ts";
-import { memoryRig, type Script } from "./rigs.ts";
+import { gaugeProfile, memoryRig, type Script } from "./rigs.ts";
 
 /** A polled gauge that is asked who it is, tests itself, and is set up, with whatever else `more` says. */
 function profileWith(more: string, line = "terminator: LF"): GaugeProfile {
@@ -250,6 +250,42 @@ errors: ["^\\\\$E.*$"]
     await bed.connect();
     const refused = await bed.settle(bed.gauge.read().catch((error: unknown) => error));
     expect(refused).toMatchObject({ code, message: expect.stringMatching(message) });
+  });
+
+  it("are streamed between the answers of a gauge's preparation without mixing them up", async () => {
+    const number = { next: 0 };
+    const reading = () => `${withSum(`P,${number.next++},-7.99842,kPa,0`)}\r\n`;
+    const said = new Map([
+      ["ID?", "ID,STREAM-CHECKED,SN1,FW1"],
+      ["TEST?", "TEST,OK"],
+      ["UNIT,kPa", "OK"],
+      ["RATE,20", "OK"],
+    ]);
+    const heard: string[] = [];
+    const bed = bench(
+      { ...gaugeProfile("stream-checked"), waitAfterOpen_s: 0.1 },
+      () => undefined,
+      reading(),
+    );
+    const connecting = bed.connect();
+    bed.clock.setTimeout(() => {
+      bed.far().onBytes((bytes) => {
+        heard.push(bytes);
+        const answer = said.get(bytes.slice(1, bytes.indexOf("*")));
+        bed.far().send(`${reading()}${answer === undefined ? "" : `${withSum(answer)}\r\n`}${reading()}`);
+      });
+      bed.far().send(reading());
+    }, 0);
+    await connecting;
+    expect(heard).toEqual([...said.keys()].map((command) => `${withSum(command)}\r`));
+    bed.watch();
+    bed.far().send(reading() + reading());
+    await bed.clock.advance_s(0.1);
+    expect(bed.got.map(({ value }) => value)).toEqual([-7998.42, -7998.42]);
+    expect(bed.faults).toEqual([]);
+    bed.far().send(reading().replace("7.9", "7.8"));
+    await bed.clock.advance_s(0.1);
+    expect(bed.faults).toMatchObject([{ code: "REPLY_MALFORMED" }]);
   });
 
   it("tell a noisy cable from a wrong instrument when asked who they are", async () => {

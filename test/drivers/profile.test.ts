@@ -2,7 +2,13 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, it, test } from "vitest";
-import { loadProfile, ownProfilesFolder, profileNames, readProfile } from "../../drivers/profile-file.ts";
+import {
+  loadProfile,
+  ownProfilesFolder,
+  profileNames,
+  readProfile,
+  readProfileAt,
+} from "../../drivers/profile-file.ts";
 import { profileJsonSchema } from "../../drivers/profile-schema.ts";
 import { ReplyReader } from "../../drivers/protocols/reply-reader.ts";
 import { FileProblems } from "../../limits/checked-yaml.ts";
@@ -22,15 +28,19 @@ function problemsOf(text: string): string[] {
 describe("profiles", () => {
   it("come with the program for every instrument of the demo plant, and all can be read", () => {
     const names = profileNames(ownProfilesFolder());
-    expect(names).toEqual([
+    for (const name of [
       "ascii-io",
       "scpi-airflow",
       "scpi-ambient",
       "scpi-flow-drop",
       "scpi-power",
       "scpi-pressure",
+      "stream-checked",
+      "stream-plain",
       "stream-pressure",
-    ]);
+    ]) {
+      expect(names).toContain(name);
+    }
     for (const name of names) expect(loadProfile(name).name).toBe(name);
   });
 
@@ -45,6 +55,9 @@ describe("profiles", () => {
       { ambient_temperature: 294.39, ambient_pressure: 101325, ambient_humidity: 0.452 },
     ],
     ["stream-pressure", "N=004711 P=-7998.42 S=0", { leak_pressure: -7998.42 }],
+    ["stream-plain", "-7998.4", { leak_pressure: -7998.4 }],
+    ["stream-plain", "   12.0", { leak_pressure: 12 }],
+    ["stream-checked", "$P,4711,-7.99842,kPa,0*33", { leak_pressure: -7998.42 }],
   ])("%s turns %j into SI values", (name, line, expected) => {
     const profile = loadProfile(name);
     if (profile.kind !== "gauge") throw new Error("not a gauge");
@@ -102,6 +115,75 @@ describe("profiles", () => {
       /identitiy: found an unknown key.*did you mean identity/,
     ],
     ["a scale of nothing", "unit: Pa", "unit: Pa\n    scale: 0", /channels\[0\]\.scale: .*other than 0/],
+    [
+      "an offset with a unit",
+      "unit: Pa",
+      "unit: Pa\n    offset: 5 Pa",
+      /channels\[0\]\.offset: found "5 Pa", expected a number/,
+    ],
+    [
+      "an unknown line end",
+      "terminator: CRLF",
+      "terminator: CRLF\n  send_terminator: LFCR",
+      /send_terminator: found "LFCR"/,
+    ],
+    ["a misspelt echo", "stream:\n", "echo: yes\nstream:\n", /echo: found "yes"/],
+    [
+      "lines to skip that are no patterns for whole lines",
+      "stream:\n",
+      "skip: [OK]\nstream:\n",
+      /skip\[0\]: found "OK".*from \^ to \$/,
+    ],
+    [
+      "a self-test that may take for ever",
+      "stream:\n",
+      'self_test: { ask: "T?", expect: "^0$" }\nstream:\n',
+      /self_test\.within: found nothing/,
+    ],
+    [
+      "a start-up command with neither answer nor wait",
+      "stream:\n",
+      "start_up:\n  - send: RATE 50\nstream:\n",
+      /start_up\[0\]: .*either expect .* or wait/,
+    ],
+    [
+      "a start-up command with both",
+      "stream:\n",
+      'start_up:\n  - { send: R, expect: "^OK$", wait: 1 s }\nstream:\n',
+      /start_up\[0\]: .*and not both/,
+    ],
+    ["no start-up command", "stream:\n", "start_up: []\nstream:\n", /start_up: found/],
+    [
+      "an unknown kind of checksum",
+      "stream:\n",
+      "checksum: { kind: crc16_modbas, digits: upper }\nstream:\n",
+      /checksum\.kind: found "crc16_modbas".*did you mean crc16_modbus/,
+    ],
+    [
+      "a checksum whose digits are not told",
+      "stream:\n",
+      "checksum: { kind: xor }\nstream:\n",
+      /checksum\.digits: found nothing/,
+    ],
+    [
+      "a command that cannot carry the checksum",
+      "stream:\n",
+      "checksum: { kind: xor, begins_after: $, digits: upper, sent: true }\nstream:\n",
+      /identity\.ask: found "ID\?", expected a command that begins with "\$"/,
+    ],
+    [
+      "a text that stands for two things",
+      "stream:\n",
+      "text_values: { over_range: [OL], invalid: [OL] }\nstream:\n",
+      /text_values\.invalid\[0\]: found "OL", expected each of them once/,
+    ],
+    [
+      "a text that is a number",
+      "stream:\n",
+      'text_values: { over_range: ["9.9E+37"] }\nstream:\n',
+      /text_values\.over_range\[0\]: .*no number.*special_values/,
+    ],
+    ["a state that is good and bad", 'invalid: ["2"]', 'invalid: ["0"]', /status\.invalid\[0\]: .*once/],
   ])("name %s by file, line and column", (_what, from, to, expected) => {
     expect(GOOD).toContain(from);
     const problems = problemsOf(GOOD.replace(from, () => to));
@@ -160,6 +242,21 @@ describe("finding a profile", () => {
     writeFileSync(join(folder, "station.yaml"), "drumtight: station/1\n");
     expect(profileNames(folder)).not.toContain("station");
     expect(profileNames(folder)).toContain("stream-pressure");
+  });
+
+  it("refuses a file that is not UTF-8, whose degree sign would match nothing", () => {
+    writeFileSync(join(folder, "latin.yaml"), Buffer.from(GOOD.replace("Streaming", "\xb0C"), "latin1"));
+    expect(() => loadProfile("latin", [folder])).toThrow(/latin\.yaml:1:1: found bytes that are not UTF-8/);
+  });
+
+  it("by its path says when no station file could name it", () => {
+    const named = join(folder, "my gauge.yaml");
+    writeFileSync(named, GOOD);
+    expect(() => readProfileAt(named)).toThrow(/my gauge\.yaml:1:1: found a name no station file can give/);
+    expect(readProfileAt(join(ownProfilesFolder(), "scpi-power.yaml")).name).toBe("scpi-power");
+    expect(() => readProfileAt(join(folder, "none.yaml"))).toThrow(
+      expect.objectContaining({ code: "PROFILE_INVALID" }),
+    );
   });
 
   it("never leaves the folders", () => {
