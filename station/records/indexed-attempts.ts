@@ -75,6 +75,11 @@ export class IndexedAttempts {
     return this.#index.byId(id) !== undefined;
   }
 
+  /** @returns where the traveller with this number lies, as far as the index knows; null where it knows none */
+  pathOf(sequence: number): string | null {
+    return this.#index.bySequence(sequence)?.path ?? null;
+  }
+
   /** @returns the newest record of a log that was there when somebody last looked; null where nobody knows */
   headOf(log: string): ChainHead | null {
     try {

@@ -23,7 +23,8 @@ export const OPEN_FOLDER = ".open";
 
 const SEQUENCE_DIGITS = 8;
 const SAFE_SERIAL_LONGEST = 64;
-const RECORD_NAME = /^(\d{8,15})-[A-Za-z0-9._-]+\.json$/;
+/** By its name alone, a file in a day's folder that is a traveller's. */
+export const RECORD_NAME = /^(\d{8,15})-[A-Za-z0-9._-]+\.json$/;
 
 /**
  * A serial as part of a file name: characters outside A-Z a-z 0-9 . _ - become "_", the rest is cut off. Two

@@ -1,6 +1,7 @@
 import { z } from "zod";
 import { Sha256Hex } from "./chain.ts";
 import { Decider } from "./disposition.ts";
+import { KeptFile } from "./kept-files.ts";
 import { Instant, Reason } from "./record-words.ts";
 
 /** What an event's `format` says; a reader that meets another one must not guess. */
@@ -17,6 +18,10 @@ export const StationEvent = z.strictObject({
   who: Decider.optional(),
   /** Of a fault or a refused sign-in: why. */
   reasons: z.array(Reason).readonly().optional(),
+  /** Of an opened station: the files that decide about units from then on, each kept by its hash. */
+  in_force: z.array(KeptFile).readonly().optional(),
+  /** Of an opened station: the head it signed when it opened. */
+  head: z.strictObject({ sequence: z.int().positive(), sha256: Sha256Hex }).optional(),
   chain: z.strictObject({ sequence: z.int().positive(), previous: Sha256Hex.nullable() }),
 });
 export type StationEvent = z.infer<typeof StationEvent>;

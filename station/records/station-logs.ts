@@ -1,11 +1,13 @@
 import { ChainedLog } from "./chained-log.ts";
+import type { ChainEnds } from "./daily-head.ts";
 import type { Disk } from "./disk.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
 import { DISPOSITIONS, DispositionLog } from "./disposition-log.ts";
 import type { IndexedAttempts } from "./indexed-attempts.ts";
 import { eventAt, StationEvent, type StationEventDraft } from "./station-event.ts";
 
-const EVENTS = "events";
+/** Their folder in the records folder. */
+export const EVENTS = "events";
 
 /**
  * What a station keeps beside its travellers: dispositions and events. Each log is a chain, in which nothing can be changed
@@ -40,6 +42,12 @@ export class StationLogs {
     if (end === null) return;
     await this.#events.sync();
     this.#attempts.keepHead(EVENTS, end);
+  }
+
+  /** Where the logs end now, all of it durably. @throws RecordError */
+  async ends(): Promise<Pick<ChainEnds, "dispositions" | "events">> {
+    await this.followDispositions();
+    return { dispositions: this.dispositions.head, events: await this.#events.end() };
   }
 
   /** @returns whether any were added since the last time */

@@ -3,6 +3,7 @@ import { z } from "zod";
 import type { Clock } from "../../drivers/ports.ts";
 import { intentFor, interruptedOutcome } from "./attempt-intent.ts";
 import { type ChainHead, canonicalText, sha256Hex } from "./chain.ts";
+import type { ChainEnds } from "./daily-head.ts";
 import { Decisions } from "./decisions.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
@@ -25,6 +26,11 @@ export interface RecordStoreOptions {
   readonly clock: Clock;
   /** The station's name, for the refusal another station on the same folder gets. */
   readonly station: string;
+  /**
+   * Asked once the records are known and before anything is written: throws where they are not all that somebody knows of.
+   * @param travellerPath where the traveller with a number lies, relative to the folder; null where there is none
+   */
+  readonly requireComplete?: (travellerPath: (sequence: number) => string | null) => Promise<void>;
   /** Where the folder lies; the machine's own disk when not given. */
   readonly disk?: Disk;
 }
@@ -93,6 +99,7 @@ export class RecordStore {
       await store.#open.proveWritable();
       store.#head = await attempts.sync();
       await store.#logs.check();
+      await options.requireComplete?.((sequence) => store.#attempts.pathOf(sequence));
       await store.#open.read((id) => store.#attempts.hasId(id));
       return { store, interrupted: await store.voidOpenAttempts() };
     } catch (error) {
@@ -233,6 +240,14 @@ export class RecordStore {
    */
   eventsAfter(sequence: number): Promise<readonly StationEvent[]> {
     return this.#logs.eventsAfter(sequence);
+  }
+
+  /**
+   * Where each chain ends now; all of it is on the disk.
+   * @throws RecordError
+   */
+  ends(): Promise<ChainEnds> {
+    return this.#inTurn(async () => ({ travellers: this.#head, ...(await this.#logs.ends()) }));
   }
 
   /** @returns bytes the station's user may still write on the folder's disk */
