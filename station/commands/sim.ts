@@ -3,6 +3,7 @@ import type { ModelLimits } from "../../limits/model.ts";
 import type { Deed } from "../../sim/hands.ts";
 import type { SimulatedUnit } from "../../sim/population.ts";
 import type { Truth } from "../../sim/truth.ts";
+import { simGaugeCommand } from "./sim-gauge.ts";
 
 const DEFAULT_SEED = 7;
 const ML_MIN_PER_M3_S = 6e7;
@@ -13,6 +14,7 @@ export function simCommand() {
     .description("The simulated demo plant: its units with their truth, and its instruments on real ports.")
     .addCommand(unitsCommand())
     .addCommand(serveCommand())
+    .addCommand(simGaugeCommand())
     .addHelpText("after", "\nExample:\n  drumtight sim units --seed 7 --count 12");
 }
 
