@@ -132,7 +132,14 @@ export interface Gauge {
   /** Readings as they come (streaming) or at the profile's poll interval, until the returned stop is called. */
   watch(listener: GaugeListener): () => void;
   close(): Promise<void>;
+  /** What earlier lines have left behind that later readings depend on; absent where they depend on nothing. */
+  memory?(): GaugeMemory;
+  /** Goes on as a gauge that had this memory, at the beginning of a line: for playing back a conversation. */
+  resume?(memory: GaugeMemory): void;
 }
+
+/** Numbers by name; only the gauge that gave them knows what they mean. */
+export type GaugeMemory = Readonly<Record<string, number>>;
 
 /** Levels by name. Outputs: source, isolate, vent, motor and one per orifice. Inputs: guard (closed), start (pressed). */
 export type Levels = Readonly<Record<string, boolean>>;

@@ -6,6 +6,7 @@ import {
   DriverError,
   type Gauge,
   type GaugeListener,
+  type GaugeMemory,
   type Reading,
   type Transport,
 } from "../ports.ts";
@@ -130,6 +131,17 @@ export class AsciiLineGauge implements Gauge {
     this.#exchange = undefined;
     this.#reader = new ReplyReader(this.name, this.#options.profile);
     await closing;
+  }
+
+  memory(): GaugeMemory {
+    return this.#reader.memory();
+  }
+
+  resume(memory: GaugeMemory): void {
+    this.#reader.resume(memory);
+    this.#firstLine = false;
+    this.#cutLine = undefined;
+    this.#lastLine_s = this.#options.clock.now_s();
   }
 
   async #prepare(exchange: Exchange): Promise<string> {

@@ -1,7 +1,7 @@
 import { toSI } from "../../limits/quantity.ts";
 import { lineWithout } from "../checksum.ts";
 import { parseNrf } from "../nrf.ts";
-import { DriverError, type DriverErrorCode, type Quality, type Reading } from "../ports.ts";
+import { DriverError, type DriverErrorCode, type GaugeMemory, type Quality, type Reading } from "../ports.ts";
 import type { ChannelProfile, GaugeProfile } from "../profile.ts";
 import { quoteRaw } from "../raw-line.ts";
 import { malformed } from "./identify.ts";

@@ -3,6 +3,7 @@ import type {
   DriverError,
   Gauge,
   GaugeListener,
+  GaugeMemory,
   Inputs,
   InputsListener,
   Levels,
@@ -27,8 +28,10 @@ export type Call = "connect" | "read" | "set";
 export interface Gate {
   /** The clock this instrument's driver and transport live by. */
   clock(instrument: string): Clock;
-  /** The station asks an instrument for a reading. */
-  asked(instrument: string): void;
+  /** Told of each gauge once. */
+  knows(gauge: Gauge): void;
+  /** The station asks for a reading, or, with levels, commands outputs. */
+  called(instrument: string, levels: Levels | null): void;
   /** @param go hands it to the station */
   pass(instrument: string, what: Passing, go: () => void): void;
 }
@@ -41,6 +44,7 @@ export class GatedGauge implements Gauge {
   constructor(gauge: Gauge, gate: Gate) {
     this.#gauge = gauge;
     this.#gate = gate;
+    gate.knows(gauge);
   }
 
   get name() {
@@ -64,7 +68,7 @@ export class GatedGauge implements Gauge {
   }
 
   read(): Promise<readonly Reading[]> {
-    this.#gate.asked(this.name);
+    this.#gate.called(this.name, null);
     return ended(this.#gate, this.name, "read", this.#gauge.read());
   }
 
@@ -85,6 +89,14 @@ export class GatedGauge implements Gauge {
 
   close(): Promise<void> {
     return this.#gauge.close();
+  }
+
+  memory(): GaugeMemory {
+    return this.#gauge.memory?.() ?? {};
+  }
+
+  resume(memory: GaugeMemory): void {
+    this.#gauge.resume?.(memory);
   }
 }
 
@@ -115,11 +127,12 @@ export class GatedIoBlock implements Outputs, Inputs {
   }
 
   set(levels: Levels): Promise<void> {
+    this.#gate.called(this.name, levels);
     return ended(this.#gate, this.name, "set", this.#block.set(levels));
   }
 
   read(): Promise<Levels> {
-    this.#gate.asked(this.name);
+    this.#gate.called(this.name, null);
     return ended(this.#gate, this.name, "read", this.#block.read());
   }
 

@@ -1,0 +1,181 @@
+import type { ByteTransport, Clock, Gauge, GaugeMemory, Levels } from "../../drivers/ports.ts";
+import type { Reason } from "../cycle/reason.ts";
+import type { Gate, Passing } from "./gate.ts";
+import { InstrumentTail } from "./instrument-tail.ts";
+import type { TapeEvent } from "./tape-event.ts";
+import { TapeWriter } from "./tape-events-codec.ts";
+import { TapedCable } from "./taped-cable.ts";
+import { TapedClock } from "./taped-clock.ts";
+
+/** What a driver and the station know at an attempt's begin that its tape alone does not tell. */
+export interface StateAtStart {
+  /** By gauge: what earlier lines have left behind. */
+  readonly memories: Readonly<Record<string, GaugeMemory>>;
+  /** By I/O block: the levels its inputs were last found to have. */
+  readonly inputs: Readonly<Record<string, Levels>>;
+  /** By instrument: readings that were asked for and have not come yet. */
+  readonly reading: Readonly<Record<string, number>>;
+  /** The newest leak pressure before the attempt, Pa; null where there was none. */
+  readonly newestPressure_Pa: number | null;
+  /** The unit before, where its motor did not start. */
+  readonly motorStoodStill: string | null;
+}
+
+/** The raw conversation of one attempt. */
+export interface RawTape {
+  readonly instruments: readonly string[];
+  readonly atStart: StateAtStart;
+  /** How the instruments were connected last, before the attempt. */
+  readonly preamble: Buffer;
+  /** From the attempt's begin to its judgement. */
+  readonly events: Buffer;
+  /** More came than a tape may hold: the end is missing, and it can't be replayed. */
+  readonly isCut: boolean;
+}
+
+export interface FlightRecorderParts {
+  readonly clock: Clock;
+  /** Names of all gauges and of the I/O block. */
+  readonly instruments: readonly string[];
+  /** Those that speak by themselves. */
+  readonly streaming: ReadonlySet<string>;
+  /** Of an attempt; a gauge at 1 kHz sends some 2 MB a minute. */
+  readonly most_bytes?: number;
+}
+
+const MOST_BYTES = 64e6;
+
+/**
+ * Tapes what passes between station and instruments: of the last connect, and of the attempt under way. In between only
+ * so much is kept as the next attempt's tape must begin with. Everything is kept in memory until the attempt is judged.
+ */
+export class FlightRecorder implements Gate {
+  /** The clock of the unit's cycle: what it shows, and every timer that runs out, is on the tape. */
+  readonly cycleClock: Clock;
+  readonly #parts: FlightRecorderParts;
+  readonly #gauges = new Map<string, Gauge>();
+  readonly #tails: ReadonlyMap<string, InstrumentTail>;
+  readonly #inputs = new Map<string, Levels>();
+  readonly #reading = new Map<string, number>();
+  #preamble: TapeWriter | null = null;
+  #isConnecting = false;
+  #tape: { readonly writer: TapeWriter; readonly atStart: StateAtStart } | null = null;
+
+  constructor(parts: FlightRecorderParts) {
+    this.#parts = parts;
+    this.cycleClock = new TapedClock(parts.clock, (event) => this.#tape?.writer.add(event));
+    this.#tails = new Map(
+      parts.instruments.map((name) => [name, new InstrumentTail(parts.streaming.has(name))]),
+    );
+  }
+
+  clock(): Clock {
+    return this.#parts.clock;
+  }
+
+  /** Goes in an instrument's cable. */
+  tap(instrument: string, bytes: ByteTransport): ByteTransport {
+    return new TapedCable(instrument, bytes, this.#parts.clock, (event) => this.#onCable(instrument, event));
+  }
+
+  knows(gauge: Gauge): void {
+    this.#gauges.set(gauge.name, gauge);
+  }
+
+  called(instrument: string, levels: Levels | null): void {
+    if (levels === null) this.#reading.set(instrument, (this.#reading.get(instrument) ?? 0) + 1);
+    this.#add({ kind: "called", t_s: this.#now_s(), instrument, levels });
+  }
+
+  pass(instrument: string, what: Passing, go: () => void): void {
+    switch (what.kind) {
+      case "readings":
+        this.#add({ kind: "readings", t_s: what.readings[0]?.t_s ?? this.#now_s(), instrument });
+        break;
+      case "levels":
+        this.#inputs.set(instrument, what.levels);
+        this.#add({ kind: "levels", t_s: this.#now_s(), instrument, levels: what.levels });
+        break;
+      case "fault":
+        this.#add({ kind: "fault", t_s: this.#now_s(), instrument });
+        break;
+      case "ended":
+        if (what.call === "read") this.#reading.set(instrument, (this.#reading.get(instrument) ?? 1) - 1);
+        this.#add({ kind: "ended", t_s: this.#now_s(), instrument, call: what.call, well: what.well });
+        break;
+    }
+    go();
+  }
+
+  /** Fresh connections are about to be opened to everything. */
+  connecting(): void {
+    this.#preamble = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
+    this.#isConnecting = true;
+    this.#inputs.clear();
+    this.#reading.clear();
+  }
+
+  /** All of them are open, and the outputs are safe. */
+  connected(): void {
+    this.#isConnecting = false;
+  }
+
+  /** The attempt begins now; a tape that was begun before and not ended is dropped. */
+  begin(known: Pick<StateAtStart, "newestPressure_Pa" | "motorStoodStill">): void {
+    const writer = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
+    const tails = [...this.#tails.values()].flatMap((tail) => tail.events());
+    for (const event of tails.sort((a, b) => a.t_s - b.t_s)) writer.add(event);
+    const memories = [...this.#gauges.values()].flatMap((gauge) => {
+      const memory = gauge.memory?.();
+      return memory ? [[gauge.name, memory] as const] : [];
+    });
+    this.#tape = {
+      writer,
+      atStart: {
+        ...known,
+        memories: Object.fromEntries(memories),
+        inputs: Object.fromEntries(this.#inputs),
+        reading: Object.fromEntries([...this.#reading].filter(([, count]) => count > 0)),
+      },
+    };
+  }
+
+  /** Somebody tells the cycle something, such as to stop. */
+  told(event: { readonly type: "ABORT"; readonly reason: Reason }): void {
+    this.#tape?.writer.add({ kind: "told", t_s: this.#now_s(), event });
+  }
+
+  /** Something comes to the cycle that no instrument says. */
+  given(what: "begun" | "ambient", value: unknown = null): void {
+    this.#tape?.writer.add({ kind: "given", t_s: this.#now_s(), what, value });
+  }
+
+  /** The attempt is judged. @returns its tape; null where none was begun, or nothing was ever connected */
+  end(): RawTape | null {
+    const tape = this.#tape;
+    const preamble = this.#preamble;
+    this.#tape = null;
+    if (!tape || !preamble) return null;
+    return {
+      instruments: this.#parts.instruments,
+      atStart: tape.atStart,
+      preamble: preamble.bytes(),
+      events: tape.writer.bytes(),
+      isCut: tape.writer.isFull || preamble.isFull,
+    };
+  }
+
+  #onCable(instrument: string, event: TapeEvent): void {
+    this.#tails.get(instrument)?.add(event);
+    this.#add(event);
+  }
+
+  #add(event: TapeEvent): void {
+    if (this.#tape) this.#tape.writer.add(event);
+    else if (this.#isConnecting) this.#preamble?.add(event);
+  }
+
+  #now_s(): number {
+    return this.#parts.clock.now_s();
+  }
+}
