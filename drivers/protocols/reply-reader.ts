@@ -25,6 +25,20 @@ export class ReplyReader {
     this.#profile = profile;
   }
 
+  /** What the lines so far mean for the next one. */
+  memory(): GaugeMemory {
+    return {
+      ...(this.#lastSequence === undefined ? {} : { sequence: this.#lastSequence }),
+      ...(this.#lastTime_s === undefined ? {} : { time_s: this.#lastTime_s, offset_s: this.#offset_s }),
+    };
+  }
+
+  resume({ sequence, time_s, offset_s }: GaugeMemory): void {
+    this.#lastSequence = sequence;
+    this.#lastTime_s = time_s;
+    this.#offset_s = offset_s ?? 0;
+  }
+
   /** Whether a line is a reply by its form and its checksum, if replies carry one. */
   matches(line: string): boolean {
     const bare = lineWithout(line, this.#profile.checksum);

@@ -201,7 +201,7 @@ function bodyOf(reader: ByteReader, number: number, t_s: number, instruments: re
       const [what, value] = reader.json(GivenShape);
       return { kind, t_s, what, value };
     }
-    case undefined:
+    default:
       throw new TapeDamaged("it has an event of no known kind");
   }
 }
