@@ -2,8 +2,9 @@ import { toSI } from "../../limits/quantity.ts";
 import { lineWithout } from "../checksum.ts";
 import { parseNrf } from "../nrf.ts";
 import { DriverError, type DriverErrorCode, type GaugeMemory, type Quality, type Reading } from "../ports.ts";
-import type { ChannelProfile, GaugeProfile } from "../profile.ts";
+import type { GaugeProfile } from "../profile.ts";
 import { quoteRaw } from "../raw-line.ts";
+import { siValue, worse } from "../reading-value.ts";
 import { malformed } from "./identify.ts";
 
 /** Skew a gauge's own clock may have against ours; common practice for crystals, with a margin, no source. */
@@ -151,14 +152,4 @@ export class ReplyReader {
   #error(code: DriverErrorCode, message: string): DriverError {
     return new DriverError(code, this.#instrument, message);
   }
-}
-
-function worse(a: Quality, b: Quality): Quality {
-  return a === "invalid" || b === "invalid" ? "invalid" : a === "good" ? b : a;
-}
-
-function siValue(raw: number, quality: Quality, { scale, offset, unit }: ChannelProfile): number {
-  if (quality === "good") return toSI(raw * scale + offset, unit);
-  if (quality === "over-range") return raw * scale < 0 ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
-  return Number.NaN;
 }
