@@ -65,8 +65,14 @@ export class Announcements {
     return this.#faults;
   }
 
-  opened(): void {
-    this.#log.note({ event: "opened" });
+  /** @param found the files that decide about units now, and the head that was signed, where the station signs any */
+  opened(found: Pick<StationEventDraft, "in_force" | "head"> = {}): void {
+    this.#log.note({ event: "opened", ...found });
+  }
+
+  /** Something to look into soon that has nothing to do with a unit. */
+  warn(sentence: string): void {
+    this.#warn(sentence);
   }
 
   /** Resolves when that is on the disk, or can't be: told already, and no reason not to end. */

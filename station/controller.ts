@@ -21,6 +21,7 @@ import type { SignedIn } from "./people/person.ts";
 import type { ReferenceTrend } from "./quality/reference-trend.ts";
 import { Recording } from "./recording.ts";
 import type { Disposition } from "./records/disposition.ts";
+import type { StationEventDraft } from "./records/station-event.ts";
 import { ReferenceWatch } from "./reference-watch.ts";
 import { roomAir } from "./room-air.ts";
 import { SameFailWatch } from "./same-fail-watch.ts";
@@ -41,6 +42,8 @@ export interface StationParts {
   readonly software: string;
   /** Unapproved limits may be run; their travellers say so and never count. */
   readonly allowDrafts: boolean;
+  /** For the event that says that the station was opened. */
+  readonly atOpening?: Pick<StationEventDraft, "in_force" | "head">;
 }
 
 const RECONNECT_TRIES = 4;
@@ -136,7 +139,7 @@ export class StationController {
     await station.#connect();
     station.#actor.on("*", (news: StationNews) => station.#hear(news));
     station.#actor.start();
-    station.#announcements.opened();
+    station.#announcements.opened(parts.atOpening);
     const reason = station.#sameFails.reason();
     if (reason && isNoted) station.#announcements.faultedBefore(reason);
     if (reason) station.#actor.send({ type: "FAULT", reason });
@@ -147,6 +150,11 @@ export class StationController {
   /** Everything the station has to tell, from now on. */
   listen(listener: Partial<StationListener>): void {
     this.#announcements.listen(listener);
+  }
+
+  /** Tells whoever listens of something to look into soon. */
+  warn(sentence: string): void {
+    this.#announcements.warn(sentence);
   }
 
   #hear(news: StationNews): void {

@@ -20,6 +20,8 @@ import type { LimitsLookup, ProfileLookup, Surroundings } from "./station-file-c
 
 export interface LoadedStation {
   readonly file: StationFile;
+  /** The station file itself, absolute, and what was read of it. */
+  readonly source: { readonly path: string; readonly text: string };
   /** By name: every profile the file names. */
   readonly profiles: ReadonlyMap<string, Profile>;
   readonly models: readonly ModelInForce[];
@@ -53,6 +55,7 @@ export function readStation(path: string, cables: Surroundings["cables"]): Loade
   const station = file;
   return {
     file,
+    source: { path: absolute, text },
     profiles: beside.profiles(),
     models: modelsInForce(limits, file.approvers),
     calibrationsAt: (now_ms) => calibrationsInForce(absolute, station, limits, now_ms),

@@ -43,7 +43,8 @@ export async function runHeadless(run: HeadlessRun): Promise<boolean> {
   const tally = new Tally();
   const stopWatching = makeSafeOnCrash(() => station.makeSafe());
   try {
-    for (const sentence of run.running.passedOver) process.stderr.write(`${sentence}\n`);
+    for (const sentence of [...run.running.passedOver, ...run.running.unseen])
+      process.stderr.write(`${sentence}\n`);
     reporter.interrupted(interrupted);
     for (const disposition of run.running.held) reporter.held(disposition);
     const refused = reportOn(run.running, reporter, tally);

@@ -10,18 +10,22 @@ import { StationPlant } from "../sim/station-plant.ts";
 import { VirtualClock } from "../sim/virtual-clock.ts";
 import { StationController } from "./controller.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
+import { DailyHeads } from "./daily-heads.ts";
 import { UsageError } from "./explain.ts";
+import { filesInForce } from "./files-in-force.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
 import type { Disk } from "./records/disk.ts";
 import type { Disposition } from "./records/disposition.ts";
+import { keepFiles } from "./records/kept-files.ts";
 import { type Recorded, RecordStore } from "./records/store.ts";
 import { newRunFolder } from "./run-folder.ts";
 import type { StationFile } from "./station-file.ts";
 import type { Records } from "./station-records.ts";
 
 export interface StationSetup extends InstrumentSetup {
+  readonly source: LoadedStation["source"];
   readonly models: readonly ModelInForce[];
   readonly calibrationsAt: LoadedStation["calibrationsAt"];
   readonly misnamedCalibrations: LoadedStation["misnamedCalibrations"];
@@ -41,6 +45,8 @@ export interface RunningStation {
   readonly held: readonly Disposition[];
   /** Calibrations that are passed over though nothing is refused for it, a sentence each. */
   readonly passedOver: readonly string[];
+  /** What could not be seen of whether the records are all there, a sentence each. */
+  readonly unseen: readonly string[];
   close(): Promise<void>;
 }
 
@@ -78,18 +84,30 @@ export function demoStationPath(): string {
  */
 export async function openStation(setup: StationSetup): Promise<RunningStation> {
   const { file, clock, recordsFolder, models, allowDrafts } = setup;
-  const fixture = await openFixture(setup);
   const held = holder(setup.hold);
+  const heads = dailyHeads(setup, held);
+  const unseen: string[] = [];
+  const fixture = await openFixture(setup);
   const { store, interrupted } = await held(() =>
     RecordStore.open({
       folder: recordsFolder,
       clock,
       station: file.name,
+      requireComplete: async (pathOf) => {
+        unseen.push(...((await heads?.requireComplete(pathOf)) ?? []));
+      },
       ...(setup.disk ? { disk: setup.disk } : {}),
     }),
   );
   try {
     const calibrations = setup.calibrationsAt(clock.wall_ms());
+    const in_force = await held(() =>
+      keepFiles(recordsFolder, filesInForce({ ...setup, calibrations }), setup.disk),
+    );
+    let warn = (sentence: string) => {
+      unseen.push(sentence);
+    };
+    const head = heads && (await held(() => heads.open(store, (sentence) => warn(sentence))));
     const { station, held: heldUnits } = await StationController.open({
       file,
       models,
@@ -99,7 +117,9 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
       store: heldRecords(store, held),
       software: softwareName(),
       allowDrafts,
+      atOpening: { in_force, ...(head ? { head } : {}) },
     });
+    warn = (sentence) => station.warn(sentence);
     return {
       station,
       interrupted,
@@ -110,15 +130,25 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
       ]
         .filter(({ what }) => what !== "unusable")
         .map(({ sentence }) => sentence),
+      unseen,
       async close() {
         await station.close();
-        await held(() => store.close());
+        await held(async () => {
+          await heads?.close();
+          await store.close();
+        });
       },
     };
   } catch (error) {
+    heads?.stop();
     await held(() => store.close());
     throw error;
   }
+}
+
+function dailyHeads({ file, clock, recordsFolder }: StationSetup, held: Held): DailyHeads | null {
+  const { dailyHead: settings, name: station } = file;
+  return settings && new DailyHeads({ settings, recordsFolder, station, clock, held });
 }
 
 export interface SimulatedSetup {

@@ -4,6 +4,7 @@ import type { Findings } from "./audit-finding.ts";
 import { DAILY_HEADS } from "./daily-head.ts";
 import { DISPOSITIONS } from "./disposition-log.ts";
 import { KEPT_FILES } from "./kept-files.ts";
+import { logFile } from "./numbered-log.ts";
 import { errnoOf, RecordError, readError } from "./record-error.ts";
 import { OPEN_FOLDER, RECORD_NAME } from "./record-name.ts";
 import { EVENTS } from "./station-logs.ts";
@@ -138,11 +139,6 @@ export function loggedNumbers(folder: string, name: string, findings: Findings):
     } else if (!file.endsWith(".part")) findings.note(`${name}/${file} is no record, and was not looked at.`);
   }
   return Float64Array.from(numbers).sort();
-}
-
-/** @returns a log's record, by its number alone: "events/00000042.json" */
-export function logFile(name: string, number: number): string {
-  return `${name}/${String(number).padStart(8, "0")}.json`;
 }
 
 /** @throws RecordError; nothing, where a folder inside is not there or is no folder */
