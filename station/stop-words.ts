@@ -18,6 +18,7 @@ const MAY_BE_TRAPPED: readonly ReasonCode[] = [
   "GAUGE_FROZEN",
   "GAUGE_INVALID",
   "GAUGE_OVER_RANGE",
+  "GAUGE_JUMPED",
   "PHASE_SILENT",
 ];
 

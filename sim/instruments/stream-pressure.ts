@@ -6,7 +6,7 @@ const NUMBERS = 1_000_000;
 /** Lines skipped at a time on a day when lines go missing, and how often. */
 const SKIP_EVERY = 50;
 /** What no gas does: so far off, one line in so many, or for good. */
-const JUMP_PART = 0.06;
+const JUMP_Pa = 300;
 const JUMP_EVERY = 40;
 /** How long lines lie in somebody's buffer before they come all at once: less than any profile calls silence. */
 const BUNCH_s = 0.8;
@@ -35,8 +35,6 @@ export class StreamPressureGauge extends LineInstrument {
   #isRunning = false;
   #next = 0;
   #stuck_Pa: number | null = null;
-  /** Of the moment the day began: what a reading jumps by. */
-  #shift_Pa = 0;
   #bunch: string[] = [];
 
   /** @param pressure_Pa true gauge pressure at a time */
@@ -64,7 +62,6 @@ export class StreamPressureGauge extends LineInstrument {
 
   protected override dayChanged(badDay: string | null): void {
     this.#stuck_Pa = badDay === "stuck" ? this.#read(this.clock.now_s()) : null;
-    this.#shift_Pa = JUMP_PART * this.#pressure_Pa(this.clock.now_s());
     if (badDay !== "bunched") this.#deliver();
   }
 
@@ -109,9 +106,9 @@ export class StreamPressureGauge extends LineInstrument {
   #shown(index: number, pressure_Pa: number): number {
     switch (this.badDay) {
       case "jumps":
-        return index % JUMP_EVERY === 0 ? pressure_Pa + this.#shift_Pa : pressure_Pa;
+        return index % JUMP_EVERY === 0 ? pressure_Pa + JUMP_Pa : pressure_Pa;
       case "shifted":
-        return pressure_Pa - this.#shift_Pa;
+        return pressure_Pa - JUMP_Pa;
       case "off_calibration":
         return pressure_Pa * OFF_CALIBRATION;
       default:

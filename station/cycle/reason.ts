@@ -19,6 +19,8 @@ export type ReasonCode =
   | "GAUGE_FROZEN"
   | "GAUGE_INVALID"
   | "GAUGE_OVER_RANGE"
+  | "GAUGE_JUMPED"
+  | "READINGS_HELD_UP"
   | "PHASE_SILENT"
   | "NOT_STEADY"
   | "SUPPLY_OUT_OF_TOLERANCE"
@@ -26,10 +28,13 @@ export type ReasonCode =
   | "NOT_MEASURED"
   | "ABORTED"
   | "PROGRAM_STOPPED"
+  | "SAFE_NOT_SEEN"
   | "GUARD_OPENED"
   | "INTERRUPTED"
   // the fixture is at fault: the station stops until somebody looks
   | "BLOCKED_FIXTURE"
+  | "VALVE_STUCK"
+  | "GAUGES_DISAGREE"
   | "NO_MOTOR_STARTS"
   | "INSTRUMENT_FAULT"
   | "OUTPUT_FAULT"
@@ -76,10 +81,13 @@ export type ReasonCode =
 const STOPPING: ReadonlySet<string> = new Set<ReasonCode>([
   "SOURCE_FAULT",
   "BLOCKED_FIXTURE",
+  "VALVE_STUCK",
+  "GAUGES_DISAGREE",
   "NO_MOTOR_STARTS",
   "GAUGE_FROZEN",
   "GAUGE_INVALID",
   "GAUGE_OVER_RANGE",
+  "GAUGE_JUMPED",
   "PHASE_SILENT",
   "INSTRUMENT_FAULT",
   "OUTPUT_FAULT",

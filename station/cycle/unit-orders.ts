@@ -31,8 +31,14 @@ export function curveOrder(
 }
 
 export function measureOrder(context: UnitContext): Observation {
+  const { testPressure_Pa, fillShortest_s, measureLongest_s } = leakStep(context);
   const looks = looksOrder(context);
-  return { ...curveOrder(context, leakStep(context).measureLongest_s), ...(looks ? { looks } : {}) };
+  const closed = {
+    testPressure_Pa,
+    fastest_Pa_s: Math.abs(testPressure_Pa) / fillShortest_s,
+    gaugeFloor_Pa: context.scatterFloor("leak_pressure"),
+  };
+  return { ...curveOrder(context, measureLongest_s), closed, ...(looks ? { looks } : {}) };
 }
 
 /** A reference piece proves the station, so it gets the whole measuring time. */

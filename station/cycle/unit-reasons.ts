@@ -14,12 +14,18 @@ export const GUARD_OPENED: Reason = {
 export const VENT_NOT_COMPLETED: Reason = {
   code: "VENT_NOT_COMPLETED",
   sentence:
-    "The fixture did not vent. Keep the guard closed, vent by hand by the local procedure, then acknowledge.",
+    "The fixture did not vent, or the leak gauge's zero has moved. Keep the guard closed, vent by hand by the local procedure, then acknowledge.",
 };
 export const MOTOR_STILL_RUNNING: Reason = {
   code: "MOTOR_STILL_RUNNING",
   sentence:
     "The motor still draws power after it was switched off. Isolate the mains by the local procedure and have the contactor checked.",
+};
+/** The program is about to end: safe outputs stand commanded, and nobody waits to see what they did. */
+export const SAFE_NOT_SEEN: Reason = {
+  code: "SAFE_NOT_SEEN",
+  sentence:
+    "The program ended before the fixture was seen vented and the motor standing. Keep the guard closed until the gauge shows no pressure and the motor stands.",
 };
 export const AIRFLOW_SILENT: Reason = {
   code: "PHASE_SILENT",

@@ -3,6 +3,7 @@ import { hasStoodStill } from "../measure/fit/standstill.ts";
 import type { EarlyDecision } from "../measure/leak/leak-looks.ts";
 import type { AirflowFinding } from "./airflow-findings.ts";
 import { airflowChannels } from "./airflow-readings.ts";
+import { type ClosedBody, gapWatch, jumpWatch } from "./curve-trust.ts";
 import type { FillEnd } from "./fill-findings.ts";
 import { type FillOrder, fillWatch, sourceAtRestWatch } from "./fill-watch.ts";
 import { type AirflowSamples, type PointOrder, pointWatch } from "./point-watch.ts";
@@ -17,6 +18,8 @@ export type Observation =
       readonly watch: "curve";
       readonly origin_s: number;
       readonly duration_s: number;
+      /** Given where nothing but a leak may move the pressure. */
+      readonly closed?: ClosedBody;
       readonly looks?: LooksOrder;
     }
   | { readonly watch: "vented"; readonly within_Pa: number }
@@ -186,7 +189,14 @@ function filling(order: FillOrder): Accept {
   };
 }
 
-function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watch: "curve" }>): Accept {
+function curveWatch({
+  origin_s,
+  duration_s,
+  closed,
+  looks,
+}: Extract<Observation, { watch: "curve" }>): Accept {
+  const gaps = gapWatch();
+  const jumps = closed && jumpWatch(closed);
   const t_us: number[] = [];
   const pressure_mPa: number[] = [];
   const soFar: CurveSamples = { t_us, pressure_mPa };
@@ -197,13 +207,15 @@ function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watc
   let first_us: number | undefined;
   let look: LooksTaken | undefined;
   return ({ t_s, value }) => {
+    const doubt = gaps(t_s) ?? jumps?.accept(t_s, value);
+    if (doubt) return { kind: "untrusted", reason: doubt };
     const at_us = microseconds(t_s - origin_s);
     first_us ??= at_us;
     t_us.push(at_us);
     pressure_mPa.push(Math.round(value * 1000));
     const elapsed_us = at_us - first_us;
     if (elapsed_us < duration_us) {
-      if (!looks || elapsed_us < next_us) return undefined;
+      if (!looks || elapsed_us < next_us || jumps?.doubt) return undefined;
       // Looks stay on their grid; those that fell into a gap of the readings are left out.
       next_us += (Math.floor((elapsed_us - next_us) / every_us) + 1) * every_us;
       const decision = looks.lookAt(soFar);
@@ -211,7 +223,8 @@ function curveWatch({ origin_s, duration_s, looks }: Extract<Observation, { watc
       look = decision ? { ...taken, early: true, decision } : { ...taken, early: false };
       if (!decision) return undefined;
     }
-    if (hasStoodStill(pressure_mPa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
+    const reason = hasStoodStill(pressure_mPa) ? GAUGE_FROZEN : jumps?.doubt;
+    if (reason) return { kind: "untrusted", reason };
     const curve = { t_us: [...t_us], pressure_mPa: [...pressure_mPa] };
     return { kind: "curve", curve, ...(look ? { look } : {}) };
   };
