@@ -61,6 +61,7 @@ export class StationController {
   readonly #announcements: Announcements;
   readonly #actor;
   #idleWatch: IdleWatch | null = null;
+  #isEnding = false;
 
   private constructor(parts: StationParts) {
     this.#parts = parts;
@@ -201,6 +202,7 @@ export class StationController {
 
   /** Ends the running test because the program is about to end. */
   abortForStop(): void {
+    this.#isEnding = true;
     this.#actor.send({ type: "ABORT", reason: PROGRAM_STOPPED });
   }
 
@@ -333,7 +335,7 @@ export class StationController {
       try {
         return await this.#connect();
       } catch (error) {
-        if (left <= 0 || !(error instanceof DriverError)) throw error;
+        if (left <= 0 || this.#isEnding || !(error instanceof DriverError)) throw error;
         await new Promise<void>((resolve) => {
           this.#parts.clock.setTimeout(() => resolve(), RECONNECT_PAUSE_MS);
         });

@@ -83,9 +83,12 @@ export class OneByOne {
     }
   }
 
-  /** @returns why it may not be acknowledged; null where it was, whether or not that helped */
+  /** @returns why it may not be acknowledged; null where it was, whether or not that helped, and where nothing more is wanted */
   #recover(): Promise<readonly Reason[] | null> {
-    return this.#await<readonly Reason[] | null>(
+    const stopped = new Promise<null>((resolve) => {
+      this.#stop?.addEventListener("abort", () => resolve(null));
+    });
+    const told = this.#await<readonly Reason[] | null>(
       (done) => ({
         recovered: () => done(null),
         faulted: () => done(null),
@@ -93,6 +96,7 @@ export class OneByOne {
       }),
       () => this.#station.acknowledge(),
     );
+    return Promise.race([told, stopped]);
   }
 
   #await<T>(expecting: (done: (value: T) => void) => Partial<StationListener>, move: () => void): Promise<T> {

@@ -24,6 +24,7 @@ interface RunOptions {
 const DEFAULT_UNITS = 12;
 /** Starters of programs often leave standard input open and empty; after this wait nobody is scanning. */
 const INPUT_WAIT_MS = 500;
+const LINGER_MS = 200;
 
 /** `drumtight run`: 0 all scans were tested, 1 some could not be started or the station stopped, 2 used wrongly or cannot run. */
 export function runCommand() {
@@ -74,7 +75,12 @@ Examples:
   printf 'POD000123 tub_cavity=P2\\n' | drumtight run --station station.yaml`,
     )
     .action(async (options) => {
-      process.exitCode = await run(options);
+      try {
+        process.exitCode = await run(options);
+      } finally {
+        // Everything is in order by now: an address that nobody answers at must not keep the program.
+        setTimeout(() => process.exit(), LINGER_MS).unref();
+      }
     });
 }
 

@@ -9,12 +9,20 @@ import {
   instrumentFault,
   MOTOR_STILL_RUNNING,
   outputFault,
+  SAFE_NOT_SEEN,
   VENT_NOT_COMPLETED,
 } from "./unit-reasons.ts";
 import { observeInvoke, unitSetup } from "./unit-setup.ts";
 
 /** Safe outputs stand commanded by then; a fault only means that nobody sees whether they took. */
-const NOT_SEEN_SAFE = { FAULT: { target: "#unit.recording", actions: "addEventReason" } } as const;
+const NOT_SEEN_SAFE = {
+  FAULT: { target: "#unit.recording", actions: "addEventReason" },
+  ABORT: {
+    guard: "programStops",
+    target: "#unit.recording",
+    actions: ["addEventReason", { type: "addVoid", params: SAFE_NOT_SEEN }],
+  },
+} as const;
 
 /**
  * One attempt on one unit: opens the attempt, runs the limit file's steps phase by phase, makes the fixture safe,
@@ -102,7 +110,10 @@ export const unitMachine = unitSetup.createMachine({
     safing: {
       initial: "commanding",
       entry: "startSafing",
-      on: { FAULT: { actions: "addEventReason" } },
+      on: {
+        FAULT: { actions: "addEventReason" },
+        ABORT: { guard: "programStops", actions: "addEventReason" },
+      },
       states: {
         commanding: {
           invoke: {
@@ -146,6 +157,11 @@ export const unitMachine = unitSetup.createMachine({
   },
 });
 
+/** What was not seen in time; a program that is to end has not waited for it. */
 function unsafe(reason: Reason) {
-  return { target: "#unit.recording", actions: { type: "addVoid" as const, params: reason } };
+  const recordedWith = (params: Reason) => ({
+    target: "#unit.recording",
+    actions: { type: "addVoid" as const, params },
+  });
+  return [{ guard: "programStopped" as const, ...recordedWith(SAFE_NOT_SEEN) }, recordedWith(reason)];
 }

@@ -26,6 +26,8 @@ import type { Observation } from "./watchers.ts";
 
 /** How long the safe state may take to be seen (pressure near ambient) before the fault says so. */
 const SAFE_SEEN_WITHIN_MS = 10_000;
+/** The same for pressure and motor together, from the command on, where the program is to end: it has two seconds for everything. */
+const SEEN_BEFORE_END_S = 1.2;
 /** A phase that readings end is the gauges' business; this much later than asked means that they have stopped. */
 const READINGS_GRACE_MS = 2_000;
 /** A body that can't be filled empties fast: half a second shows how fast. */
@@ -64,7 +66,11 @@ export const unitSetup = setup({
     runUpLongest: ({ context }) => airflowStep(context).runUpLongest_s * 1000 + READINGS_GRACE_MS,
     holdLongest: ({ context }) => airflowPoint(context).holdLongest_s * 1000 + READINGS_GRACE_MS,
     coastLongest: ({ context }) => airflowStep(context).coastLongest_s * 1000,
-    safeSeenWithin: SAFE_SEEN_WITHIN_MS,
+    safeSeenWithin: ({ context }) => {
+      if (!context.evidence.voids.some(isProgramStop)) return SAFE_SEEN_WITHIN_MS;
+      const waited_s = context.clock.now_s() - (context.ventFrom?.start_s ?? 0);
+      return Math.max(0, SEEN_BEFORE_END_S - waited_s) * 1000;
+    },
   },
   guards: {
     alreadyVoid: ({ context }) => context.evidence.voids.length > 0,
@@ -93,6 +99,8 @@ export const unitSetup = setup({
     unitFailsAirflow: ({ context, event }) => airflowFinding(context, event)?.against === "unit",
     /** A motor that was switched off for what it did is not switched on again, whatever steps are left. */
     motorFailed: ({ context }) => context.evidence.fails.some(isOfMotor),
+    programStops: ({ event }) => event.type === "ABORT" && isProgramStop(event.reason),
+    programStopped: ({ context }) => context.evidence.voids.some(isProgramStop),
     hasMotor: ({ context }) => context.steps.some((step) => step.kind === "airflow"),
     stopsHere: ({ context }) => {
       const step = context.steps[context.stepIndex];
@@ -208,6 +216,10 @@ function isPointKnown(event: UnitEvent): boolean {
 function airflowFinding({ attempt, motorStoodStill }: UnitContext, event: UnitEvent): AirflowFinding | null {
   if (event.type !== "OUTCOME" || event.outcome.kind !== "finding") return null;
   return besideTheUnitBefore(event.outcome.finding, attempt.serial, motorStoodStill());
+}
+
+function isProgramStop({ code }: Reason): boolean {
+  return code === "PROGRAM_STOPPED";
 }
 
 function isBlocked({ code }: Reason): boolean {

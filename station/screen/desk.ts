@@ -304,7 +304,9 @@ export class Desk {
   #lookLater(): void {
     this.#timer = this.#frames.setTimeout(() => {
       this.#show(this.#looked());
-      if (this.#state.page === "leaving" && !isUnderWay(this.#state)) this.#left();
+      // Whoever leaves need not wait for instruments that may not answer any more.
+      const isFree = !isUnderWay(this.#state) || this.#state.machine === "recovering";
+      if (this.#state.page === "leaving" && isFree) this.#left();
       this.#signOutIdle();
       this.#lookLater();
     }, LOOK_EVERY_ms);

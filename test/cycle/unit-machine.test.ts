@@ -138,6 +138,33 @@ describe("every way out of every phase", () => {
     expect(await voidCodes(bench)).toContain("OUTPUT_FAULT");
   });
 
+  it.each(["leak.measure", "airflow.hold"])(
+    "in %s, a program that is to end waits no longer than it may for vent and motor, and records what it has not seen",
+    async (phase) => {
+      const bench = await unitBench();
+      await bench.reach(phase);
+      bench.send({ type: "ABORT", reason: PROGRAM_STOPPED });
+      const stopped_s = bench.clock.now_s();
+      await bench.clock.advance_s(0.7);
+      await bench.fulfil();
+      expect(bench.observed().watch).toBe("stopped");
+      expect(await voidCodes(bench)).toEqual(["PROGRAM_STOPPED", "SAFE_NOT_SEEN"]);
+      expect(bench.clock.now_s() - stopped_s).toBeLessThan(1.5);
+    },
+  );
+
+  it("waits no more once the program is to end, whatever it was waiting for", async () => {
+    const bench = await unitBench();
+    await bench.reach("leak.measure");
+    bench.send({ type: "ABORT", reason: ABORTED });
+    await bench.clock.advance_s(3);
+    expect(bench.observed().watch).toBe("vented");
+    bench.send({ type: "ABORT", reason: PROGRAM_STOPPED });
+    const stopped_s = bench.clock.now_s();
+    expect(await voidCodes(bench)).toEqual(["ABORTED", "PROGRAM_STOPPED", "SAFE_NOT_SEEN"]);
+    expect(bench.clock.now_s()).toBe(stopped_s);
+  });
+
   it("looks on the way out whether the motor has stopped, and says so when it has not", async () => {
     const bench = await unitBench();
     await bench.reach("airflow.hold");
