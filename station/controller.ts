@@ -1,21 +1,20 @@
-import { createActor, fromCallback, fromPromise, type SnapshotFrom } from "xstate";
+import { createActor, fromPromise, type SnapshotFrom } from "xstate";
 import { type Clock, DriverError } from "../drivers/ports.ts";
 import { Admission } from "./admission.ts";
 import { Announcements, type StationListener } from "./announcements.ts";
 import type { ModelCalibrations } from "./calibrations-in-force.ts";
-import { flowChannelOf } from "./cycle/airflow-readings.ts";
 import type { PreparedAttempt } from "./cycle/attempt.ts";
-import { lookAtLeak } from "./cycle/early-look.ts";
-import { stepConforms } from "./cycle/judging.ts";
+import type { Reason } from "./cycle/reason.ts";
 import type { DuePiece, ReferenceState } from "./cycle/reference-due.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import type { Scan } from "./cycle/scan.ts";
 import { stationMachine } from "./cycle/station-machine.ts";
 import type { StationNews } from "./cycle/station-setup.ts";
-import { unitMachine } from "./cycle/unit-machine.ts";
+import type { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
 import type { Fixture, InstrumentConversation } from "./fixture.ts";
+import type { Flight } from "./flight/tape-keeper.ts";
 import { IdleWatch } from "./idle-watch.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { ReferenceTrend } from "./quality/reference-trend.ts";
@@ -28,6 +27,7 @@ import { SameFailWatch } from "./same-fail-watch.ts";
 import { ShiftCounts } from "./shift-counts.ts";
 import type { StationFile } from "./station-file.ts";
 import type { Records } from "./station-records.ts";
+import { unitRules, wiredUnit } from "./unit-wiring.ts";
 import type { DayCount } from "./yield/day-count.ts";
 import type { ShiftSummary } from "./yield/shift-summary.ts";
 
@@ -42,6 +42,8 @@ export interface StationParts {
   readonly software: string;
   /** Unapproved limits may be run; their travellers say so and never count. */
   readonly allowDrafts: boolean;
+  /** Keeps every attempt's raw conversation; null: nothing is taped. */
+  readonly flight: Flight | null;
   /** For the event that says that the station was opened. */
   readonly atOpening?: Pick<StationEventDraft, "in_force" | "head">;
 }
@@ -75,6 +77,7 @@ export class StationController {
       references: this.#references,
       sameFails: this.#sameFails,
       counts: this.#counts,
+      clock: parts.flight?.recorder.cycleClock ?? clock,
     });
     this.#announcements = new Announcements({
       store,
@@ -83,38 +86,43 @@ export class StationController {
     });
     const room = roomAir(file, fixture);
     const admission = new Admission({ ...parts, room, references: this.#references });
-    const unit = unitMachine.provide({
-      actors: {
-        begin: fromPromise(({ input }) => {
-          this.#followPhases(input.attempt);
-          return this.#recording.begin(input);
-        }),
-        readAmbient: fromPromise(() => room.read()),
-        command: fromPromise(({ input }) => fixture.command(input)),
-        observe: fromCallback(({ input, sendBack }) => fixture.observe(input, sendBack)),
-        record: fromPromise(({ input }) => this.#recording.record(input)),
+    const flight = parts.flight?.recorder ?? null;
+    const unit = wiredUnit({
+      fixture,
+      begin: async (input) => {
+        this.#followPhases(input.attempt);
+        await this.#recording.begin(input);
+        flight?.given("begun");
       },
+      readAmbient: async () => {
+        const ambient = await room.read();
+        if (file.room.kind === "entered") flight?.given("ambient", ambient);
+        return ambient;
+      },
+      record: (input) => this.#recording.record(input),
     });
+    const cycleClock = flight?.cycleClock ?? clock;
     this.#actor = createActor(
       stationMachine.provide({
         actors: {
           unit,
           identify: fromPromise(({ input }) => admission.identify(input.scan, input.who)),
-          checkStart: fromPromise(({ input }) => admission.atStart(input)),
+          checkStart: fromPromise(async ({ input }) => {
+            const answer = await admission.atStart(input);
+            if (answer.kind === "start") this.#beginTape();
+            return answer;
+          }),
           recover: fromPromise(() => this.#recover()),
         },
       }),
       {
-        clock,
+        clock: cycleClock,
         input: {
-          clock,
-          orificeOutputs: file.orificeOutputs,
-          stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, file.knowledge),
-          newLook: (attempt, evidence, step) => lookAtLeak(attempt, evidence, step, file.knowledge),
-          newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
-          motorStoodStill: () => this.#recording.motorStoodStill,
-          scatterFloor: (channel) => file.knowledge.channels.get(channel)?.absolute ?? 0,
-          flowChannel: flowChannelOf(file.knowledge.flowFrom),
+          clock: cycleClock,
+          ...unitRules(file, {
+            newestPressure_Pa: () => this.#newestPressure_Pa(),
+            motorStoodStill: () => this.#recording.motorStoodStill,
+          }),
           signsPeopleIn: file.signIn.kind === "people",
           stopsAfter: () => this.#recording.stopsAfter(),
           referenceInForce: () => this.dueReferences().length === 0,
@@ -197,13 +205,13 @@ export class StationController {
 
   /** The inspector ends the running test. */
   abort(): void {
-    this.#actor.send({ type: "ABORT", reason: ABORTED });
+    this.#abort(ABORTED);
   }
 
   /** Ends the running test because the program is about to end. */
   abortForStop(): void {
     this.#isEnding = true;
-    this.#actor.send({ type: "ABORT", reason: PROGRAM_STOPPED });
+    this.#abort(PROGRAM_STOPPED);
   }
 
   acknowledge(): void {
@@ -290,6 +298,7 @@ export class StationController {
     this.#parts.fixture.stopListening();
     await this.#parts.fixture.makeSafe();
     await this.#parts.fixture.close();
+    await this.#parts.flight?.keeper.settled();
     await this.#announcements.closed();
   }
 
@@ -307,7 +316,24 @@ export class StationController {
     });
   }
 
+  #abort(reason: Reason): void {
+    this.#parts.flight?.recorder.told({ type: "ABORT", reason });
+    this.#actor.send({ type: "ABORT", reason });
+  }
+
+  #newestPressure_Pa(): number | null {
+    return this.#parts.fixture.newest("leak_pressure")?.value ?? null;
+  }
+
+  #beginTape(): void {
+    this.#parts.flight?.recorder.begin({
+      newestPressure_Pa: this.#newestPressure_Pa(),
+      motorStoodStill: this.#recording.motorStoodStill,
+    });
+  }
+
   async #connect(): Promise<void> {
+    this.#parts.flight?.recorder.connecting();
     await this.#parts.fixture.connect({
       guard: (isClosed) => {
         if (!isClosed) this.#actor.send({ type: "GUARD_OPENED" });
@@ -318,6 +344,7 @@ export class StationController {
       },
       fault: (reason) => this.#actor.send({ type: "FAULT", reason }),
     });
+    this.#parts.flight?.recorder.connected();
   }
 
   async #recover(): Promise<void> {

@@ -5,6 +5,7 @@ import { judgeAttempt } from "./cycle/judging.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { AttemptEvidence, UnitEvidence } from "./cycle/unit-context.ts";
 import type { Fixture } from "./fixture.ts";
+import type { Flight } from "./flight/tape-keeper.ts";
 import type { Disposition } from "./records/disposition.ts";
 import type { AttemptSummary } from "./records/index-db.ts";
 import type { OpenAttempt, Recorded, RecordStore } from "./records/store.ts";
@@ -27,6 +28,22 @@ export interface RecordingParts {
   readonly references: ReferenceWatch;
   readonly sameFails: SameFailWatch;
   readonly counts: ShiftCounts;
+  readonly flight: Flight | null;
+}
+
+/**
+ * What an attempt came to, judged now.
+ * @param clock says when it ended
+ */
+export function outcomeOf(
+  { attempt, evidence }: AttemptEvidence,
+  clock: Pick<Clock, "now_s" | "wall_ms">,
+  file: Pick<StationFile, "knowledge" | "flowCalibrations">,
+) {
+  const after_s = clock.now_s() - evidence.start_s;
+  const result = judgeAttempt(attempt, evidence, file.knowledge);
+  const ended = { at_ms: clock.wall_ms(), after_s };
+  return { outcome: attemptOutcome(attempt, evidence, result, ended, file), ended };
 }
 
 /** A finished attempt whose traveller is on disk: only now may its verdict be shown. */
@@ -85,16 +102,17 @@ export class Recording {
 
   /** @throws RecordError; the attempt is still open then, and has no verdict */
   async record({ attempt, evidence }: AttemptEvidence): Promise<{ path: string; sha256: string }> {
-    const { file, clock, store } = this.#parts;
+    const { file, clock, store, flight } = this.#parts;
     if (!this.#open) throw new Error("There is no open attempt to record.");
     this.#stops = [];
-    const seconds = clock.now_s() - evidence.start_s;
-    const result = judgeAttempt(attempt, evidence, file.knowledge);
+    const { outcome, ended } = outcomeOf({ attempt, evidence }, clock, file);
+    const tape = flight?.recorder.end() ?? null;
     this.#keepWhetherMotorRan(attempt, evidence);
-    const ended = { at_ms: clock.wall_ms(), after_s: seconds };
-    const recorded = await store.commit(this.#open, attemptOutcome(attempt, evidence, result, ended, file));
+    const recorded = await store.commit(this.#open, outcome);
     this.#open = null;
+    if (tape) flight?.keeper.keep(tape, attempt, recorded);
     const { path, sha256, traveller } = recorded;
+    const seconds = ended.after_s;
     const retest = await this.#retestLeft(attempt, traveller, ended.at_ms);
     const finished = { attempt, traveller, path, seconds, ...(retest ? { retest } : {}) };
     const summary = await this.#count(recorded);

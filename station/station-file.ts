@@ -7,6 +7,8 @@ import { quantity, wholeNumber } from "../limits/quantity-schema.ts";
 import type { ChannelUncertainty, StationKnowledge } from "./cycle/characteristic-result.ts";
 import type { Calibrated } from "./cycle/refusals.ts";
 import { type DailyHeadSettings, dailyHeadSettings, dailyHeadShape } from "./daily-head-settings.ts";
+import { flightRecorderOf, flightRecorderShape } from "./flight/flight-settings.ts";
+import type { TapeAllowance } from "./flight/tape-keeper.ts";
 import { type SignInSettings, signInSettings, signInShape } from "./people/sign-in-settings.ts";
 import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
 import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
@@ -52,6 +54,8 @@ export interface StationFile {
   readonly limitsFolder: string;
   readonly leastFreeDisk_bytes: number;
   readonly signIn: SignInSettings;
+  /** How long each attempt's raw conversation is kept; null: not at all. */
+  readonly flightRecorder: TapeAllowance | null;
   /** Null: nothing shows where the end of the records was cut off. */
   readonly dailyHead: DailyHeadSettings | null;
   /** When shifts begin, local times such as "06:00", ascending; empty where the file has none. */
@@ -134,6 +138,7 @@ const stationFileSchema = z.strictObject({
   least_free_disk_MB: wholeNumber({ atLeast: 1 }),
   sign_in: signInShape,
   daily_head: dailyHeadShape,
+  flight_recorder: flightRecorderShape,
   shifts: shiftsShape,
   fixture: z.strictObject({
     volume: quantity("volume", { above: "0 L" }),
@@ -177,6 +182,7 @@ export function readStationFile(path: string, text: string, around?: Surrounding
     leastFreeDisk_bytes: file.least_free_disk_MB * 1e6,
     signIn: signInSettings(file.sign_in, path),
     dailyHead: dailyHeadSettings(file.daily_head, path),
+    flightRecorder: flightRecorderOf(file.flight_recorder),
     shifts: file.shifts ?? [],
     knowledge: {
       fixtureVolume_m3: file.fixture.volume,

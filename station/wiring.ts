@@ -13,6 +13,9 @@ import type { ModelInForce } from "./cycle/refusals.ts";
 import { DailyHeads } from "./daily-heads.ts";
 import { UsageError } from "./explain.ts";
 import { filesInForce } from "./files-in-force.ts";
+import { FlightRecorder } from "./flight/flight-recorder.ts";
+import { FilesForTapes } from "./flight/tape-contents.ts";
+import { TapeKeeper } from "./flight/tape-keeper.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
@@ -31,6 +34,8 @@ export interface StationSetup extends InstrumentSetup {
   readonly misnamedCalibrations: LoadedStation["misnamedCalibrations"];
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
+  /** False: the flight recorder stays off, whatever the station file says. */
+  readonly tapes?: boolean;
   /** Given where time is virtual: it must stand still while a record is written. */
   readonly hold?: () => () => void;
   /** Where the records folder lies; the machine's own disk when not given. */
@@ -87,7 +92,8 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
   const held = holder(setup.hold);
   const heads = dailyHeads(setup, held);
   const unseen: string[] = [];
-  const fixture = await openFixture(setup);
+  const recorder = setup.tapes === false || !file.flightRecorder ? null : flightRecorder(setup);
+  const fixture = await openFixture(recorder ? taped(setup, recorder) : setup);
   const { store, interrupted } = await held(() =>
     RecordStore.open({
       folder: recordsFolder,
@@ -101,22 +107,37 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
   );
   try {
     const calibrations = setup.calibrationsAt(clock.wall_ms());
-    const in_force = await held(() =>
-      keepFiles(recordsFolder, filesInForce({ ...setup, calibrations }), setup.disk),
-    );
+    const deciding = filesInForce({ ...setup, calibrations });
+    const in_force = await held(() => keepFiles(recordsFolder, deciding, setup.disk));
     let warn = (sentence: string) => {
       unseen.push(sentence);
     };
     const head = heads && (await held(() => heads.open(store, (sentence) => warn(sentence))));
+    const records = heldRecords(store, held);
+    const keeper =
+      recorder && file.flightRecorder
+        ? new TapeKeeper({
+            recordsFolder,
+            allowance: file.flightRecorder,
+            leastFreeDisk_bytes: file.leastFreeDisk_bytes,
+            freeBytes: () => store.freeBytes(),
+            clock,
+            files: new FilesForTapes(setup.source, file, deciding, softwareName()),
+            warn: (sentence) => warn(sentence),
+            held,
+          })
+        : null;
+    keeper?.start();
     const { station, held: heldUnits } = await StationController.open({
       file,
       models,
       calibrations,
       clock,
       fixture,
-      store: heldRecords(store, held),
+      store: records,
       software: softwareName(),
       allowDrafts,
+      flight: recorder && keeper && { recorder, keeper },
       atOpening: { in_force, ...(head ? { head } : {}) },
     });
     warn = (sentence) => station.warn(sentence);
@@ -146,6 +167,29 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
   }
 }
 
+function flightRecorder({ file, profiles, clock }: StationSetup): FlightRecorder {
+  const all = [...file.gauges, file.ioBlock];
+  const streaming = file.gauges.filter(({ profile }) => isStreaming(profiles, profile));
+  return new FlightRecorder({
+    clock,
+    instruments: all.map(({ name }) => name),
+    streaming: new Set(streaming.map(({ name }) => name)),
+  });
+}
+
+function isStreaming(profiles: StationSetup["profiles"], name: string): boolean {
+  const profile = profiles.get(name);
+  return profile?.kind === "gauge" && profile.mode.kind === "stream";
+}
+
+function taped(setup: StationSetup, recorder: FlightRecorder): StationSetup {
+  return {
+    ...setup,
+    tap: (instrument, bytes) => recorder.tap(instrument, setup.tap?.(instrument, bytes) ?? bytes),
+    gate: recorder,
+  };
+}
+
 function dailyHeads({ file, clock, recordsFolder }: StationSetup, held: Held): DailyHeads | null {
   const { dailyHead: settings, name: station } = file;
   return settings && new DailyHeads({ settings, recordsFolder, station, clock, held });
@@ -165,6 +209,8 @@ export interface SimulatedSetup {
   readonly onlyModel?: string;
   /** Another station file than the demo plant's, of the same instruments. */
   readonly stationPath?: string;
+  /** Keep each attempt's raw conversation; when not given, only at real pace. */
+  readonly tapes?: boolean;
 }
 
 export interface SimulatedStation extends RunningStation {
@@ -201,6 +247,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
     clock,
     recordsFolder,
     allowDrafts: setup.allowDrafts,
+    tapes: setup.tapes ?? setup.pace === "real",
     attach: (instrument) => {
       const simulated = plant.instruments.get(instrument);
       return simulated && ((far) => simulated.attach(far));
