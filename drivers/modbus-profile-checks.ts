@@ -106,6 +106,10 @@ export function gaugeReadProblems(given: unknown): Contradiction[] {
     const far = entries.find((own) => areApart(own.place, place));
     if (far) apart([key], far.name ?? String(far.at));
   }
+  const every_s = numberOf(keyOf(given, "poll"), "every");
+  const staleAfter_s = numberOf(keyOf(given, "counter"), "stale_after");
+  if (every_s !== undefined && staleAfter_s !== undefined && staleAfter_s < 2 * every_s)
+    problems.push({ path: ["counter", "stale_after"], expected: "at least twice as long as poll every" });
   return problems;
 }
 

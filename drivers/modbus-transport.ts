@@ -28,6 +28,8 @@ export interface ModbusTransportOptions {
  * @see Modbus over Serial Line V1.02, 2.5.1 (RTU); Modbus Messaging on TCP/IP V1.0b, 3.1.3 (header)
  */
 export class ModbusTransport implements Transport {
+  /** Modbus TCP: number of the last question of the newest connection; settable for playing back a conversation. */
+  transaction = 0;
   readonly #options: ModbusTransportOptions;
 
   constructor(options: ModbusTransportOptions) {
@@ -40,7 +42,8 @@ export class ModbusTransport implements Transport {
 
   /** @throws DriverError as the byte transport does */
   async connect(handlers: ConnectionHandlers): Promise<Connection> {
-    const connection = new ModbusConnection(this.#options, handlers);
+    this.transaction = 0;
+    const connection = new ModbusConnection(this.#options, handlers, this);
     const bytes = await this.#options.bytes.connect({
       bytes: (chunk, at_s) => connection.take(chunk, at_s),
       closed: (error) => {
@@ -67,14 +70,19 @@ class ModbusConnection implements Connection {
   #bytes: ByteConnection | undefined;
   /** The question that waits for its answer, RTU form. */
   #question: Buffer | undefined;
-  #transaction = 0;
+  readonly #numbers: { transaction: number };
   #received: Buffer = Buffer.alloc(0);
   #lastByte_s = Number.NEGATIVE_INFINITY;
   #sending: unknown;
   #idle: unknown;
   #hasEnded = false;
 
-  constructor(options: ModbusTransportOptions, handlers: ConnectionHandlers) {
+  constructor(
+    options: ModbusTransportOptions,
+    handlers: ConnectionHandlers,
+    numbers: { transaction: number },
+  ) {
+    this.#numbers = numbers;
     this.#options = options;
     this.#handlers = handlers;
     this.#quiet_s = options.link.framing === "rtu" ? silenceBetweenFrames_s(options.port) : 0;
@@ -136,9 +144,9 @@ class ModbusConnection implements Connection {
       return;
     }
     const unitAndData = frame.subarray(0, -CRC_bytes);
-    this.#transaction = (this.#transaction % 0xffff) + 1;
+    this.#numbers.transaction = (this.#numbers.transaction % 0xffff) + 1;
     const header = Buffer.alloc(HEADER_bytes);
-    header.writeUInt16BE(this.#transaction, 0);
+    header.writeUInt16BE(this.#numbers.transaction, 0);
     header.writeUInt16BE(unitAndData.length, 4);
     this.#bytes?.send(Buffer.concat([header, unitAndData]));
   }
@@ -182,8 +190,9 @@ class ModbusConnection implements Connection {
       const whole = HEADER_bytes + length;
       if (this.#received.length < whole) return;
       const question = this.#question;
-      if (question && transaction !== this.#transaction) {
-        this.#refuse(`the answer to transaction ${transaction}, and ${this.#transaction} was asked`);
+      const asked = this.#numbers.transaction;
+      if (question && transaction !== asked) {
+        this.#refuse(`the answer to transaction ${transaction}, and ${asked} was asked`);
         return;
       }
       const data = this.#received.subarray(HEADER_bytes, whole);

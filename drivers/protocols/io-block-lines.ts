@@ -1,12 +1,5 @@
 import type { Levels } from "../ports.ts";
-
-/** What the I/O block says of itself. */
-export interface IoBlockState {
-  readonly outputs: Levels;
-  readonly inputs: Levels;
-  /** It dropped its outputs because nobody spoke to it, and takes no command until reset. */
-  readonly watchdogTripped: boolean;
-}
+import type { IoBlockState } from "./io-block.ts";
 
 const STATE = /^OUT((?: \w+=[01])*) IN((?: \w+=[01])*) WD=([01])$/;
 
