@@ -1,4 +1,5 @@
 import type { z } from "zod";
+import { escaped } from "./escaped-text.ts";
 import { keyOf } from "./faulty-file.ts";
 import { nearest } from "./nearest.ts";
 import { SchemaWords } from "./schema-words.ts";
@@ -29,9 +30,18 @@ export class FileProblems extends Error {
 /** @example "limits/a.yaml:7:11: steps[0].settle: found \"5\", expected a time with its unit, like \"8 s\"" */
 export function describeProblem(problem: FileProblem): string {
   const { file, line, column, path, found, expected, hint } = problem;
-  const where = `${file}:${line}:${column}: ${path === "" ? "" : `${path}: `}`;
-  return `${where}found ${found}, expected ${expected}${hint === undefined ? "" : ` (${hint})`}`;
+  const where = `${file}:${line}:${column}: ${path === "" ? "" : `${short(path)}: `}`;
+  const said = `${where}found ${short(found)}, expected ${expected}${hint === undefined ? "" : ` (${hint})`}`;
+  // The file's own text is in it, and a terminal obeys some characters.
+  return escaped(said);
 }
+
+/** What is longer than anybody reads only hides the rest of the sentence. */
+function short(text: string): string {
+  return text.length > MOST_SHOWN ? `${text.slice(0, MOST_SHOWN)}...` : text;
+}
+
+const MOST_SHOWN = 200;
 
 /**
  * Reads YAML 1.2 text and checks it with a schema. What a mistyped key or choice most likely meant is taken for

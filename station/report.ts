@@ -1,3 +1,4 @@
+import { escaped } from "../limits/escaped-text.ts";
 import { formatNumber } from "../limits/print-quantity.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { UnitProgress } from "./cycle/unit-progress.ts";
@@ -8,7 +9,6 @@ import { decidedEarly } from "./records/early-verdict-text.ts";
 import { failureNames } from "./records/failure-names.ts";
 import type { Traveller } from "./records/traveller.ts";
 import { airflowText, numberText, shortReason, shortUnit, suspectText, withLimit } from "./report-text.ts";
-import { escaped } from "./shown-text.ts";
 import { stopWords } from "./stop-words.ts";
 
 /** Tells of a run as it goes: lines for people or events for programs. */

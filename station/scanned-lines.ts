@@ -1,9 +1,10 @@
 import type { Readable } from "node:stream";
+import { escaped } from "../limits/escaped-text.ts";
 import { RETEST_KEY } from "../limits/label-checks.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { Scan } from "./cycle/scan.ts";
 import { UsageError } from "./explain.ts";
-import { escaped, partName, quoted } from "./shown-text.ts";
+import { partName, quoted } from "./shown-text.ts";
 
 /** Characters of a line; far more than a serial and its parts need. */
 export const LONGEST_SCAN = 200;

@@ -1,6 +1,7 @@
 import fc from "fast-check";
 import { expect, test } from "vitest";
-import { escaped, partName, quoted } from "../station/shown-text.ts";
+import { escaped } from "../limits/escaped-text.ts";
+import { partName, quoted } from "../station/shown-text.ts";
 
 test("a scanned text in a sentence is quoted, short, and escaped so that no terminal obeys it", () => {
   expect(quoted("TUB000123")).toBe('"TUB000123"');

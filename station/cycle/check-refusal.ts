@@ -1,6 +1,6 @@
 import { CHECK_SCHEMES, checkCharacters } from "../../limits/check-characters.ts";
+import { escaped } from "../../limits/escaped-text.ts";
 import type { CheckScheme, ModelLimits } from "../../limits/model.ts";
-import { escaped } from "../shown-text.ts";
 import type { Reason } from "./reason.ts";
 
 /** Characters of a text in a sentence. A serial is shorter, and has to be shown whole to be found on its label. */
