@@ -1,0 +1,8 @@
+import type { FuzzTarget } from "./target.ts";
+
+/** Every reader of what comes from outside. */
+export async function allTargets(): Promise<readonly FuzzTarget[]> {
+  const { WIRE_TARGETS } = await import("./wire-targets.ts");
+  const { fileTargets } = await import("./file-targets.ts");
+  return [...WIRE_TARGETS, ...fileTargets()];
+}
