@@ -1,0 +1,64 @@
+import { IndexedAttempts } from "../../station/records/indexed-attempts.ts";
+import { RecordFiles } from "./kept-records.ts";
+import { ModelledDisk } from "./modelled-disk.ts";
+import {
+  accountProblems,
+  chainProblems,
+  holdsMissing,
+  notProven,
+  numberProblems,
+  ruleBreaks,
+  tellingProblems,
+} from "./record-checks.ts";
+import { RECORDS, type Shift } from "./shift.ts";
+import type { Invariant } from "./witness.ts";
+
+/** Looks through what a shift has left on the disk. */
+export async function finalChecks(shift: Shift): Promise<void> {
+  const { witness, limits, variant, platter } = shift;
+  const records = new RecordFiles().read(platter.files(RECORDS, true));
+  const all = (invariant: Invariant, texts: readonly string[]) => {
+    for (const text of texts) shift.violated({ invariant, text });
+  };
+  all("chain broken", await chainProblems(records));
+  all("attempt lost or doubled", [
+    ...accountProblems(records, witness.begun),
+    ...tellingProblems(records, witness.told),
+    ...numberProblems(records),
+    ...records.open.map((path) => `${path} is still open`),
+  ]);
+  all("unit not on hold", holdsMissing(records));
+  all("retest rule broken", ruleBreaks(records, limits.retest));
+  all("station not proven", notProven(records, piecesOf(shift), variant.afterFault));
+  all("index differs", await indexProblems(shift));
+}
+
+function piecesOf({ variant: { pieces, model } }: Shift): string[] {
+  const kinds = { all: ["TIGHT", "LEAK", "ORIFICE"], leak: ["TIGHT", "LEAK"], none: [] }[pieces];
+  return kinds.map((kind) => `REF-${kind}-${model}`);
+}
+
+/** The index as the station left it, against one made anew from the files. */
+async function indexProblems(shift: Shift): Promise<string[]> {
+  const disk = new ModelledDisk(
+    {
+      platter: shift.platter,
+      random: shift.random,
+      trouble: null,
+      accident: null,
+      operations: 0,
+      before: () => {},
+    },
+    { isRunning: () => true, setTimeout: (fn) => setImmediate(fn) },
+  );
+  const path = `${RECORDS}/.index.db`;
+  const rows = () => shift.platter.database(path).rows("SELECT * FROM attempts ORDER BY sequence");
+  const left = rows();
+  shift.platter.removeDatabase(path);
+  const anew = new IndexedAttempts(RECORDS, disk);
+  await anew.sync();
+  const made = rows();
+  const at = made.findIndex((row, k) => JSON.stringify(row) !== JSON.stringify(left[k]));
+  if (at < 0 && made.length === left.length) return [];
+  return [`${left.length} rows against ${made.length} made anew, the first that differs is ${at + 1}`];
+}

@@ -1,0 +1,58 @@
+import type { CampaignStations } from "./campaign-station.ts";
+import { finalChecks } from "./final-checks.ts";
+import { Inspector } from "./inspector.ts";
+import { isWellWithin } from "./risk.ts";
+import { Shift, type ShiftResult } from "./shift.ts";
+
+const UNITS_LEAST = 4;
+const UNITS_MOST = 10;
+
+/** The whole shift of a seed: work with faults, then everything put right, proven and looked through. */
+export async function runShift(seed: number, stations: CampaignStations): Promise<ShiftResult> {
+  const shift = new Shift(seed, stations);
+  await shift.world.runUntil(inOrder(shift));
+  await finalChecks(shift);
+  shift.platter.discard();
+  return shift.result();
+}
+
+async function inOrder(shift: Shift): Promise<void> {
+  const inspector = new Inspector(shift);
+  await inspector.work(Math.floor(shift.random.between(UNITS_LEAST, UNITS_MOST + 1)));
+  shift.heal();
+  if (shift.isGaugeSticky) {
+    await mustRecover(shift, inspector);
+    // While it still reads wrong: what it let pass must be put on hold now.
+    await inspector.checkAll();
+    shift.mendGauge();
+  }
+  await mustRecover(shift, inspector);
+  await inspector.prove();
+  await testOneMore(shift, inspector);
+  await shift.stop();
+  if (shift.station)
+    shift.violated({ invariant: "station hangs", text: "it did not end when it was told to" });
+}
+
+async function mustRecover(shift: Shift, inspector: Inspector): Promise<void> {
+  if (await inspector.recover()) return;
+  shift.violated({
+    invariant: "station hangs",
+    text: `everything is put right, and it stays ${shift.state}`,
+  });
+}
+
+/** Nothing is wrong any more: a sound unit must pass. */
+async function testOneMore(shift: Shift, inspector: Inspector): Promise<void> {
+  const unit = [...shift.population.units(300)].findLast((one) => isWellWithin(one, shift.limits));
+  if (!unit || shift.units.some(({ serial }) => serial === unit.serial)) return;
+  await inspector.testSound(unit);
+  const told = shift.witness.told.at(-1)?.traveller;
+  if (told?.serial === unit.serial && told.verdict === "pass") return;
+  const why =
+    told?.serial === unit.serial ? told.reasons.map(({ code }) => code).join(" ") : shift.story.at(-1);
+  shift.violated({
+    invariant: "station hangs",
+    text: `everything is put right, and a sound unit does not pass: ${why}`,
+  });
+}
