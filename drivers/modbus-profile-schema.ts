@@ -20,6 +20,7 @@ import {
 import type { Quality } from "./ports.ts";
 import { channelKeys, channelOf, channelProblems, port } from "./profile-parts.ts";
 import { every, number, pattern, word } from "./profile-words.ts";
+import type { SerialSettings } from "./transports/serial-settings.ts";
 
 const address = wholeNumber({
   atLeast: 0,
@@ -132,7 +133,7 @@ const channel = withContradictions(
 const common = {
   drumtight: z.literal("profile/1"),
   title: z.string().min(1),
-  port,
+  port: port.optional().meta({ description: "As set on the instrument; only Modbus TCP does without." }),
   wait_after_open: quantity("time", { atLeast: "0 s", atMost: "30 s" }).optional(),
   reply_within: quantity("time", { atLeast: "1 ms", atMost: "60 s" }),
 };
@@ -162,7 +163,10 @@ const gaugeFile = z.strictObject({
 });
 
 /** A gauge whose values stand in registers. */
-export const modbusGauge = withContradictions(gaugeFile, gaugeReadProblems).transform(
+export const modbusGauge = withContradictions(gaugeFile, (given) => [
+  ...portProblems(given),
+  ...gaugeReadProblems(given),
+]).transform(
   (given): Omit<ModbusGaugeProfile, "name"> => ({
     kind: "modbus_gauge",
     ...commonOf(given),
@@ -261,8 +265,12 @@ function ioBlockProblems(given: unknown): Contradiction[] {
   const watchdog = keyOf(given, "watchdog");
   const tripped = keyOf(watchdog, "tripped");
   const isRegister = String(keyOf(tripped, "table")).endsWith("register");
-  if (isRegister && keyOf(tripped, "bit") === undefined)
-    problems.push({ path: ["watchdog", "tripped", "bit"], expected: "which bit of the register, 0 to 15" });
+  const hasBit = keyOf(tripped, "bit") !== undefined;
+  if (isRegister !== hasBit && keyOf(tripped, "table") !== undefined)
+    problems.push({
+      path: ["watchdog", "tripped", ...(hasBit ? ["bit"] : [])],
+      expected: isRegister ? "which bit of the register, 0 to 15" : "no bit, because it is one itself",
+    });
   const value = numberOf(keyOf(watchdog, "reset"), "value");
   if (keyOf(keyOf(watchdog, "reset"), "table") === "coil" && value !== undefined && value > 1)
     problems.push({
@@ -271,6 +279,7 @@ function ioBlockProblems(given: unknown): Contradiction[] {
     });
   const time = keyOf(watchdog, "time");
   return [
+    ...portProblems(given),
     ...problems,
     ...numberProblems(time).map((problem) => ({ ...problem, path: ["watchdog", "time", ...problem.path] })),
   ];
@@ -278,7 +287,7 @@ function ioBlockProblems(given: unknown): Contradiction[] {
 
 interface CommonGiven {
   readonly title: string;
-  readonly port: z.output<typeof port>;
+  readonly port?: SerialSettings | undefined;
   readonly modbus: z.output<typeof link>;
   readonly wait_after_open?: number | undefined;
   readonly reply_within: number;
@@ -286,10 +295,27 @@ interface CommonGiven {
 
 const IDLE_REST_s = 0.1;
 
+/** For Modbus TCP over a serial line, which nobody has. */
+const USUAL_PORT: SerialSettings = {
+  baud: 115_200,
+  dataBits: 8,
+  parity: "none",
+  stopBits: 1,
+  flowControl: "none",
+};
+
+/** Serial frames need to know how the line is set. */
+function portProblems(given: unknown): Contradiction[] {
+  const isRtu = keyOf(keyOf(given, "modbus"), "framing") === "rtu";
+  return isRtu && keyOf(given, "port") === undefined
+    ? [{ path: ["port"], expected: "the settings of the serial port, because framing is rtu" }]
+    : [];
+}
+
 function commonOf({ title, port, modbus, wait_after_open, reply_within }: CommonGiven) {
   return {
     title,
-    port,
+    port: port ?? USUAL_PORT,
     modbus: {
       framing: modbus.framing,
       unitId: modbus.unit_id,
