@@ -89,6 +89,18 @@ describe("profiles", () => {
     ["a broken pattern", "(?<state>\\d)$'", "(?<state>\\d$'", /reply: .*regular expression that can be read/],
     ["a pattern that could take for ever", "P=(?<leak", "(P+)+=(?<leak", /reply: .*repeated group/],
     [
+      "a pattern with two ways at every letter",
+      "P=(?<leak",
+      "P(?:a|a)*=(?<leak",
+      /reply: .*repeats or has alternatives/,
+    ],
+    [
+      "a pattern that could split digits anywhere",
+      "(?<n>\\d{6})",
+      "\\d*\\d*\\d*\\d*\\d*(?<n>\\d*)x",
+      /reply: .*so many ways/,
+    ],
+    [
       "a channel without its group",
       "- name: leak_pressure",
       "- name: pressure",
