@@ -1,5 +1,5 @@
 import { join, resolve } from "node:path";
-import type { SimulatedInstrument } from "./instruments/line-instrument.ts";
+import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
 import { Stranger } from "./instruments/stranger.ts";
 import { throughPty } from "./pty-settings.ts";
 import type { ServeError } from "./serve-error.ts";

@@ -1,5 +1,5 @@
 import { createServer, type Server, type Socket } from "node:net";
-import type { SimulatedInstrument } from "./instruments/line-instrument.ts";
+import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
 import { ServeError } from "./serve-error.ts";
 
 export interface TcpServing {

@@ -3,7 +3,7 @@ import type { ModelLimits } from "../limits/model.ts";
 import { bodyDesign } from "./bodies.ts";
 import { AsciiIoBlock, SAFE_OUTPUTS } from "./instruments/ascii-io.ts";
 import { demoInstruments, flowPlateGauge } from "./instruments/demo-instruments.ts";
-import type { SimulatedInstrument } from "./instruments/line-instrument.ts";
+import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
 import { AirflowPlant, type AirflowState } from "./plant/airflow.ts";
 import { type Fixture, Housing, type HousingState, type SourceSetting } from "./plant/housing.ts";
 import { capillariesLeaking } from "./plant/leak-path.ts";

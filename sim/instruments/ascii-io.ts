@@ -1,5 +1,6 @@
 import type { Levels } from "../../drivers/ports.ts";
-import { type InstrumentOptions, LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
+import { LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
+import type { InstrumentOptions } from "./plugged-instrument.ts";
 
 const OUTPUT_NAMES = [
   "source",

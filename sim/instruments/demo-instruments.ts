@@ -5,7 +5,7 @@ import { airDensity_kg_m3, virtualTemperature_K } from "../plant/gas.ts";
 import type { HousingState } from "../plant/housing.ts";
 import type { Room } from "../plant/room.ts";
 import { randomStream } from "../random.ts";
-import type { SimulatedInstrument } from "./line-instrument.ts";
+import type { SimulatedInstrument } from "./plugged-instrument.ts";
 import { type ScpiChannel, ScpiInstrument } from "./scpi.ts";
 import { Sensor, type SensorTraits } from "./sensor.ts";
 import { StreamPressureGauge } from "./stream-pressure.ts";

@@ -1,25 +1,4 @@
-import type { Clock, FarEnd } from "../../drivers/ports.ts";
-import { type RandomStream, randomStream } from "../random.ts";
-
-/** An instrument of the simulated station, reached over whatever carries bytes. */
-export interface SimulatedInstrument {
-  readonly name: string;
-  /** Names `misbehave` takes. */
-  readonly badDays: readonly string[];
-  /**
-   * Plugs a cable in; one at a time, an earlier one is hung up.
-   * @returns unplug
-   */
-  attach(far: FarEnd): () => void;
-  /** A bad day begins, in place of any before; null ends it. @throws RangeError naming the bad days there are */
-  misbehave(badDay: string | null): void;
-}
-
-export interface InstrumentOptions {
-  readonly name: string;
-  readonly clock: Clock;
-  readonly seed: number;
-}
+import { type InstrumentOptions, PluggedInstrument } from "./plugged-instrument.ts";
 
 /** Bad days of the cable and the line, the same for every instrument. */
 export const LINE_BAD_DAYS = [
@@ -38,91 +17,29 @@ export const LINE_BAD_DAYS = [
 
 /** How much later than usual everything comes on a `late` day. */
 const LATE_s = 3;
-/** How long a cable that is put back by itself hangs loose. */
-const LOOSE_s = 0.5;
 /** More than any profile takes for a line. */
 const OVER_LONG = 2000;
 const LONGEST_COMMAND = 500;
 
 /** Lines in, lines out, and the bad days of the line; what they mean is the subclass's. */
-export abstract class LineInstrument implements SimulatedInstrument {
-  readonly name: string;
-  abstract readonly badDays: readonly string[];
-  protected readonly clock: Clock;
-  protected readonly random: RandomStream;
+export abstract class LineInstrument extends PluggedInstrument {
   readonly #terminator: string;
-  #far: FarEnd | null = null;
-  #badDay: string | null = null;
   #received = "";
   #lastLine = "";
-  #looseUntil_s = Number.NEGATIVE_INFINITY;
 
-  constructor({ name, clock, seed }: InstrumentOptions, terminator: string) {
-    this.name = name;
-    this.clock = clock;
-    this.random = randomStream(seed, `instrument ${name}`);
+  constructor(options: InstrumentOptions, terminator: string) {
+    super(options);
     this.#terminator = terminator;
-  }
-
-  attach(far: FarEnd): () => void {
-    const before = this.#far;
-    this.#far = null;
-    before?.hangUp();
-    if (this.#isLoose) {
-      far.hangUp();
-      return () => {};
-    }
-    this.#far = far;
-    this.#received = "";
-    far.onBytes((bytes) => {
-      if (this.#far === far) this.#take(bytes);
-    });
-    this.plugged();
-    return () => {
-      if (this.#far === far) this.#far = null;
-    };
-  }
-
-  misbehave(badDay: string | null): void {
-    if (badDay !== null && !this.badDays.includes(badDay)) {
-      throw new RangeError(`${this.name} has no bad day "${badDay}"; it has: ${this.badDays.join(", ")}.`);
-    }
-    this.#badDay = badDay;
-    this.#looseUntil_s = badDay === "replugged" ? this.clock.now_s() + LOOSE_s : Number.NEGATIVE_INFINITY;
-    this.dayChanged(badDay);
-    if (this.#isLoose) {
-      const far = this.#far;
-      this.#far = null;
-      far?.hangUp();
-    }
-  }
-
-  get #isLoose(): boolean {
-    return this.#badDay === "unplugged" || this.clock.now_s() < this.#looseUntil_s;
-  }
-
-  protected get badDay(): string | null {
-    return this.#badDay;
-  }
-
-  protected get isPlugged(): boolean {
-    return this.#far !== null;
   }
 
   /** One command without its terminator. */
   protected abstract receive(command: string): void;
 
-  /** A cable has just been plugged in. */
-  protected plugged(): void {}
-
-  /** A bad day has begun or ended. */
-  protected dayChanged(_badDay: string | null): void {}
-
   /** Sends a line, made when it goes out, to whoever is plugged in now; null sends nothing. */
   protected answerAfter(latency_s: number, line: () => string | null): void {
-    const far = this.#far;
+    const far = this.far;
     this.clock.setTimeout(() => {
-      if (far === null || this.#far !== far) return;
+      if (far === null || this.far !== far) return;
       const text = line();
       if (text !== null) this.sendLine(text);
     }, latency_s * 1000);
@@ -130,11 +47,11 @@ export abstract class LineInstrument implements SimulatedInstrument {
 
   /** Puts a line on the cable, as far as the day allows. */
   protected sendLine(line: string): void {
-    const far = this.#far;
+    const far = this.far;
     const before = this.#lastLine || line;
     this.#lastLine = line;
     if (!far) return;
-    switch (this.#badDay) {
+    switch (this.badDay) {
       case "silent":
         return;
       case "half_line":
@@ -157,7 +74,7 @@ export abstract class LineInstrument implements SimulatedInstrument {
         return;
       case "late":
         this.clock.setTimeout(() => {
-          if (this.#far === far) far.send(line + this.#terminator);
+          if (this.far === far) far.send(line + this.#terminator);
         }, LATE_s * 1000);
         return;
       default:
@@ -165,7 +82,11 @@ export abstract class LineInstrument implements SimulatedInstrument {
     }
   }
 
-  #take(bytes: string): void {
+  protected override plugged(): void {
+    this.#received = "";
+  }
+
+  protected override take(bytes: string): void {
     this.#received += bytes;
     for (let end = this.#received.indexOf("\n"); end >= 0; end = this.#received.indexOf("\n")) {
       const command = this.#received.slice(0, end).replace(/\r$/, "");

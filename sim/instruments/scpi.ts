@@ -1,4 +1,5 @@
-import { type InstrumentOptions, LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
+import { LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
+import type { InstrumentOptions } from "./plugged-instrument.ts";
 
 /** One thing it measures: the header's node in SCPI notation (short form in capitals), and the value it shows. */
 export interface ScpiChannel {

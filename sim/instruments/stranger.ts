@@ -2,7 +2,7 @@ import { withChecksum } from "../../drivers/checksum.ts";
 import type { Clock, FarEnd } from "../../drivers/ports.ts";
 import { randomStream } from "../random.ts";
 import { misread, type UartSettings } from "../uart.ts";
-import type { SimulatedInstrument } from "./line-instrument.ts";
+import type { SimulatedInstrument } from "./plugged-instrument.ts";
 import { nr3 } from "./scpi.ts";
 import { Sensor } from "./sensor.ts";
 import type { StrangerTraits } from "./stranger-traits.ts";
@@ -90,9 +90,9 @@ export class Stranger implements SimulatedInstrument {
     far?.hangUp();
   }
 
-  /** The settings that the port at the other end was found to have: others than its own garble both ways. */
-  heardWith(settings: UartSettings): void {
-    this.#heardWith = settings;
+  /** The port at the other end was found to be set so: another baud rate than its own garbles both ways. */
+  heardAt(baud: number): void {
+    this.#heardWith = { ...this.#options.traits.port, baud };
   }
 
   #take(bytes: string): void {

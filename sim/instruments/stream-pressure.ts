@@ -1,4 +1,5 @@
-import { type InstrumentOptions, LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
+import { LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
+import type { InstrumentOptions } from "./plugged-instrument.ts";
 import type { Sensor } from "./sensor.ts";
 
 const LINES_PER_s = 50;
@@ -54,6 +55,7 @@ export class StreamPressureGauge extends LineInstrument {
   }
 
   protected override plugged(): void {
+    super.plugged();
     if (this.#isRunning) return;
     this.#isRunning = true;
     this.#next = Math.floor((this.clock.now_s() - this.#powerUp_s) * LINES_PER_s) + 1;
