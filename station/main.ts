@@ -8,6 +8,7 @@ const COMMANDS = [
   async () => (await import("./commands/run.ts")).runCommand(),
   async () => (await import("./commands/ambient.ts")).ambientCommand(),
   async () => (await import("./commands/find.ts")).findCommand(),
+  async () => (await import("./commands/audit.ts")).auditCommand(),
   async () => (await import("./commands/rework.ts")).reworkCommand(),
   async () => (await import("./commands/suspects.ts")).suspectsCommand(),
   async () => (await import("./commands/release.ts")).releaseCommand(),

@@ -5,7 +5,7 @@ import { DAILY_HEADS } from "./daily-head.ts";
 import { DISPOSITIONS } from "./disposition-log.ts";
 import { KEPT_FILES } from "./kept-files.ts";
 import { logFile } from "./numbered-log.ts";
-import { errnoOf, RecordError, readError } from "./record-error.ts";
+import { errnoOf, RecordError, readError, requireFolderName } from "./record-error.ts";
 import { OPEN_FOLDER, RECORD_NAME } from "./record-name.ts";
 import { EVENTS } from "./station-logs.ts";
 
@@ -139,6 +139,12 @@ export function loggedNumbers(folder: string, name: string, findings: Findings):
     } else if (!file.endsWith(".part")) findings.note(`${name}/${file} is no record, and was not looked at.`);
   }
   return Float64Array.from(numbers).sort();
+}
+
+/** @throws RecordError FOLDER_MISSING, or why it can't be listed */
+export function requireFolder(folder: string): void {
+  requireFolderName(folder);
+  list(folder, "");
 }
 
 /** @throws RecordError; nothing, where a folder inside is not there or is no folder */

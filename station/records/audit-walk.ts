@@ -80,7 +80,7 @@ export class ChainWalk {
 
   /** The next record is not what was recorded; that has been told. */
   bad(sequence: number): void {
-    this.#mark(sequence);
+    this.mark(sequence);
     this.#break(null);
   }
 
@@ -161,10 +161,11 @@ export class ChainWalk {
   #blame(step: Step, what: string): void {
     if (!step.isBlamed) this.#parts.found("altered", step.path, what);
     step.isBlamed = true;
-    this.#mark(step.sequence);
+    this.mark(step.sequence);
   }
 
-  #mark(sequence: number): void {
+  /** Something about this record is wrong that leaves its content as it was; that has been told. */
+  mark(sequence: number): void {
     this.#firstBad = Math.min(this.#firstBad ?? sequence, sequence);
   }
 }

@@ -12,8 +12,8 @@ export type RecordPath = (chain: HeadChain, sequence: number) => string | null;
 export interface HeadsToCheck {
   /** The records folder. */
   readonly folder: string;
-  /** The station's public keys, former ones too. */
-  readonly keys: readonly string[];
+  /** The station's public keys, former ones too; null where nobody knows them: any will do then. */
+  readonly keys: readonly string[] | null;
   readonly pathOf: RecordPath;
   readonly disk?: Disk;
 }
@@ -65,7 +65,7 @@ export async function requireCopies(
 }
 
 /** @returns the newest that is whole and signed; null for none. @throws the system's error */
-async function newestCopy(folder: string, keys: readonly string[]): Promise<WrittenHead | null> {
+async function newestCopy(folder: string, keys: HeadsToCheck["keys"]): Promise<WrittenHead | null> {
   for (const sequence of [...(await copiedNumbers(folder))].reverse()) {
     const copy = await readCopy(folder, sequence, keys);
     if (copy) return copy;

@@ -1,4 +1,4 @@
-import type { KeyObject } from "node:crypto";
+import { type KeyObject, randomBytes } from "node:crypto";
 import { join } from "node:path";
 import { type ChainHead, canonicalText, sha256Hex } from "./chain.ts";
 import { ChainedLog } from "./chained-log.ts";
@@ -65,12 +65,14 @@ export class DailyHeadLog {
    * @throws RecordError; nothing was written then
    */
   async append(
-    draft: Omit<HeadDraft, "chain">,
+    draft: Omit<HeadDraft, "chain" | "records_id">,
     key: { readonly privateKey: KeyObject; readonly publicKey: string },
   ): Promise<WrittenHead> {
-    const end = await this.#log.end();
-    const sequence = (end?.sequence ?? 0) + 1;
-    const content = signedHead({ ...draft, chain: { sequence, previous: end?.sha256 ?? null } }, key);
+    const newest = await this.newest();
+    const sequence = (newest?.sequence ?? 0) + 1;
+    const chain = { sequence, previous: newest?.sha256 ?? null };
+    const records_id = newest?.content.records_id ?? randomBytes(16).toString("hex");
+    const content = signedHead({ ...draft, records_id, chain }, key);
     const head = { content, text: canonicalText(content) };
     await this.put({ ...head, sequence, sha256: sha256Hex(head.text) });
     return { ...head, sequence, sha256: sha256Hex(head.text) };
@@ -90,11 +92,11 @@ export class DailyHeadLog {
 export function requireSigned(
   folder: string,
   { content, sequence }: WrittenHead,
-  keys: readonly string[],
+  keys: readonly string[] | null,
 ): void {
   const file = join(folder, DAILY_HEADS, headName(sequence));
   if (!isSigned(content)) throw notAsRecorded(file, "its signature does not hold");
-  if (keys.includes(content.public_key)) return;
+  if (keys === null || keys.includes(content.public_key)) return;
   throw notAsRecorded(
     file,
     "it is signed with a key that is not the station's (where the station had another key before, its public key belongs under former_public_keys)",

@@ -21,6 +21,8 @@ export const DailyHead = z
   .strictObject({
     format: z.literal(HEAD_FORMAT),
     at: Instant,
+    /** Drawn with the first head of a records folder, so that no two folders begin with the same one. */
+    records_id: z.string().regex(/^[0-9a-f]{32}$/),
     /** "hour": something was recorded in it; "loss_accepted": somebody has answered for what is not there any more. */
     moment: z.enum(["opened", "hour", "day_ended", "closed", "loss_accepted"]),
     station: Text,

@@ -1,0 +1,63 @@
+import { existsSync } from "node:fs";
+import { approvalPath } from "../limits/approval.ts";
+import { describeProblem } from "../limits/checked-yaml.ts";
+import { readLimitFolder } from "../limits/limit-file.ts";
+import type { ModelLimits } from "../limits/model.ts";
+import { modelsInForce } from "./models-in-force.ts";
+import type { Finding } from "./records/audit-finding.ts";
+import type { JudgingLimits } from "./records/audit-kept.ts";
+import type { StationFile } from "./station-file.ts";
+
+export interface LimitsAudited {
+  readonly findings: readonly Finding[];
+  readonly notes: readonly string[];
+}
+
+/**
+ * Holds the limit files a station would use now against their approvals, and against those that have judged units.
+ * @param judging the limit files that travellers name, by SHA-256
+ */
+export function auditLimits(
+  { limitsFolder, approvers }: Pick<StationFile, "limitsFolder" | "approvers">,
+  judging: ReadonlyMap<string, JudgingLimits>,
+): LimitsAudited {
+  const read = readLimitFolder(limitsFolder);
+  if (read.kind === "missing") {
+    return { findings: [finding("unreadable", limitsFolder, describeProblem(read.problem))], notes: [] };
+  }
+  const findings = read.problems.map((problem) => finding("limits", problem.file, describeProblem(problem)));
+  const notes: string[] = [];
+  for (const { limits, notApproved } of modelsInForce(read.models, approvers)) {
+    const { path, sha256 } = limits.source;
+    if (notApproved !== null) {
+      const wasApproved = judging.get(sha256)?.isDraft === false;
+      if (existsSync(approvalPath(path)) || wasApproved) findings.push(finding("limits", path, notApproved));
+      else notes.push(`${path}: ${notApproved}`);
+    }
+    const other = otherOfRevision(limits, judging);
+    if (other) {
+      findings.push(
+        finding(
+          "limits",
+          path,
+          `${limits.model} revision ${limits.revision} was another file when it judged ${other.path}: whoever changes limits raises the revision`,
+        ),
+      );
+    }
+  }
+  return { findings, notes };
+}
+
+function otherOfRevision(
+  { model, revision, source }: ModelLimits,
+  judging: ReadonlyMap<string, JudgingLimits>,
+): JudgingLimits | undefined {
+  return [...judging].find(
+    ([sha256, it]) =>
+      sha256 !== source.sha256 && it.model === model && it.revision === revision && !it.isDraft,
+  )?.[1];
+}
+
+function finding(kind: Finding["kind"], path: string, what: string): Finding {
+  return { kind, path, what };
+}

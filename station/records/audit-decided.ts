@@ -1,0 +1,94 @@
+import type { Findings } from "./audit-finding.ts";
+import type { HeadsFound } from "./audit-heads.ts";
+import type { NeededFiles } from "./audit-kept.ts";
+import { auditLog, type ChainAudited } from "./audit-log.ts";
+import { DAILY_HEADS } from "./daily-head.ts";
+import { type DisposedUnit, Disposition } from "./disposition.ts";
+import { DISPOSITIONS } from "./disposition-log.ts";
+import { logFile } from "./numbered-log.ts";
+import { StationEvent } from "./station-event.ts";
+import { EVENTS } from "./station-logs.ts";
+
+export interface DispositionsAudited {
+  readonly chain: ChainAudited;
+  /** Units decided on, by hash, serial and attempt of the traveller that must be there. */
+  readonly units: Map<string, DisposedUnit & { readonly path: string }>;
+}
+
+/** Follows the dispositions, and gathers the travellers they decided on. */
+export function auditDispositions(
+  folder: string,
+  { claims, accepted }: HeadsFound,
+  findings: Findings,
+): DispositionsAudited {
+  const units: DispositionsAudited["units"] = new Map();
+  const lostBefore = accepted?.dispositions?.sequence ?? 0;
+  const chain = auditLog({
+    folder,
+    name: DISPOSITIONS,
+    what: "disposition",
+    schema: Disposition,
+    claims: claims.dispositions,
+    findings,
+    take(disposition, { sequence, path }) {
+      if (sequence <= lostBefore) return;
+      for (const unit of disposition.units) {
+        units.set(`${unit.traveller} ${unit.serial} ${unit.attempt}`, { ...unit, path });
+      }
+    },
+  });
+  return { chain, units };
+}
+
+export interface EventsAudited {
+  readonly chain: ChainAudited;
+  /** The greatest number of a traveller that was there when one of these was noted, and which one says so. */
+  readonly afterTraveller: number;
+  readonly path: string;
+}
+
+/** Follows the station's events, and gathers what they say was there: travellers, heads and files in force. */
+export function auditEvents(
+  folder: string,
+  heads: HeadsFound,
+  findings: Findings,
+  needed: NeededFiles,
+): EventsAudited {
+  const lostBefore = heads.accepted?.events?.sequence ?? 0;
+  const known = new Map(heads.heads.map(({ sequence, sha256 }) => [sequence, sha256]));
+  const quiet = heads.quiet.filter((time) => time.chain === "events");
+  let afterTraveller = 0;
+  let newest = "";
+  const chain = auditLog({
+    folder,
+    name: EVENTS,
+    what: "station event",
+    schema: StationEvent,
+    claims: heads.claims.events,
+    findings,
+    take(event, { sequence, path }) {
+      if (event.in_force) needed.ofOpening(event.in_force, event.after_traveller, path);
+      if (sequence <= lostBefore) return;
+      const closed = quiet.find(({ after, to }) => after < sequence && sequence <= to);
+      if (closed && !heads.hasGrown()) {
+        findings.add(
+          "added",
+          path,
+          `it came after ${closed.closed}, with which the station closed, and no head vouches for it`,
+        );
+      }
+      const isNewer = (event.head?.sequence ?? 0) > heads.count && heads.hasGrown();
+      if (event.head && !isNewer && known.get(event.head.sequence) !== event.head.sha256) {
+        findings.add(
+          "truncated",
+          logFile(DAILY_HEADS, event.head.sequence),
+          `the station signed it when it opened, as ${path} says, and it is not there as it was`,
+        );
+      }
+      if (event.after_traveller <= afterTraveller) return;
+      afterTraveller = event.after_traveller;
+      newest = path;
+    },
+  });
+  return { chain, afterTraveller, path: newest };
+}

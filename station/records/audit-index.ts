@@ -1,0 +1,111 @@
+import type { IndexDatabase } from "./disk.ts";
+import { type AttemptSummary, summaryOf } from "./index-db.ts";
+import { connectToRead } from "./index-file.ts";
+import type { Traveller } from "./traveller.ts";
+
+type Row = Readonly<Record<string, unknown>>;
+
+/** Rows read at once. */
+const AT_ONCE = 500;
+
+/** A folder's index, followed beside its files in the order of their numbers; never believed, only compared. */
+export class AuditIndex {
+  readonly #database: IndexDatabase | undefined;
+  readonly #rows = new Map<number, Row>();
+  #readTo = 0;
+  #isBroken = false;
+
+  constructor(folder: string) {
+    this.#database = connectToRead(folder);
+  }
+
+  /** Whether there is none that can be read. */
+  get isMissing(): boolean {
+    return this.#database === undefined || this.#isBroken;
+  }
+
+  /** @returns the SHA-256 it has for a number; undefined where it has none, or that number lies far back */
+  sha256(sequence: number): string | undefined {
+    const hash = this.#row(sequence)?.sha256;
+    return typeof hash === "string" ? hash : undefined;
+  }
+
+  /** @returns what it says otherwise than the traveller, by the table's column; null where it has no such record */
+  differences(traveller: Traveller, sha256: string, path: string): readonly string[] | null {
+    const row = this.#row(traveller.chain.sequence);
+    if (row === undefined) return null;
+    const expected = rowOf(summaryOf(traveller, sha256, path));
+    return Object.entries(expected).flatMap(([column, value]) => (row[column] === value ? [] : [column]));
+  }
+
+  /** @returns numbers and paths that it has after this number */
+  after(sequence: number): readonly { readonly sequence: number; readonly path: string }[] {
+    const rows = this.#ask(
+      "SELECT sequence, path FROM attempts WHERE sequence > ? ORDER BY sequence LIMIT 100",
+      sequence,
+    );
+    return rows.map((row) => ({ sequence: Number(row.sequence), path: String(row.path) }));
+  }
+
+  /** @returns the newest record of a log that it knows; undefined for none */
+  headOf(log: string): { readonly sequence: number; readonly sha256: string } | undefined {
+    const [row] = this.#ask("SELECT sequence, sha256 FROM heads WHERE log = ?", log);
+    return row && { sequence: Number(row.sequence), sha256: String(row.sha256) };
+  }
+
+  close(): void {
+    this.#database?.close();
+  }
+
+  #row(sequence: number): Row | undefined {
+    if (sequence > this.#readTo) {
+      // Two pages stay at hand: neighbours are compared across their border.
+      for (const old of this.#rows.keys()) if (old < sequence - AT_ONCE) this.#rows.delete(old);
+      for (const row of this.#ask(
+        "SELECT * FROM attempts WHERE sequence >= ? AND sequence < ? ORDER BY sequence",
+        sequence,
+        sequence + AT_ONCE,
+      )) {
+        this.#rows.set(Number(row.sequence), row);
+      }
+      this.#readTo = sequence + AT_ONCE - 1;
+    }
+    return this.#rows.get(sequence);
+  }
+
+  #ask(sql: string, ...keys: (string | number)[]): readonly Row[] {
+    if (this.#database === undefined || this.#isBroken) return [];
+    try {
+      return this.#database.prepare(sql).all(...keys) as Row[];
+    } catch {
+      this.#isBroken = true;
+      return [];
+    }
+  }
+}
+
+/** As `RecordIndex.add` writes it. */
+function rowOf(it: AttemptSummary): Row {
+  return {
+    sequence: it.sequence,
+    sha256: it.sha256,
+    path: it.path,
+    id: it.id,
+    record_kind: it.recordKind,
+    serial: it.serial,
+    model: it.model,
+    attempt: it.attempt,
+    attempt_kind: it.kind,
+    draft: it.draft ? 1 : 0,
+    verdict: it.verdict,
+    started_at: it.started_at,
+    ended_at: it.ended_at,
+    codes: it.codes.join("\n"),
+    causes: it.causes.join("\n"),
+    suspect: it.suspect,
+    measured: it.reference?.measured ?? null,
+    certified: it.reference?.certified ?? null,
+    tolerance: it.reference?.tolerance ?? null,
+    unit: it.reference?.unit ?? null,
+  };
+}
