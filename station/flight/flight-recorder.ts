@@ -1,6 +1,6 @@
-import type { ByteTransport, Clock, Gauge, GaugeMemory, Levels } from "../../drivers/ports.ts";
+import type { ByteTransport, Clock, GaugeMemory, Levels } from "../../drivers/ports.ts";
 import type { Reason } from "../cycle/reason.ts";
-import type { Gate, Passing } from "./gate.ts";
+import type { Gate, KnownInstrument, Passing } from "./gate.ts";
 import { InstrumentTail } from "./instrument-tail.ts";
 import type { TapeEvent } from "./tape-event.ts";
 import { TapeWriter } from "./tape-events-codec.ts";
@@ -53,12 +53,14 @@ export class FlightRecorder implements Gate {
   /** The clock of the unit's cycle: what it shows, and every timer that runs out, is on the tape. */
   readonly cycleClock: Clock;
   readonly #parts: FlightRecorderParts;
-  readonly #gauges = new Map<string, Gauge>();
+  readonly #instruments: KnownInstrument[] = [];
   readonly #tails: ReadonlyMap<string, InstrumentTail>;
   readonly #inputs = new Map<string, Levels>();
   readonly #reading = new Map<string, number>();
   #preamble: TapeWriter | null = null;
   #isConnecting = false;
+  /** Connected, and not asked anything since: what they still answer belongs to their connecting. */
+  readonly #answering = new Set<string>();
   #tape: { readonly writer: TapeWriter; readonly atStart: StateAtStart } | null = null;
 
   constructor(parts: FlightRecorderParts) {
@@ -78,8 +80,8 @@ export class FlightRecorder implements Gate {
     return new TapedCable(instrument, bytes, this.#parts.clock, (event) => this.#onCable(instrument, event));
   }
 
-  knows(gauge: Gauge): void {
-    this.#gauges.set(gauge.name, gauge);
+  knows(instrument: KnownInstrument): void {
+    this.#instruments.push(instrument);
   }
 
   called(instrument: string, levels: Levels | null): void {
@@ -111,6 +113,7 @@ export class FlightRecorder implements Gate {
   connecting(): void {
     this.#preamble = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
     this.#isConnecting = true;
+    this.#answering.clear();
     this.#inputs.clear();
     this.#reading.clear();
   }
@@ -118,16 +121,20 @@ export class FlightRecorder implements Gate {
   /** All of them are open, and the outputs are safe. */
   connected(): void {
     this.#isConnecting = false;
+    const { instruments, streaming } = this.#parts;
+    for (const name of instruments) if (!streaming.has(name)) this.#answering.add(name);
   }
 
   /** The attempt begins now; a tape that was begun before and not ended is dropped. */
   begin(known: Pick<StateAtStart, "newestPressure_Pa" | "motorStoodStill">): void {
     const writer = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
-    const tails = [...this.#tails.values()].flatMap((tail) => tail.events());
+    const tails = [...this.#tails].flatMap(([name, tail]) =>
+      this.#answering.has(name) ? [] : tail.events(),
+    );
     for (const event of tails.sort((a, b) => a.t_s - b.t_s)) writer.add(event);
-    const memories = [...this.#gauges.values()].flatMap((gauge) => {
-      const memory = gauge.memory?.();
-      return memory ? [[gauge.name, memory] as const] : [];
+    const memories = this.#instruments.flatMap((instrument) => {
+      const memory = instrument.memory?.();
+      return memory ? [[instrument.name, memory] as const] : [];
     });
     this.#tape = {
       writer,
@@ -167,7 +174,9 @@ export class FlightRecorder implements Gate {
 
   #onCable(instrument: string, event: TapeEvent): void {
     this.#tails.get(instrument)?.add(event);
-    this.#add(event);
+    if (event.kind === "sent") this.#answering.delete(instrument);
+    if (!this.#tape && this.#answering.has(instrument)) this.#preamble?.add(event);
+    else this.#add(event);
   }
 
   #add(event: TapeEvent): void {

@@ -28,13 +28,21 @@ export type Call = "connect" | "read" | "set";
 export interface Gate {
   /** The clock this instrument's driver and transport live by. */
   clock(instrument: string): Clock;
-  /** Told of each gauge once. */
-  knows(gauge: Gauge): void;
+  /** Told of each instrument once. */
+  knows(instrument: KnownInstrument): void;
+  /** Told of whoever watches an I/O block's inputs. */
+  watched?(instrument: string, listener: InputsListener): void;
   /** The station asks for a reading, or, with levels, commands outputs. */
   called(instrument: string, levels: Levels | null): void;
   /** @param go hands it to the station */
   pass(instrument: string, what: Passing, go: () => void): void;
 }
+
+/** What a gate may do with an instrument. */
+export type KnownInstrument = { readonly name: string; read(): Promise<unknown> } & Pick<
+  Gauge,
+  "memory" | "resume"
+>;
 
 /** A gauge behind the gate. */
 export class GatedGauge implements Gauge {
@@ -44,7 +52,7 @@ export class GatedGauge implements Gauge {
   constructor(gauge: Gauge, gate: Gate) {
     this.#gauge = gauge;
     this.#gate = gate;
-    gate.knows(gauge);
+    gate.knows(this);
   }
 
   get name() {
@@ -108,6 +116,7 @@ export class GatedIoBlock implements Outputs, Inputs {
   constructor(block: Outputs & Inputs, gate: Gate) {
     this.#block = block;
     this.#gate = gate;
+    gate.knows(this);
   }
 
   get name() {
@@ -138,6 +147,7 @@ export class GatedIoBlock implements Outputs, Inputs {
 
   watch(listener: InputsListener): () => void {
     let isOver = false;
+    this.#gate.watched?.(this.name, listener);
     const stop = this.#block.watch({
       levels: (levels) =>
         this.#gate.pass(this.name, { kind: "levels", levels }, () => {

@@ -6,7 +6,10 @@ import type { Call } from "./gate.ts";
  * number rests on them (`heard`, `readings`, `now`), else to the microsecond.
  */
 export type TapeEvent = { readonly t_s: number } & (
-  | { readonly kind: "opened" | "shut" | "fault" | "readings"; readonly instrument: string }
+  /** The cable; `shut` by us. */
+  | { readonly kind: "opened" | "shut"; readonly instrument: string }
+  /** From a driver to the station. */
+  | { readonly kind: "readings" | "fault"; readonly instrument: string }
   /** The cable's end as the driver was told it, or why there is none. */
   | {
       readonly kind: "refused" | "lost";

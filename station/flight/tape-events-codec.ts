@@ -169,6 +169,7 @@ function bodyOf(reader: ByteReader, number: number, t_s: number, instruments: re
       return { kind, t_s, instrument: instrument(), bytes: reader.chunk() };
     case "opened":
     case "shut":
+      return { kind, t_s, instrument: instrument() };
     case "fault":
     case "readings":
       return { kind, t_s, instrument: instrument() };

@@ -1,0 +1,356 @@
+import { createActor } from "xstate";
+import type { Levels } from "../../drivers/ports.ts";
+import { quoteRaw } from "../../drivers/raw-line.ts";
+import type { Ambient, AttemptEvidence } from "../cycle/unit-context.ts";
+import type { Fixture } from "../fixture.ts";
+import { openFixture } from "../instruments.ts";
+import { outcomeOf } from "../recording.ts";
+import type { AttemptOutcome } from "../records/traveller.ts";
+import { unitRules, wiredUnit } from "../unit-wiring.ts";
+import { ReplayCable } from "./replay-cable.ts";
+import { Diverged, ReplayCycleClock } from "./replay-clock.ts";
+import { ReplayGate } from "./replay-gate.ts";
+import type { TapeEvent } from "./tape-event.ts";
+import type { TapeContents } from "./tape-file.ts";
+import { type TapedStation, tapedStation } from "./tape-station.ts";
+import { wholeLines } from "./whole-lines.ts";
+
+export interface TapeToReplay {
+  readonly contents: TapeContents;
+  readonly preamble: readonly TapeEvent[];
+  readonly events: readonly TapeEvent[];
+}
+
+export type Replayed =
+  | {
+      readonly kind: "judged";
+      readonly outcome: AttemptOutcome;
+      /** By gauge, what it said of itself. */
+      readonly identities: ReadonlyMap<string, string>;
+    }
+  /** What was played back went another way than the tape; `at_s` since its first event. */
+  | { readonly kind: "diverged"; readonly why: string; readonly at_s: number };
+
+/** More timers of one driver than ever run out between two events. */
+const TIMERS_MOST = 200;
+
+/**
+ * Plays a tape back: its bytes through the drivers, what they make of them through the unit's cycle, and that judged as
+ * it was then. Time is the tape's, event by event, so nothing depends on how fast this machine is.
+ * @throws FileProblems where this program reads one of the tape's files differently
+ */
+export async function replayTape(tape: TapeToReplay): Promise<Replayed> {
+  const station = tapedStation(tape.contents);
+  const replay = await Replay.of(tape, station);
+  return replay.run();
+}
+
+class Replay {
+  readonly #tape: TapeToReplay;
+  readonly #station: TapedStation;
+  readonly #time: { t_s: number };
+  readonly #gate: ReplayGate;
+  readonly #cables: ReadonlyMap<string, ReplayCable>;
+  readonly #fixture: Fixture;
+  readonly #cycleClock: ReplayCycleClock;
+  #tell: (event: unknown) => void = () => {};
+  #looks = 0;
+  #begun = deferred<void>();
+  #ambient = deferred<Ambient>();
+  #outcome: AttemptOutcome | null = null;
+  #failure: unknown = null;
+
+  private constructor(
+    tape: TapeToReplay,
+    station: TapedStation,
+    time: { t_s: number },
+    gate: ReplayGate,
+    cables: ReadonlyMap<string, ReplayCable>,
+    fixture: Fixture,
+  ) {
+    this.#tape = tape;
+    this.#station = station;
+    this.#time = time;
+    this.#gate = gate;
+    this.#cables = cables;
+    this.#fixture = fixture;
+    this.#cycleClock = new ReplayCycleClock(
+      tape.events.flatMap((event) => (event.kind === "now" ? [event.t_s] : [])),
+      tape.events.flatMap((event) => (event.kind === "wall" ? [event.wall_ms] : [])),
+    );
+  }
+
+  static async of(tape: TapeToReplay, station: TapedStation): Promise<Replay> {
+    const { file, profiles } = station;
+    const time = { t_s: 0 };
+    const gate = new ReplayGate(time);
+    const all = [...file.gauges, file.ioBlock];
+    const cables = new Map(all.map(({ name }) => [name, new ReplayCable(name)]));
+    const onTape = <T extends { readonly name: string }>(settings: T) => ({
+      ...settings,
+      transport: { kind: "memory" as const },
+    });
+    const fixture = await openFixture({
+      file: { ...file, gauges: file.gauges.map(onTape), ioBlock: onTape(file.ioBlock) },
+      profiles,
+      // The fixture's own timers watch the start button, which means nothing to a test under way.
+      clock: { ...STILL, now_s: () => time.t_s },
+      attach: () => () => {},
+      tap: (instrument, bytes) => cables.get(instrument) ?? bytes,
+      gate,
+    });
+    return new Replay(tape, station, time, gate, cables, fixture);
+  }
+
+  async run(): Promise<Replayed> {
+    let first_s = 0;
+    try {
+      await this.#connect();
+      first_s = this.#tape.events[0]?.t_s ?? 0;
+      this.#resume();
+      this.#startCycle();
+      for (const event of this.#tape.events) {
+        await this.#play(event);
+        if (this.#outcome) break;
+      }
+      await drained();
+      if (this.#failure) throw this.#failure;
+      if (!this.#outcome) throw new Diverged("the tape is over, and the test has not ended");
+      return { kind: "judged", outcome: this.#outcome, identities: this.#fixture.identities() };
+    } catch (error) {
+      const why = this.#failure ?? error;
+      if (!(why instanceof Diverged)) throw why;
+      return { kind: "diverged", why: why.message, at_s: this.#time.t_s - first_s };
+    }
+  }
+
+  /** As the station connected last before the attempt, moved up to the attempt's beginning. */
+  async #connect(): Promise<void> {
+    const { preamble, events, contents } = this.#tape;
+    const shift_s = (events[0]?.t_s ?? 0) - (preamble.at(-1)?.t_s ?? 0);
+    const isConnected = deferred<void>();
+    const connecting = this.#fixture.connect({
+      guard: (isClosed) => {
+        if (!isClosed) this.#tell({ type: "GUARD_OPENED" });
+      },
+      startPressed: () => {},
+      startStuck: () => {},
+      fault: (reason) => this.#tell({ type: "FAULT", reason }),
+    });
+    let failure: unknown = null;
+    connecting.then(isConnected.resolve, (error) => {
+      failure = error;
+    });
+    await drained();
+    for (const event of wholeLines(preamble, this.#streaming(contents))) {
+      await this.#play({ ...event, t_s: event.t_s + shift_s });
+    }
+    await drained();
+    if (failure) throw new Diverged(`the instruments could not be connected: ${messageOf(failure)}`);
+    const isOpen = await Promise.race([isConnected.promise.then(() => true), drained().then(() => false)]);
+    if (!isOpen) throw new Diverged("the tape does not have all of the instruments' connecting");
+  }
+
+  #streaming({ instruments }: TapeContents): ReadonlySet<string> {
+    const { file, profiles } = this.#station;
+    return new Set(
+      instruments.filter((name) => {
+        const profile = profiles.get(file.gauges.find((gauge) => gauge.name === name)?.profile ?? "");
+        return profile?.kind === "gauge" && profile.mode.kind === "stream";
+      }),
+    );
+  }
+
+  /** Between connecting and the attempt time has gone by that is not on the tape. */
+  #resume(): void {
+    const { memories, inputs, reading } = this.#tape.contents.atStart;
+    this.#gate.forget();
+    this.#time.t_s = this.#tape.events[0]?.t_s ?? 0;
+    for (const [name, memory] of Object.entries(memories)) this.#gate.instrument(name)?.resume?.(memory);
+    for (const [name, levels] of Object.entries(inputs)) this.#gate.tellLevels(name, levels);
+    for (const [name, count] of Object.entries(reading)) {
+      for (let k = 0; k < count; k++) this.#ask(name);
+    }
+    this.#gate.forget();
+  }
+
+  #startCycle(): void {
+    const { attempt, file } = this.#station;
+    const { newestPressure_Pa, motorStoodStill } = this.#tape.contents.atStart;
+    const actor = createActor(
+      wiredUnit({
+        fixture: this.#fixture,
+        begin: () => this.#begun.promise,
+        readAmbient: () =>
+          file.room.kind === "entered" ? this.#ambient.promise : this.#fixture.readAmbient(),
+        record: async (found: AttemptEvidence) => {
+          this.#outcome = outcomeOf(found, this.#cycleClock, file).outcome;
+          return { path: "", sha256: "" };
+        },
+      }),
+      {
+        clock: this.#cycleClock,
+        input: {
+          attempt,
+          clock: this.#cycleClock,
+          ...unitRules(file, {
+            newestPressure_Pa: () => this.#fixture.newest("leak_pressure")?.value ?? newestPressure_Pa,
+            motorStoodStill: () => motorStoodStill,
+          }),
+        },
+      },
+    );
+    actor.subscribe({ error: (error) => this.#fails(error) });
+    this.#tell = (event) => actor.send(event as Parameters<typeof actor.send>[0]);
+    actor.start();
+  }
+
+  #fails(error: unknown): void {
+    this.#failure ??= error;
+  }
+
+  async #play(event: TapeEvent): Promise<void> {
+    this.#time.t_s = event.t_s;
+    this.#gate.catchUp();
+    await this.#let(event);
+    await drained();
+    if (this.#failure) throw this.#failure;
+  }
+
+  async #let(event: TapeEvent): Promise<void> {
+    switch (event.kind) {
+      case "opened":
+        await this.#require(event.instrument, (cable) => cable.isOpening, "was connected");
+        this.#cable(event.instrument).open();
+        return;
+      case "refused":
+        await this.#require(event.instrument, (cable) => cable.isOpening, "was to be connected");
+        this.#cable(event.instrument).refuse(event.code, event.message);
+        return;
+      case "heard":
+        this.#cable(event.instrument).heard(event.bytes, event.t_s);
+        return;
+      case "sent":
+        await this.#require(
+          event.instrument,
+          (cable) => cable.meet(event.bytes),
+          `was sent ${shown(event.bytes)}`,
+        );
+        return;
+      case "lost":
+        this.#cable(event.instrument).lost(event.code, event.message);
+        return;
+      case "shut":
+        await this.#require(event.instrument, (cable) => !cable.isOpen, "was disconnected");
+        return;
+      case "called":
+        await this.#called(event.instrument, event.levels);
+        return;
+      case "readings":
+      case "levels":
+      case "fault":
+      case "ended":
+        await this.#require(event.instrument, () => this.#gate.release(event), OUTCOME_WORDS[event.kind]);
+        return;
+      case "now":
+      case "wall":
+        this.#looks++;
+        if (this.#cycleClock.looks < this.#looks)
+          throw new Diverged("the test looked at the clock, and now does not");
+        return;
+      case "timer":
+        if (this.#cycleClock.runOut(event.delay_ms)) return;
+        throw new Diverged(
+          `a time of ${event.delay_ms / 1000} s ran out in the test, and now none is running`,
+        );
+      case "told":
+        this.#tell(event.event);
+        return;
+      case "given":
+        if (event.what === "begun") this.#begun.resolve();
+        else this.#ambient.resolve(event.value as Ambient);
+        return;
+    }
+  }
+
+  async #called(instrument: string, levels: Levels | null): Promise<void> {
+    if (await this.#comes(instrument, () => this.#gate.meetCall(instrument, levels))) return;
+    if (levels) throw new Diverged(`${instrument} was commanded ${levelWords(levels)}, and now is not`);
+    // The station asks its gauges now and then, test or no test.
+    this.#ask(instrument);
+    this.#gate.meetCall(instrument, null);
+  }
+
+  #ask(instrument: string): void {
+    this.#gate
+      .instrument(instrument)
+      ?.read()
+      .catch(() => undefined);
+  }
+
+  async #require(instrument: string, hasCome: (cable: ReplayCable) => boolean, what: string): Promise<void> {
+    const cable = this.#cable(instrument);
+    if (await this.#comes(instrument, () => hasCome(cable))) return;
+    throw new Diverged(`${instrument} ${what}, and now does not come to it`);
+  }
+
+  /** Its driver's timers run out, the one due first, until what the tape has comes of it. */
+  async #comes(instrument: string, hasCome: () => boolean): Promise<boolean> {
+    if (hasCome()) return true;
+    const clock = this.#gate.clockOf(instrument);
+    for (let k = 0; k < TIMERS_MOST; k++) {
+      if (!clock.runNext()) return false;
+      await drained();
+      if (hasCome()) return true;
+    }
+    return false;
+  }
+
+  #cable(instrument: string): ReplayCable {
+    const cable = this.#cables.get(instrument);
+    if (!cable) throw new Diverged(`the station file on the tape has no ${instrument}`);
+    return cable;
+  }
+}
+
+const OUTCOME_WORDS = {
+  readings: "gave a reading",
+  levels: "told of its inputs",
+  fault: "had a fault",
+  ended: "ended a command or a question",
+} as const;
+
+/** The fixture's clock: nothing in it runs out. */
+const STILL = {
+  wall_ms: () => 0,
+  setTimeout: () => null,
+  clearTimeout: () => {},
+  afterArrivals: () => {},
+};
+
+/** Resolves when everything that can follow now has been done. */
+function drained(): Promise<void> {
+  return new Promise((resolve) => setImmediate(resolve));
+}
+
+function deferred<T>() {
+  let resolve: (value: T) => void = () => {};
+  const promise = new Promise<T>((given) => {
+    resolve = given;
+  });
+  return { promise, resolve };
+}
+
+function shown(bytes: Buffer): string {
+  return quoteRaw(bytes.toString("latin1"));
+}
+
+function levelWords(levels: Levels): string {
+  return Object.entries(levels)
+    .map(([name, level]) => `${name} ${level ? "on" : "off"}`)
+    .join(", ");
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}

@@ -1,0 +1,27 @@
+import type { TapeEvent } from "./tape-event.ts";
+
+const LF = 0x0a;
+const CR = 0x0d;
+
+/**
+ * Events without the beginnings of lines at their end whose rest is not on the tape.
+ * @param streaming instruments that speak by themselves
+ */
+export function wholeLines(
+  events: readonly TapeEvent[],
+  streaming: ReadonlySet<string>,
+): readonly TapeEvent[] {
+  const kept: TapeEvent[] = [];
+  const hasEnded = new Set<string>();
+  for (const event of events.toReversed()) {
+    if (event.kind !== "heard" || !streaming.has(event.instrument) || hasEnded.has(event.instrument)) {
+      kept.push(event);
+      continue;
+    }
+    const end = Math.max(event.bytes.lastIndexOf(LF), event.bytes.lastIndexOf(CR));
+    if (end < 0) continue;
+    hasEnded.add(event.instrument);
+    kept.push({ ...event, bytes: event.bytes.subarray(0, end + 1) });
+  }
+  return kept.reverse();
+}
