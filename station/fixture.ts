@@ -22,6 +22,8 @@ export interface FixtureParts {
   readonly gauges: readonly Gauge[];
   readonly outputs: Outputs;
   readonly inputs: Inputs;
+  /** Outputs that open the plenum's orifices. */
+  readonly orificeOutputs: readonly string[];
   /** Text that must be in what a gauge says of itself, by gauge name: the right kind on the wrong port is still wrong. */
   readonly expectedIdentity: ReadonlyMap<string, string>;
 }
@@ -49,6 +51,8 @@ export interface InstrumentConversation {
 /** The instruments of one fixture as the cycle needs them: command levels, watch for an outcome, read the room. */
 export class Fixture {
   readonly #parts: FixtureParts;
+  /** Orifices too: a program that was killed may have left one open, and its successor keeps the watchdog quiet. */
+  readonly #safeLevels: Levels;
   readonly #gaugeOf = new Map<string, Gauge>();
   readonly #newest = new Map<string, Reading>();
   #levels: Levels = {};
@@ -59,6 +63,8 @@ export class Fixture {
 
   constructor(parts: FixtureParts) {
     this.#parts = parts;
+    const shut = Object.fromEntries(parts.orificeOutputs.map((output) => [output, false]));
+    this.#safeLevels = { ...shut, ...SAFE_LEVELS };
     for (const gauge of parts.gauges) for (const channel of gauge.channels) this.#gaugeOf.set(channel, gauge);
   }
 
@@ -72,7 +78,7 @@ export class Fixture {
     try {
       await this.#parts.outputs.connect();
       this.#checkIdentity(this.#parts.outputs);
-      await this.command(SAFE_LEVELS);
+      await this.command(this.#safeLevels);
       for (const gauge of this.#parts.gauges) {
         await gauge.connect();
         this.#checkIdentity(gauge);
@@ -107,7 +113,7 @@ export class Fixture {
   /** Whether the I/O block has confirmed safe outputs, and has neither been told otherwise nor been lost since. */
   get areOutputsSafe(): boolean {
     const confirmed = this.#confirmed;
-    return Object.entries(SAFE_LEVELS).every(([output, level]) => confirmed?.[output] === level);
+    return Object.entries(this.#safeLevels).every(([output, level]) => confirmed?.[output] === level);
   }
 
   /** Identity of each gauge as it gave it at the last connect, by gauge name. */
@@ -157,7 +163,7 @@ export class Fixture {
   /** Safe outputs as far as the I/O block still listens; where it does not, its own watchdog drops them. */
   async makeSafe(): Promise<void> {
     try {
-      await this.command(SAFE_LEVELS);
+      await this.command(this.#safeLevels);
     } catch (error) {
       if (!(error instanceof DriverError)) throw error;
     }

@@ -55,7 +55,8 @@ export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
       settings.identity === null ? [] : [[settings.name, settings.identity]],
     ),
   );
-  return new Fixture({ clock, gauges, outputs: ioBlock, inputs: ioBlock, expectedIdentity });
+  const orificeOutputs = [...file.orificeOutputs.values()].filter((output) => output !== null);
+  return new Fixture({ clock, gauges, outputs: ioBlock, inputs: ioBlock, orificeOutputs, expectedIdentity });
 }
 
 export type Cables = Omit<InstrumentSetup, "file">;
