@@ -31,6 +31,9 @@ interface Question {
   readonly reject: (error: DriverError) => void;
 }
 
+/** Whoever asks waits for the answer before asking again: so many that wait are a fault of the program's. */
+const MOST_WAITING = 64;
+
 /**
  * One question, one answer, one time-out, over one connection. A missed answer ends the connection: coming late
  * it would be taken for the next question's. Questions wait for their turn; when the connection ends, all that
@@ -125,6 +128,11 @@ export class Exchange {
 
   #enqueue(command: string, within_s: number | null): Promise<string> {
     if (this.#failure) return Promise.reject(this.#failure);
+    if (this.#queue.length >= MOST_WAITING) {
+      const message = `${this.#options.instrument} is asked faster than it answers, ${MOST_WAITING} questions wait; ask it less often in its profile.`;
+      this.fail(this.#error("FLOODED", message));
+      return Promise.reject(this.#failure);
+    }
     return new Promise((resolve, reject) => {
       this.#queue.push({ command, within_s, resolve, reject });
       if (!this.#current) this.#next();

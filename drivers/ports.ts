@@ -24,6 +24,7 @@ export type DriverErrorCode =
   | "REPLY_TIMEOUT" // nothing, or nothing complete, in time
   | "REPLY_MALFORMED" // a line that does not match the profile
   | "LINE_TOO_LONG"
+  | "FLOODED" // bytes come faster than any instrument has reason to send, or are not taken by it
   | "WRONG_INSTRUMENT" // identity does not match
   | "INSTRUMENT_ERROR" // the instrument said so itself
   | "OUT_OF_SEQUENCE" // a reading is missing or repeated

@@ -11,6 +11,14 @@ export interface DuplexConnectionOptions {
 }
 
 /**
+ * More in one second is no instrument's: a thousand lines a second are some 25 kB, and a busy program that catches up on ten
+ * seconds of them gets 250 kB at once. Whoever sends more would take the processor from everything else.
+ */
+const MOST_bytes_s = 1_000_000;
+/** Questions go out one by one, so that this much waits only where the far end takes nothing any more. */
+const MOST_UNSENT_bytes = 4096;
+
+/**
  * One connection over a byte stream (serial port or socket), from before it is opened to its end. Single use:
  * a write to a stream that is not open would wait there and go out at the next open, as a valve moving late.
  */
@@ -20,6 +28,8 @@ export class DuplexConnection implements ByteConnection {
   readonly #handlers: ByteHandlers;
   #state: "opening" | "open" | "ended" = "opening";
   #reason: string;
+  #second_s = Number.NEGATIVE_INFINITY;
+  #inSecond_bytes = 0;
   #shutting: Promise<void> | undefined;
 
   /** Listens at once: a stream nobody reads does not notice that its cable was pulled. */
@@ -30,7 +40,10 @@ export class DuplexConnection implements ByteConnection {
     this.#handlers = handlers;
     this.#reason = `${instrument}: ${description} went away; check its cable and supply.`;
     stream.on("data", (chunk: Buffer) => {
-      if (this.#state !== "ended") handlers.bytes(chunk, options.clock.now_s());
+      if (this.#state === "ended") return;
+      const at_s = options.clock.now_s();
+      if (this.#isFlooded(chunk.length, at_s)) this.#flooded("sends far more than any instrument has to say");
+      else handlers.bytes(chunk, at_s);
     });
     stream.on("error", (error: Error) => this.lost(error.message));
     // 'close' may come twice, and without an 'error' before it.
@@ -63,6 +76,10 @@ export class DuplexConnection implements ByteConnection {
   send(bytes: Buffer): void {
     const { instrument } = this.#options;
     if (this.#state !== "open" || !this.#stream.writable) throw notSent(instrument, bytes);
+    if (this.#stream.writableLength + bytes.length > MOST_UNSENT_bytes) {
+      this.#flooded(`takes nothing any more, ${this.#stream.writableLength} bytes wait to be sent`);
+      throw notSent(instrument, bytes);
+    }
     this.#stream.write(bytes);
   }
 
@@ -72,12 +89,27 @@ export class DuplexConnection implements ByteConnection {
     return this.#shutting ?? Promise.resolve();
   }
 
-  #end(): void {
+  #isFlooded(bytes: number, at_s: number): boolean {
+    if (at_s - this.#second_s >= 1) {
+      this.#second_s = at_s;
+      this.#inSecond_bytes = 0;
+    }
+    this.#inSecond_bytes += bytes;
+    return this.#inSecond_bytes > MOST_bytes_s;
+  }
+
+  #flooded(what: string): void {
+    const { instrument, description } = this.#options;
+    this.#reason = `${instrument}: ${description} ${what}; check that it is the instrument that belongs there, and how often it is set to send.`;
+    this.#end("FLOODED");
+  }
+
+  #end(code: "PORT_LOST" | "FLOODED" = "PORT_LOST"): void {
     if (this.#state === "ended") return;
     const wasOpen = this.#state === "open";
     this.#state = "ended";
     this.#shutting = this.#options.shut();
-    if (wasOpen) this.#handlers.closed(new DriverError("PORT_LOST", this.#options.instrument, this.#reason));
+    if (wasOpen) this.#handlers.closed(new DriverError(code, this.#options.instrument, this.#reason));
   }
 }
 
