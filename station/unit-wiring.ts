@@ -1,6 +1,7 @@
 import { fromCallback, fromPromise } from "xstate";
 import { flowChannelOf } from "./cycle/airflow-readings.ts";
 import { lookAtLeak } from "./cycle/early-look.ts";
+import { gaugeUncertaintyOf } from "./cycle/gauge-comparison.ts";
 import { stepConforms } from "./cycle/judging.ts";
 import type { Ambient, AttemptEvidence, Recorded, UnitInput } from "./cycle/unit-context.ts";
 import { unitMachine } from "./cycle/unit-machine.ts";
@@ -19,6 +20,7 @@ export function unitRules(
     stepConforms: (attempt, evidence, step) => stepConforms(attempt, evidence, step, knowledge),
     newLook: (attempt, evidence, step) => lookAtLeak(attempt, evidence, step, knowledge),
     scatterFloor: (channel) => knowledge.channels.get(channel)?.absolute ?? 0,
+    gaugeUncertainty: gaugeUncertaintyOf(knowledge),
     flowChannel: flowChannelOf(knowledge.flowFrom),
   };
 }

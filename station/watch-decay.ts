@@ -3,6 +3,7 @@ import type { Clock } from "../drivers/ports.ts";
 import type { LeakStep, ModelLimits } from "../limits/model.ts";
 import { flowChannelOf } from "./cycle/airflow-readings.ts";
 import { NOT_CALIBRATED, type PreparedAttempt } from "./cycle/attempt.ts";
+import { gaugeUncertaintyOf } from "./cycle/gauge-comparison.ts";
 import type { Reason } from "./cycle/reason.ts";
 import { refuseCalibration, refuseStart } from "./cycle/refusals.ts";
 import type { Ambient, LeakEvidence, UnitOutput } from "./cycle/unit-context.ts";
@@ -183,6 +184,7 @@ export class DecayBench {
           newestPressure_Pa: () => fixture.newest("leak_pressure")?.value ?? null,
           motorStoodStill: () => null,
           scatterFloor: (channel) => file.knowledge.channels.get(channel)?.absolute ?? 0,
+          gaugeUncertainty: gaugeUncertaintyOf(file.knowledge),
           flowChannel: flowChannelOf(file.knowledge.flowFrom),
         },
       },

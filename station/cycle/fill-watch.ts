@@ -9,7 +9,6 @@ export interface FillOrder {
 
 /** Enough for a median that a wild reading and the gauge's noise leave alone, and short against a fill. */
 const READINGS_AT_END = 15;
-const READINGS_AT_REST = 5;
 
 /**
  * Follows a fill by the readings of leak_pressure and source_pressure. It ends with three samples in a row that are not
@@ -40,15 +39,6 @@ export function fillWatch({ target_Pa, tolerance_Pa, longest_s }: FillOrder) {
       pressure_Pa,
       source_Pa: source_Pa.length > 0 ? median(source_Pa) : null,
     };
-  };
-}
-
-/** @returns what takes readings of source_pressure and gives their median when there are enough */
-export function sourceAtRestWatch() {
-  const readings_Pa: number[] = [];
-  return ({ value }: Pick<Reading, "value">): number | undefined => {
-    readings_Pa.push(value);
-    return readings_Pa.length >= READINGS_AT_REST ? median(readings_Pa) : undefined;
   };
 }
 

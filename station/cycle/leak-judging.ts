@@ -29,6 +29,7 @@ export function judgeLeak(
   if (leak?.vent && ventFinding(leak.vent, step)) {
     return notMeasured(characteristic, "the hose was shut off from the body");
   }
+  if (leak?.isOfFixture) return notMeasured(characteristic, "the fixture was at fault, not the unit");
   const conditions = leakConditions(step, attempt, evidence, station);
   const unfilled = leak?.fill && fillFinding(leak.fill, step);
   if (leak?.gross && unfilled?.reason.code === "UNIT_NOT_SEALED") {

@@ -1,22 +1,50 @@
 import { leakStep } from "./unit-context.ts";
-import { curveOrder, fillOrder, measureOrder, SAFE_LEVELS } from "./unit-orders.ts";
-import { PHASE_SILENT, SOURCE_SILENT, VENT_NOT_COMPLETED } from "./unit-reasons.ts";
+import {
+  compareOrder,
+  curveOrder,
+  fillOrder,
+  measureOrder,
+  SAFE_LEVELS,
+  VENT_TRIAL_s,
+  valveTrialOrder,
+} from "./unit-orders.ts";
+import { PHASE_SILENT, PRESSURES_SILENT, SOURCE_SILENT, VENT_NOT_COMPLETED } from "./unit-reasons.ts";
 import { commandInvoke, GROSS_ESTIMATE_S, observeInvoke, unitSetup } from "./unit-setup.ts";
 
 /** The phases of a leak step. */
 export const leakStates = unitSetup.createStateConfig({
   initial: "rest",
   states: {
-    /** The source before it is opened: what its pressure while filling is compared with. */
+    /** The source before the fill, and whether each of the two valves before the body shuts. */
     rest: {
       entry: { type: "startPhase", params: { name: "rest" } },
       exit: "endPhase",
-      invoke: [commandInvoke(() => SAFE_LEVELS), observeInvoke(() => ({ watch: "source_at_rest" }))],
-      on: {
-        OUTCOME: [
-          { guard: "sourceReady", target: "fill", actions: "keepSourceAtRest" },
-          { target: "#unit.safing", actions: "addFinding" },
-        ],
+      initial: "sourceShut",
+      states: {
+        sourceShut: {
+          invoke: [
+            commandInvoke(() => ({ source: false, isolate: true, vent: false, motor: false })),
+            observeInvoke(valveTrialOrder),
+          ],
+          on: {
+            OUTCOME: [
+              { guard: "sourceReady", target: "isolateShut", actions: "keepSourceShut" },
+              { target: "#unit.safing", actions: "addFinding" },
+            ],
+          },
+        },
+        isolateShut: {
+          invoke: [
+            commandInvoke(() => ({ source: true, isolate: false, vent: false })),
+            observeInvoke(valveTrialOrder),
+          ],
+          on: {
+            OUTCOME: [
+              { guard: "valvesShut", target: "#unit.testing.leak.fill", actions: "keepSourceAtRest" },
+              { target: "#unit.safing", actions: "addValveFinding" },
+            ],
+          },
+        },
       },
       after: {
         restLongest: { target: "#unit.safing", actions: { type: "addVoid", params: SOURCE_SILENT } },
@@ -47,7 +75,16 @@ export const leakStates = unitSetup.createStateConfig({
         commandInvoke(() => ({ source: false, isolate: false })),
         observeInvoke((context) => curveOrder(context, GROSS_ESTIMATE_S)),
       ],
-      on: { OUTCOME: { target: "vent", actions: { type: "keepCurve", params: { as: "gross" } } } },
+      on: {
+        OUTCOME: [
+          {
+            guard: "wasCutOff",
+            target: "#unit.safing",
+            actions: [{ type: "keepCurve", params: { as: "gross" } }, "addHeldFinding"],
+          },
+          { target: "trial", actions: { type: "keepCurve", params: { as: "gross" } } },
+        ],
+      },
       after: {
         grossLongest: { target: "#unit.safing", actions: { type: "addVoid", params: PHASE_SILENT } },
       },
@@ -70,12 +107,74 @@ export const leakStates = unitSetup.createStateConfig({
       entry: { type: "startPhase", params: { name: "measure" } },
       exit: "endPhase",
       invoke: observeInvoke(measureOrder),
-      on: { OUTCOME: { target: "vent", actions: { type: "keepCurve", params: { as: "measure" } } } },
+      on: {
+        OUTCOME: [
+          {
+            guard: "bodyIsEmpty",
+            target: "trial",
+            actions: { type: "keepCurve", params: { as: "measure" } },
+          },
+          {
+            guard: "provesStation",
+            target: "compare",
+            actions: { type: "keepCurve", params: { as: "measure" } },
+          },
+          { target: "vent", actions: { type: "keepCurve", params: { as: "measure" } } },
+        ],
+      },
       after: {
         measureLongest: {
           target: "#unit.safing",
           actions: { type: "addVoid", params: PHASE_SILENT },
         },
+      },
+    },
+    /** After a body has lost its pressure, or never took it: whether the vent stands open. */
+    trial: {
+      entry: { type: "startPhase", params: { name: "trial" } },
+      exit: "endPhase",
+      initial: "ventShut",
+      states: {
+        ventShut: {
+          invoke: [
+            commandInvoke(() => ({ source: true, isolate: true, vent: false })),
+            observeInvoke(() => ({ watch: "pressure", after_s: VENT_TRIAL_s })),
+          ],
+          on: { OUTCOME: { target: "ventOpen", actions: "keepVentShut" } },
+        },
+        ventOpen: {
+          invoke: [
+            commandInvoke(() => ({ vent: true })),
+            observeInvoke(() => ({ watch: "pressure", after_s: VENT_TRIAL_s })),
+          ],
+          on: {
+            OUTCOME: [
+              { guard: "ventStandsOpen", target: "#unit.safing", actions: "addVentStuck" },
+              { target: "#unit.testing.leak.vent" },
+            ],
+          },
+        },
+      },
+      after: {
+        trialLongest: { target: "#unit.safing", actions: { type: "addVoid", params: PHASE_SILENT } },
+      },
+    },
+    /** A piece that proves the station proves that its two pressure gauges agree, too. */
+    compare: {
+      entry: { type: "startPhase", params: { name: "compare" } },
+      exit: "endPhase",
+      invoke: [
+        commandInvoke(() => ({ source: true, isolate: true, vent: false })),
+        observeInvoke(compareOrder),
+      ],
+      on: {
+        OUTCOME: [
+          { guard: "gaugesDisagree", target: "#unit.safing", actions: "addComparison" },
+          { target: "vent" },
+        ],
+      },
+      after: {
+        compareLongest: { target: "#unit.safing", actions: { type: "addVoid", params: PRESSURES_SILENT } },
       },
     },
     vent: {

@@ -208,6 +208,7 @@ export const stationMachine = stationSetup.createMachine({
           newestPressure_Pa: context.newestPressure_Pa,
           motorStoodStill: context.motorStoodStill,
           scatterFloor: context.scatterFloor,
+          gaugeUncertainty: context.gaugeUncertainty,
           flowChannel: context.flowChannel,
         }),
         onDone: {

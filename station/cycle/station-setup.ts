@@ -55,6 +55,7 @@ export interface StationInput
     | "newestPressure_Pa"
     | "motorStoodStill"
     | "scatterFloor"
+    | "gaugeUncertainty"
     | "flowChannel"
   > {
   readonly clock: Pick<Clock, "now_s" | "wall_ms">;

@@ -3,8 +3,10 @@ import type { AirflowPoint, AirflowStep, LeakStep, Step } from "../../limits/mod
 import type { FlowChannel } from "./airflow-readings.ts";
 import type { PreparedAttempt } from "./attempt.ts";
 import type { FillSeen } from "./fill-findings.ts";
+import type { GaugeUncertainty } from "./gauge-comparison.ts";
 import type { AirflowSamples } from "./point-watch.ts";
 import type { Reason } from "./reason.ts";
+import type { ValveTrial } from "./valve-findings.ts";
 import type { VentSeen } from "./vent-findings.ts";
 import type { CurveSamples, LookAtCurve, LooksTaken, Outcome } from "./watchers.ts";
 
@@ -14,6 +16,8 @@ export type PhaseName =
   | "settle"
   | "measure"
   | "gross"
+  | "trial"
+  | "compare"
   | "vent"
   | "run_up"
   | "hold"
@@ -37,6 +41,8 @@ export interface LeakEvidence {
   readonly look?: LooksTaken;
   /** Decay after a fill that never reached its pressure. */
   readonly gross?: CurveSamples;
+  /** A valve was found stuck after the body had lost its pressure: the loss says nothing of the unit. */
+  readonly isOfFixture?: true;
   /** Absent where the test was broken off before the vent. */
   readonly vent?: VentSeen;
 }
@@ -73,6 +79,7 @@ export interface UnitInput {
   readonly motorStoodStill: () => string | null;
   /** Constant part of the channel's certificate, SI: no mean needs to be known better; 0 where there is none. */
   readonly scatterFloor: (channel: string) => number;
+  readonly gaugeUncertainty: GaugeUncertainty;
   /** Where flow is read; null where it follows from the suction over the orifices. */
   readonly flowChannel: FlowChannel | null;
 }
@@ -113,6 +120,10 @@ export interface UnitContext extends UnitInput {
   readonly phase: { readonly name: PhaseName; readonly start_s: number } | null;
   /** Before the fill; null while it has not been read. */
   readonly sourceAtRest_Pa: number | null;
+  /** The body with the source valve shut alone; null before. */
+  readonly sourceShut: ValveTrial | null;
+  /** The body with the source on it and the vent shut, after it had lost its pressure; null before. */
+  readonly ventShut_Pa: number | null;
   /** Since the motor was switched on, for the first point, which has the same orifice; empty for the others. */
   readonly runUp: readonly Reading[];
   /** When the vent was told to open, and the gauge pressure it began with; null before. */

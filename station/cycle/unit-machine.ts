@@ -47,6 +47,8 @@ export const unitMachine = unitSetup.createMachine({
     },
     phase: null,
     sourceAtRest_Pa: null,
+    sourceShut: null,
+    ventShut_Pa: null,
     runUp: [],
     ventFrom: null,
     recorded: null,

@@ -13,6 +13,22 @@ const SUCTION_PER_SPEED = 2;
 /** Speed of a series motor with a fan answers to its voltage to about this power (common practice, no source), where the limit file does not say. */
 const SERIES_MOTOR_PER_VOLTAGE = 0.55;
 
+/** Medians of so many readings of the source, over both trials, leave a wild one and the gauge's noise alone. */
+const SOURCE_READINGS = { first: 3, second: 2 };
+/** A body that holds hardly any pressure stands where source and opening balance within half a second. */
+export const VENT_TRIAL_s = 0.5;
+/** Of the slowest fill's time: the last few percent of a fill, from a body that leaks little, take less. */
+const COMPARE_PART = 0.5;
+
+export function valveTrialOrder(context: UnitContext): Observation {
+  const sourceReadings = context.sourceShut ? SOURCE_READINGS.second : SOURCE_READINGS.first;
+  return { watch: "valve_trial", sourceReadings, gaugeFloor_Pa: context.scatterFloor("leak_pressure") };
+}
+
+export function compareOrder(context: UnitContext): Extract<Observation, { watch: "comparison" }> {
+  return { watch: "comparison", after_s: COMPARE_PART * leakStep(context).fillLongest_s };
+}
+
 export function fillOrder(context: UnitContext): Observation {
   const { testPressure_Pa, fillTolerance_Pa, fillLongest_s } = leakStep(context);
   return {

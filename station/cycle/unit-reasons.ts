@@ -43,6 +43,12 @@ export const SOURCE_SILENT: Reason = {
   sentence: "The source gauge sends no readings. Check its cable and supply, then acknowledge.",
 };
 
+export const PRESSURES_SILENT: Reason = {
+  code: "PHASE_SILENT",
+  sentence:
+    "Leak gauge or source gauge stopped sending readings. Check their cables and supply, then acknowledge.",
+};
+
 /** The errors of drivers and fixture name the instrument and say what to do themselves. */
 export function instrumentFault(error: unknown): Reason {
   return { code: "INSTRUMENT_FAULT", sentence: messageOf(error), ...instrumentOf(error) };

@@ -1,7 +1,19 @@
 import { assign, fromCallback, fromPromise, setup } from "xstate";
 import type { Levels } from "../../drivers/ports.ts";
 import { type AirflowFinding, besideTheUnitBefore, isOfMotor } from "./airflow-findings.ts";
-import { type FillFinding, type FillSeen, fillFinding, sourceFinding } from "./fill-findings.ts";
+import { type FillFinding, fillFinding, isHardlyAny, sourceFinding } from "./fill-findings.ts";
+import { median } from "./fill-watch.ts";
+import {
+  comparisonReason,
+  fillSeen,
+  heldReason,
+  isTrial,
+  leakSoFar,
+  sourceSeen_Pa,
+  valveReason,
+  ventSeen,
+  ventStuckReason,
+} from "./leak-outcomes.ts";
 import type { Reason } from "./reason.ts";
 import {
   type Ambient,
@@ -20,8 +32,9 @@ import {
   type UnitInput,
   type UnitOutput,
 } from "./unit-context.ts";
+import { compareOrder, VENT_TRIAL_s } from "./unit-orders.ts";
 import { isKnown, outputFault } from "./unit-reasons.ts";
-import { pressureBeforeVent_Pa, type VentSeen, ventFinding } from "./vent-findings.ts";
+import { pressureBeforeVent_Pa, ventFinding } from "./vent-findings.ts";
 import type { Observation } from "./watchers.ts";
 
 /** How long the safe state may take to be seen (pressure near ambient) before the fault says so. */
@@ -62,6 +75,8 @@ export const unitSetup = setup({
     settle: ({ context }) => leakStep(context).settle_s * 1000 + READINGS_GRACE_MS,
     measureLongest: ({ context }) => leakStep(context).measureLongest_s * 1000 + READINGS_GRACE_MS,
     grossLongest: GROSS_ESTIMATE_S * 1000 + READINGS_GRACE_MS,
+    trialLongest: 2 * VENT_TRIAL_s * 1000 + READINGS_GRACE_MS,
+    compareLongest: ({ context }) => compareOrder(context).after_s * 1000 + READINGS_GRACE_MS,
     ventLongest: ({ context }) => leakStep(context).ventLongest_s * 1000,
     runUpLongest: ({ context }) => airflowStep(context).runUpLongest_s * 1000 + READINGS_GRACE_MS,
     holdLongest: ({ context }) => airflowPoint(context).holdLongest_s * 1000 + READINGS_GRACE_MS,
@@ -77,9 +92,19 @@ export const unitSetup = setup({
     noStepLeft: ({ context }) => context.stepIndex >= context.steps.length,
     isLeakStep: ({ context }) => context.steps[context.stepIndex]?.kind === "leak",
     sourceReady: ({ context, event }) => {
-      if (event.type !== "OUTCOME" || event.outcome.kind !== "source_at_rest") return false;
-      return sourceFinding(event.outcome.pressure_Pa, leakStep(context)) === null;
+      const source_Pa = sourceSeen_Pa(context, event);
+      return source_Pa !== null && sourceFinding(source_Pa, leakStep(context)) === null;
     },
+    valvesShut: ({ context, event }) => isTrial(event) && valveReason(context, event) === null,
+    wasCutOff: ({ context, event }) => heldReason(context, event) !== null,
+    bodyIsEmpty: ({ context, event }) => {
+      if (event.type !== "OUTCOME" || event.outcome.kind !== "curve") return false;
+      const last_Pa = median(event.outcome.curve.pressure_mPa.slice(-5)) / 1000;
+      return isHardlyAny(last_Pa, leakStep(context).testPressure_Pa);
+    },
+    provesStation: ({ context }) => context.attempt.reference !== null,
+    ventStandsOpen: ({ context, event }) => ventStuckReason(context, event) !== null,
+    gaugesDisagree: ({ context, event }) => comparisonReason(context, event) !== null,
     isFilled: ({ context, event }) => {
       const seen = fillSeen(context, event);
       return seen !== null && fillFinding(seen, leakStep(context)) === null;
@@ -127,11 +152,21 @@ export const unitSetup = setup({
       };
       return { phase: null, evidence: { ...context.evidence, phases: [...context.evidence.phases, record] } };
     }),
-    keepSourceAtRest: assign(({ event }) =>
-      event.type === "OUTCOME" && event.outcome.kind === "source_at_rest"
-        ? { sourceAtRest_Pa: event.outcome.pressure_Pa }
+    keepSourceShut: assign(({ event }) =>
+      event.type === "OUTCOME" && event.outcome.kind === "valve_trial"
+        ? { sourceShut: event.outcome.trial }
         : {},
     ),
+    keepSourceAtRest: assign(({ context, event }) => ({ sourceAtRest_Pa: sourceSeen_Pa(context, event) })),
+    addValveFinding: assign(({ context, event }) => voidIf(context, valveReason(context, event))),
+    addHeldFinding: assign(({ context, event }) => ofFixture(context, heldReason(context, event))),
+    keepVentShut: assign(({ event }) =>
+      event.type === "OUTCOME" && event.outcome.kind === "pressure"
+        ? { ventShut_Pa: event.outcome.pressure_Pa }
+        : {},
+    ),
+    addVentStuck: assign(({ context, event }) => ofFixture(context, ventStuckReason(context, event))),
+    addComparison: assign(({ context, event }) => voidIf(context, comparisonReason(context, event))),
     keepFill: assign(({ context, event }) => {
       const fill = fillSeen(context, event);
       return fill ? { evidence: withLeak(context, { fill }) } : {};
@@ -142,9 +177,10 @@ export const unitSetup = setup({
       return { evidence: withLeak(context, { [params.as]: curve, ...(look ? { look } : {}) }) };
     }),
     startVent: assign(({ context }) => {
-      const step = currentStep(context).name;
-      const leak = context.evidence.leaks.find((candidate) => candidate.step === step) ?? { step };
-      return { ventFrom: { start_s: context.clock.now_s(), pressure_Pa: pressureBeforeVent_Pa(leak) } };
+      // The trial of the vent has let out what there was.
+      const isVented = context.ventShut_Pa !== null;
+      const pressure_Pa = isVented ? 0 : pressureBeforeVent_Pa(leakSoFar(context));
+      return { ventFrom: { start_s: context.clock.now_s(), pressure_Pa } };
     }),
     startSafing: assign(({ context }) => ({
       ventFrom: { start_s: context.clock.now_s(), pressure_Pa: context.newestPressure_Pa() ?? 0 },
@@ -194,20 +230,16 @@ export const unitSetup = setup({
     addEventReason: assign(({ context, event }) => {
       return event.type === "FAULT" || event.type === "ABORT" ? voidFor(context, event.reason) : {};
     }),
-    nextStep: assign(({ context }) => ({ stepIndex: context.stepIndex + 1, pointIndex: 0, runUp: [] })),
+    nextStep: assign(({ context }) => ({
+      stepIndex: context.stepIndex + 1,
+      pointIndex: 0,
+      runUp: [],
+      sourceShut: null,
+      ventShut_Pa: null,
+    })),
     nextPoint: assign(({ context }) => ({ pointIndex: context.pointIndex + 1, runUp: [] })),
   },
 });
-
-function fillSeen({ sourceAtRest_Pa }: UnitContext, event: UnitEvent): FillSeen | null {
-  if (event.type !== "OUTCOME" || event.outcome.kind !== "fill" || sourceAtRest_Pa === null) return null;
-  return { ...event.outcome.fill, sourceAtRest_Pa };
-}
-
-function ventSeen({ ventFrom }: UnitContext, event: UnitEvent): VentSeen | null {
-  if (event.type !== "OUTCOME" || event.outcome.kind !== "vented" || !ventFrom) return null;
-  return { from_Pa: ventFrom.pressure_Pa, took_s: event.outcome.at_s - ventFrom.start_s };
-}
 
 function isPointKnown(event: UnitEvent): boolean {
   return event.type === "OUTCOME" && event.outcome.kind === "steady";
@@ -227,9 +259,8 @@ function isBlocked({ code }: Reason): boolean {
 }
 
 function findingOf(context: UnitContext, event: UnitEvent): FillFinding | null {
-  if (event.type === "OUTCOME" && event.outcome.kind === "source_at_rest") {
-    return sourceFinding(event.outcome.pressure_Pa, leakStep(context));
-  }
+  const source_Pa = sourceSeen_Pa(context, event);
+  if (source_Pa !== null) return sourceFinding(source_Pa, leakStep(context));
   const seen = fillSeen(context, event);
   return seen && fillFinding(seen, leakStep(context));
 }
@@ -240,14 +271,24 @@ function voidFor({ evidence }: UnitContext, reason: Reason) {
     : { evidence: { ...evidence, voids: [...evidence.voids, reason] } };
 }
 
+function voidIf(context: UnitContext, reason: Reason | null) {
+  return reason ? voidFor(context, reason) : {};
+}
+
+/** What the body lost, or never took, went through the fixture: nothing of it counts. */
+function ofFixture(context: UnitContext, reason: Reason | null) {
+  if (!reason) return {};
+  const evidence = withLeak(context, { isOfFixture: true });
+  return { evidence: { ...evidence, voids: [...evidence.voids, reason] } };
+}
+
 function failFor({ evidence }: UnitContext, reason: Reason) {
   return { evidence: { ...evidence, fails: [...evidence.fails, reason] } };
 }
 
 function withLeak(context: UnitContext, found: Partial<LeakEvidence>): UnitEvidence {
   const { evidence } = context;
-  const step = currentStep(context).name;
-  const before = evidence.leaks.find((leak) => leak.step === step) ?? { step };
+  const before = leakSoFar(context);
   const others = evidence.leaks.filter((leak) => leak !== before);
   return { ...evidence, leaks: [...others, { ...before, ...found }] };
 }

@@ -5,14 +5,17 @@ import type { AirflowFinding } from "./airflow-findings.ts";
 import { airflowChannels } from "./airflow-readings.ts";
 import { type ClosedBody, gapWatch, jumpWatch } from "./curve-trust.ts";
 import type { FillEnd } from "./fill-findings.ts";
-import { type FillOrder, fillWatch, sourceAtRestWatch } from "./fill-watch.ts";
+import { type FillOrder, fillWatch } from "./fill-watch.ts";
+import type { ComparedGauges } from "./gauge-comparison.ts";
 import { type AirflowSamples, type PointOrder, pointWatch } from "./point-watch.ts";
 import type { Reason } from "./reason.ts";
 import { type RunUpOrder, runUpWatch } from "./run-up-watch.ts";
+import { comparisonWatch, pressureWatch, valveTrialWatch } from "./trial-watches.ts";
+import type { ValveTrial } from "./valve-findings.ts";
 
 /** What a phase asks to be told about. Channels are the station's: leak_pressure, source_pressure, suction, flow, flow_drop, power, voltage. */
 export type Observation =
-  | { readonly watch: "source_at_rest" }
+  | { readonly watch: "valve_trial"; readonly sourceReadings: number; readonly gaugeFloor_Pa: number }
   | ({ readonly watch: "fill" } & FillOrder)
   | {
       readonly watch: "curve";
@@ -22,6 +25,10 @@ export type Observation =
       readonly closed?: ClosedBody;
       readonly looks?: LooksOrder;
     }
+  /** The body's pressure after so long. */
+  | { readonly watch: "pressure"; readonly after_s: number }
+  /** Leak and source gauge on the same air, after so long. */
+  | { readonly watch: "comparison"; readonly after_s: number }
   | { readonly watch: "vented"; readonly within_Pa: number }
   | ({ readonly watch: "run_up" } & RunUpOrder)
   | ({ readonly watch: "point" } & PointOrder)
@@ -61,7 +68,9 @@ export type Outcome =
   | { readonly kind: "reached" }
   /** With the time of the first of the readings that show it, on the clock. */
   | { readonly kind: "vented"; readonly at_s: number }
-  | { readonly kind: "source_at_rest"; readonly pressure_Pa: number }
+  | { readonly kind: "valve_trial"; readonly trial: ValveTrial }
+  | { readonly kind: "pressure"; readonly pressure_Pa: number }
+  | { readonly kind: "comparison"; readonly compared: ComparedGauges }
   | { readonly kind: "fill"; readonly fill: FillEnd }
   /** With the looks, if any was taken. */
   | { readonly kind: "curve"; readonly curve: CurveSamples; readonly look?: LooksTaken }
@@ -95,8 +104,12 @@ export interface Watcher {
 /** @returns a fresh watcher for one phase */
 export function createWatcher(observation: Observation): Watcher {
   switch (observation.watch) {
-    case "source_at_rest":
-      return watching(["source_pressure"], sourceAtRest());
+    case "valve_trial":
+      return watching(["source_pressure", "leak_pressure"], valveTrial(observation));
+    case "pressure":
+      return watching(["leak_pressure"], pressureAfter(observation.after_s));
+    case "comparison":
+      return watching(["leak_pressure", "source_pressure"], comparison(observation.after_s));
     case "fill":
       return watching(["leak_pressure", "source_pressure"], filling(observation));
     case "curve":
@@ -169,11 +182,30 @@ function inWords(channel: string): string {
   return channel.replaceAll("_", " ");
 }
 
-function sourceAtRest(): Accept {
-  const accept = sourceAtRestWatch();
+function valveTrial({
+  sourceReadings,
+  gaugeFloor_Pa,
+}: Extract<Observation, { watch: "valve_trial" }>): Accept {
+  const accept = valveTrialWatch(sourceReadings, gaugeFloor_Pa);
+  return (reading) => {
+    const trial = accept(reading);
+    return trial && { kind: "valve_trial", trial };
+  };
+}
+
+function pressureAfter(after_s: number): Accept {
+  const accept = pressureWatch(after_s);
   return (reading) => {
     const pressure_Pa = accept(reading);
-    return pressure_Pa === undefined ? undefined : { kind: "source_at_rest", pressure_Pa };
+    return pressure_Pa === undefined ? undefined : { kind: "pressure", pressure_Pa };
+  };
+}
+
+function comparison(after_s: number): Accept {
+  const accept = comparisonWatch(after_s);
+  return (reading) => {
+    const compared = accept(reading);
+    return compared && { kind: "comparison", compared };
   };
 }
 

@@ -4,11 +4,13 @@ import type { UnitProgress } from "../cycle/unit-progress.ts";
 const PHASES: Readonly<Record<UnitProgress["phase"], string>> = {
   opening: "opening the record",
   ambient: "reading the room",
-  rest: "reading the source",
+  rest: "source and valves",
   fill: "fill",
   settle: "settle",
   measure: "measure",
   gross: "gross leak",
+  trial: "trying the vent",
+  compare: "comparing the gauges",
   vent: "vent",
   run_up: "run-up",
   hold: "hold",
@@ -61,7 +63,12 @@ function phasesOf(step: Step): readonly ListedPhase[] {
     is: (progress) => progress.phase === phase || also.includes(progress.phase),
   });
   if (step.kind === "leak") {
-    return [plain("fill", "rest"), plain("settle"), plain("measure", "gross"), plain("vent")];
+    return [
+      plain("fill", "rest"),
+      plain("settle"),
+      plain("measure", "gross", "trial", "compare"),
+      plain("vent"),
+    ];
   }
   return [
     plain("run_up"),

@@ -219,12 +219,18 @@ describe("the source before the fill", () => {
     expect(sourceFinding(source_Pa, tub)?.reason.code ?? null).toBe(code);
   });
 
-  it("is read as the middle of five, so that a wild reading counts for nothing", () => {
-    const watcher = createWatcher({ watch: "source_at_rest" });
-    const outcomes = [-8_240, 1e9, -8_236, -8_243, -8_238].map((value, i) =>
-      watcher.accept([{ channel: "source_pressure", t_s: i / 20, value, quality: "good" }]),
-    );
-    expect(outcomes.slice(0, 4)).toEqual([undefined, undefined, undefined, undefined]);
-    expect(outcomes[4]).toEqual({ kind: "source_at_rest", pressure_Pa: -8_238 });
+  it("is read for as long as a valve that passes needs to show, and as often as asked", () => {
+    const watcher = createWatcher({ watch: "valve_trial", sourceReadings: 3, gaugeFloor_Pa: 2 });
+    const reading = (channel: string, t_s: number, value: number) =>
+      watcher.accept([{ channel, t_s, value, quality: "good" }]);
+    expect(reading("source_pressure", 0, -8_240)).toBeUndefined();
+    for (const i of [1, 2, 3, 4]) {
+      expect(reading("leak_pressure", i * 0.02 - 0.01, i)).toBeUndefined();
+      expect(reading("source_pressure", i * 0.02 - 0.005, 1e9)).toBeUndefined();
+    }
+    expect(reading("source_pressure", 0.08, -8_238)).toMatchObject({
+      kind: "valve_trial",
+      trial: { source_Pa: [-8_240, 1e9, 1e9, 1e9, 1e9, -8_238], body_Pa_s: expect.closeTo(50, 6) },
+    });
   });
 });

@@ -85,6 +85,7 @@ export class StationBench {
           newestPressure_Pa: () => 0,
           motorStoodStill: () => null,
           scatterFloor: () => 0,
+          gaugeUncertainty: () => 10,
           flowChannel: null,
           signsPeopleIn,
           stopsAfter: () => this.stopsAfter,

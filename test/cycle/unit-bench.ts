@@ -6,6 +6,7 @@ import { VirtualClock } from "../../sim/virtual-clock.ts";
 import { NOT_CALIBRATED, type PreparedAttempt } from "../../station/cycle/attempt.ts";
 import type { UnitEvent, UnitEvidence, UnitInput, UnitOutput } from "../../station/cycle/unit-context.ts";
 import { unitMachine } from "../../station/cycle/unit-machine.ts";
+import type { ValveTrial } from "../../station/cycle/valve-findings.ts";
 import type { Observation, Outcome } from "../../station/cycle/watchers.ts";
 import { NOBODY } from "../../station/people/person.ts";
 
@@ -40,9 +41,18 @@ const airflow = {
   voltage_V: twice(230),
 };
 
+/** A source of this pressure, and a body that it can't reach. */
+export function valvesShut(source_Pa = 5_150): ValveTrial {
+  return { source_Pa: Array<number>(3).fill(source_Pa), body_Pa_s: 1, uncertainty_Pa_s: 30 };
+}
+
 /** What each observation waits for, as it comes true on a fixture in order. */
 function fulfilled(observation: Observation, now_s: number): Outcome {
-  if (observation.watch === "source_at_rest") return { kind: "source_at_rest", pressure_Pa: 5_150 };
+  if (observation.watch === "valve_trial") return { kind: "valve_trial", trial: valvesShut() };
+  if (observation.watch === "pressure") return { kind: "pressure", pressure_Pa: 1 };
+  if (observation.watch === "comparison") {
+    return { kind: "comparison", compared: { leak_Pa: 5_148, source_Pa: 5_150, rate_Pa_s: 4 } };
+  }
   if (observation.watch === "fill") {
     return { kind: "fill", fill: { end: "reached", rise_s: 3.7, pressure_Pa: 4_860, source_Pa: 5_140 } };
   }
@@ -144,6 +154,7 @@ export async function unitBench(
         newestPressure_Pa: () => faults.newestPressure_Pa ?? 0,
         motorStoodStill: () => faults.motorStoodStill ?? null,
         scatterFloor: () => 0,
+        gaugeUncertainty: () => 10,
         flowChannel: "flow",
       },
     },

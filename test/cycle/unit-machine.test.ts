@@ -6,7 +6,8 @@ import type { Outcome } from "../../station/cycle/watchers.ts";
 import { attemptOn, pod, type UnitBench, unitBench } from "./unit-bench.ts";
 
 const PHASES = [
-  "leak.rest",
+  "leak.rest.sourceShut",
+  "leak.rest.isolateShut",
   "leak.fill",
   "leak.settle",
   "leak.measure",
@@ -62,7 +63,8 @@ describe("a unit's test in order", () => {
   });
 
   it.each([
-    ["leak.rest", { source: false, isolate: false, vent: true, motor: false }],
+    ["leak.rest.sourceShut", { source: false, isolate: true, vent: false, motor: false }],
+    ["leak.rest.isolateShut", { source: true, isolate: false, vent: false, motor: false }],
     ["leak.fill", { source: true, isolate: true, vent: false, motor: false }],
     ["leak.settle", { source: false, isolate: false, vent: false }],
     ["leak.measure", { source: false, isolate: false, vent: false }],
@@ -194,7 +196,8 @@ describe("every way out of every phase", () => {
 
 describe("phases that time out", () => {
   it.each([
-    ["leak.rest", 3, "PHASE_SILENT"],
+    ["leak.rest.sourceShut", 3, "PHASE_SILENT"],
+    ["leak.rest.isolateShut", 3, "PHASE_SILENT"],
     ["leak.fill", leak.fillLongest_s + 3, "PHASE_SILENT"],
     ["leak.settle", leak.settle_s + 3, "PHASE_SILENT"],
     ["leak.measure", leak.measureLongest_s + 3, "PHASE_SILENT"],

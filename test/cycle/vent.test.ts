@@ -107,6 +107,7 @@ describe("the vent of a test", () => {
     await bench.fulfil({ kind: "fill", fill });
     const curve = { t_us: [0, 1, 2], pressure_mPa: [500_000, 400_000, 300_000] };
     await bench.fulfil({ kind: "curve", curve });
+    await bench.reach("leak.vent");
     await bench.fulfil(afterVent_s(bench, 0.04));
     expect(bench.phase()).toBe("airflow.runUp");
   });

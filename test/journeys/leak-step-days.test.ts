@@ -62,15 +62,40 @@ describe.each(MODELS)("a sound %s", (onlyModel) => {
     await expectKept(shift, tried);
   });
 
-  it("passes with an isolate valve that stays open, since the source valve shuts too", async () => {
+  it.each([
+    ["isolate_stuck_open", /the isolate valve of the fixture does not shut/],
+    ["source_stuck_open", /the source valve of the fixture does not shut/],
+    ["vent_stuck_open", /The vent valve does not shut/],
+  ] as const)("is void on a day of %s, which could hide a leak or look like one", async (day, words) => {
     const shift = await SimulatedShift.proven({ onlyModel });
-    shift.simulated.plant.instruments.get("io_block")?.misbehave("isolate_stuck_open");
+    shift.simulated.plant.instruments.get("io_block")?.misbehave(day);
     const tried = await shift.tryBody(shift.unitWith().serial);
-    expect(tried.traveller).toMatchObject({ verdict: "pass" });
-    const leaking = await shift.tryBody(shift.unitWith("pinched_gasket").serial);
-    expect(leaking.traveller).toMatchObject({ verdict: "fail" });
-    await expectKept(shift, leaking);
+    expect(tried.traveller).toMatchObject({ verdict: "void" });
+    expect(codes(tried.traveller?.reasons ?? [])).toEqual(["VALVE_STUCK"]);
+    expect(tried.traveller?.reasons[0]?.sentence).toMatch(words);
+    expect(leakOf(tried.traveller)).toMatchObject({ verdict: "void", value: null });
+    expect(codes(tried.faults)).toEqual(["VALVE_STUCK"]);
+    await expectKept(shift, tried);
   });
+
+  it.each(["source_stuck_closed", "isolate_stuck_closed"])(
+    "is void, and not a gross leak, when %s comes in the middle of its fill",
+    async (day) => {
+      const shift = await SimulatedShift.proven({ onlyModel });
+      const { clock, plant, station } = shift.simulated;
+      station.listen({
+        phase: (_, entered) => {
+          if (entered !== "fill") return;
+          clock.setTimeout(() => plant.instruments.get("io_block")?.misbehave(day), 800);
+        },
+      });
+      const tried = await shift.tryBody(shift.unitWith().serial);
+      expect(tried.traveller).toMatchObject({ verdict: "void" });
+      expect(codes(tried.traveller?.reasons ?? [])).toEqual(["BLOCKED_FIXTURE"]);
+      expect(tried.traveller?.reasons[0]?.sentence).toMatch(/stopped filling on the way/);
+      await expectKept(shift, tried);
+    },
+  );
 
   it("fails on a fixture whose seal has given way: only the reference pieces can tell the two apart", async () => {
     const shift = await SimulatedShift.proven({ onlyModel });
