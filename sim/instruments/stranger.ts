@@ -92,7 +92,8 @@ export class Stranger implements SimulatedInstrument {
 
   /** The port at the other end was found to be set so: another baud rate than its own garbles both ways. */
   heardAt(baud: number): void {
-    this.#heardWith = { ...this.#options.traits.port, baud };
+    const { port } = this.#options.traits;
+    this.#heardWith = baud === port.baud ? port : { baud, dataBits: 8, parity: "none" };
   }
 
   #take(bytes: string): void {

@@ -1,4 +1,4 @@
-import type { ByteConnection, ByteTransport, Clock, DriverError } from "../../drivers/ports.ts";
+import { type ByteConnection, type ByteTransport, type Clock, DriverError } from "../../drivers/ports.ts";
 import type { HeardBytes } from "./heard-bytes.ts";
 
 export interface ListeningOptions {
@@ -6,6 +6,28 @@ export interface ListeningOptions {
   readonly signal: AbortSignal;
   /** Sees everything that goes over the cable. */
   readonly passed: (direction: "sent" | "heard", bytes: HeardBytes) => void;
+}
+
+const OPEN_TRIES = 8;
+const OPEN_AGAIN_s = 0.15;
+
+/**
+ * Connects, and tries again for a second where the port is not there or not free: one that was closed just now may
+ * need a moment.
+ * @throws DriverError of the last try
+ */
+export async function patiently<T>(clock: Clock, connect: () => Promise<T>): Promise<T> {
+  for (let tries = 1; ; tries++) {
+    try {
+      return await connect();
+    } catch (error) {
+      const isWorth = error instanceof DriverError && ["PORT_MISSING", "PORT_BUSY"].includes(error.code);
+      if (!isWorth || tries >= OPEN_TRIES) throw error;
+      await new Promise<void>((resolve) => {
+        clock.setTimeout(() => resolve(), OPEN_AGAIN_s * 1000);
+      });
+    }
+  }
 }
 
 /** One open port: what comes is kept, waiting ends early when somebody wants to stop or the port goes away. */
@@ -24,19 +46,23 @@ export class Listening {
   /** @throws DriverError PORT_MISSING, PORT_BUSY */
   static async open(transport: ByteTransport, options: ListeningOptions): Promise<Listening> {
     const listening = new Listening(options);
-    listening.#connection = await transport.connect({
+    listening.#connection = await patiently(options.clock, () => listening.#connect(transport));
+    return listening;
+  }
+
+  #connect(transport: ByteTransport): Promise<ByteConnection> {
+    return transport.connect({
       bytes: (bytes, at_s) => {
         const heard = { bytes: Buffer.from(bytes), at_s };
-        listening.heard.push(heard);
-        options.passed("heard", heard);
-        listening.#wake();
+        this.heard.push(heard);
+        this.#options.passed("heard", heard);
+        this.#wake();
       },
       closed: (error) => {
-        listening.#lost = error;
-        listening.#wake();
+        this.#lost = error;
+        this.#wake();
       },
     });
-    return listening;
   }
 
   /** Why the port went away; null while it is open. */

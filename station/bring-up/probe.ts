@@ -31,7 +31,8 @@ export interface ProbeOptions {
 
 export type ProbeEvent =
   | { readonly kind: "trying"; readonly settings: SerialSettings }
-  | { readonly kind: "sent" | "heard"; readonly bytes: Buffer; readonly at_s: number }
+  | { readonly kind: "sent"; readonly bytes: Buffer; readonly at_s: number }
+  | { readonly kind: "heard"; readonly bytes: Buffer; readonly at_s: number }
   | { readonly kind: "judged"; readonly settings: SerialSettings; readonly as: Legibility };
 
 export interface Answer {
@@ -61,6 +62,8 @@ export interface ProbeResult {
 }
 
 const ANSWER_WITHIN_s = 0.4;
+/** A port that was closed just now may go away once more. */
+const LOST_AGAIN = 3;
 const QUIET_s = 0.06;
 const START_WITHIN_s = 1.5;
 
@@ -75,6 +78,7 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
   let isTalking = false;
   const queue = options.port.isSerial ? [...options.settings] : options.settings.slice(0, 1);
   const tried = new Set<string>();
+  let again = 0;
   for (let next = queue.shift(); next && !options.signal.aborted; next = queue.shift()) {
     const settings = next;
     const key = settingsText(settings);
@@ -93,6 +97,12 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
       options.saw({ kind: "judged", settings, as });
       if (finding !== "talks" && finding && as.kind === "text" && isSaid(listening.heard))
         return { finding, garbledAt, garbled, lost: listening.lost };
+      if (listening.lost && all.length === 0 && again++ < LOST_AGAIN) {
+        tried.delete(key);
+        queue.unshift(settings);
+        continue;
+      }
+      again = 0;
       if (listening.lost) return { finding: null, garbledAt, garbled, lost: listening.lost };
       if (as.kind !== "nothing") {
         garbledAt.push(settings);
@@ -141,11 +151,9 @@ async function tryOne(
   return { settings, unasked: start ? start.heard : unasked, answers, start: start?.question ?? null };
 }
 
-/** A single byte is printable by chance under any settings. */
+/** A few bytes are printable by chance under any settings, and so is much of what seven data bits can be; not a line's end. */
 function isSaid(heard: readonly HeardBytes[]): boolean {
-  return (
-    splitLines(heard, false).lines.length > 0 || heard.reduce((sum, { bytes }) => sum + bytes.length, 0) > 3
-  );
+  return splitLines(heard, false).lines.length > 0;
 }
 
 /** @returns whether something came that can be read */

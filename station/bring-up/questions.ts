@@ -1,10 +1,14 @@
 import { withChecksum } from "../../drivers/checksum.ts";
 import { frame } from "../../drivers/framing.ts";
-import type { GaugeProfile, IoBlockProfile } from "../../drivers/profile.ts";
+import type { GaugeProfile, IoBlockProfile, Profile } from "../../drivers/profile.ts";
 import type { LineEnd } from "./heard-lines.ts";
 
 /** Profiles whose instruments speak in lines. */
 export type LineProfile = GaugeProfile | IoBlockProfile;
+
+export function isLineProfile(profile: Profile): profile is LineProfile {
+  return profile.kind === "gauge" || profile.kind === "io_block";
+}
 
 /** One line to send to an instrument nobody knows yet. */
 export interface Question {

@@ -1,11 +1,13 @@
 import { Command } from "@commander-js/extra-typings";
 import { checkProfileCommand } from "./gauge-check-profile.ts";
+import { probeCommand } from "./gauge-probe.ts";
 import { schemaCommand } from "./gauge-schema.ts";
 
 /** `drumtight gauge`: what hangs on which port, what it says, and whether it is good enough. */
 export function gaugeCommand(): Command {
   return new Command("gauge")
     .description("find, try and check the instruments on the ports")
+    .addCommand(probeCommand())
     .addCommand(checkProfileCommand())
     .addCommand(schemaCommand())
     .addHelpText("after", "\nExample:\n  drumtight gauge list");

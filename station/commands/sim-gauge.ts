@@ -18,7 +18,8 @@ export function simGaugeCommand() {
 Commands on standard input:
   pressure QUANTITY | unplug | plug | quit
 
-On a pseudo-terminal it can be heard only with the baud rate, data bits and parity that it has, as on a real wire.
+On a pseudo-terminal it can be heard only at the baud rate that it has, as on a real wire; data bits and parity a
+pseudo-terminal has not.
 
 Example:
   drumtight sim gauge --seed 5 --pty /tmp/hall

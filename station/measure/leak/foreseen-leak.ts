@@ -23,26 +23,26 @@ export interface ForeseenLeak {
 
 export type ForeseenStep = Pick<LeakStep, "testPressure_Pa" | "settle_s" | "measureLongest_s" | "method">;
 
-/** As few readings as a measurement may have; a gauge that reads more often has less noise left. */
-const READINGS = LEAST_SAMPLES;
 const COVERAGE_FACTOR = 2;
 
 /**
  * What a leak step will be able to tell of a unit exactly at the limit, before any was tested: the curve that the
  * settle calibration foretells, measured as a unit's would be.
  * @param gaugeUncertainty_Pa standard uncertainty of one reading; taken for the noise before that was learned
+ * @param readings in the measuring time: as few as there may be, unless the gauge's rate is known, and more leave less noise
  */
 export function foreseeLeak(
   limit_m3_s: number,
   step: ForeseenStep,
   conditions: LeakConditions,
   gaugeUncertainty_Pa: number,
+  readings = LEAST_SAMPLES,
 ): ForeseenLeak {
   const { settle: calibration } = conditions;
   const asLeak_m3 = 1 / pressureLoss_Pa_s(1, conditions.volume_m3, conditions.ambientTemperature_K);
   const t_s = Array.from(
-    { length: READINGS },
-    (_, i) => step.settle_s + (i / (READINGS - 1)) * step.measureLongest_s,
+    { length: readings },
+    (_, i) => step.settle_s + (i / (readings - 1)) * step.measureLongest_s,
   );
   const pressure_Pa = t_s.map((t) => foretold_Pa(t, limit_m3_s / asLeak_m3, step, calibration));
   const measured = measureLeakRate({ t_s, pressure_Pa }, step.method, conditions);

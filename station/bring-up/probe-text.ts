@@ -1,0 +1,48 @@
+import type { ProfileFit } from "./match-profiles.ts";
+import { settingsText } from "./port-settings.ts";
+import type { ProbeResult } from "./probe.ts";
+
+/** What is to be said of a port where nothing could be read. */
+export function nothingRead(
+  { garbledAt, garbled, lost }: ProbeResult,
+  isSerial: boolean,
+  hasAsked: boolean,
+): string {
+  if (lost) return lost.message;
+  if (garbled?.as.kind === "utf16") {
+    return "Something talks, but every second byte is NUL: it sends UTF-16 text, which profiles do not describe. Set it to ASCII.";
+  }
+  if (garbled) {
+    const at = garbledAt.map(settingsText).join(", ");
+    return isSerial
+      ? `Something is there, but under no settings tried can it be read (bytes that are no text at ${at}). Look up its baud rate, data bits and parity and give them as --baud 9600-7E1; or it speaks a binary protocol.`
+      : "Something is there, but it says no text: set the device server's baud rate, data bits and parity to the instrument's; or it speaks a binary protocol.";
+  }
+  const ask = hasAsked
+    ? "If its manual names a question for a reading, give it as --ask TEXT, and a command that sets it going as --start TEXT"
+    : "It was only listened to: without --listen-only it is asked, too";
+  return `Nothing came. Check its supply and the cable (transmit and receive may be crossed), and ${isSerial ? "its baud rate. " : "the device server's settings. "}${ask}.`;
+}
+
+/** One line for each profile of which anything fits. */
+export function fitText({ profile, identity, reply, hasOtherSettings, isMatch }: ProfileFit): string {
+  const words = [
+    {
+      fits: "its identity fits",
+      other: "another identity",
+      silent: "no answer to its identity question",
+      none: "it asks no identity",
+    }[identity],
+    ...(profile.kind === "io_block"
+      ? ["nothing else is asked of an I/O block"]
+      : [
+          {
+            fits: "its readings fit",
+            other: "other readings",
+            silent: "no readings heard as it expects them",
+          }[reply],
+        ]),
+    ...(hasOtherSettings ? [`its own port settings are ${settingsText(profile.port)}`] : []),
+  ];
+  return `${isMatch ? "Matches" : "Similar"}: ${profile.name} (${profile.title}): ${words.join(", ")}.`;
+}
