@@ -44,6 +44,8 @@ export interface FlightRecorderParts {
 }
 
 const MOST_BYTES = 64e6;
+/** No question waits longer for its answer (common practice, no source). */
+const TAIL_s = 10;
 
 /**
  * Tapes what passes between station and instruments: of the last connect, and of the attempt under way. In between only
@@ -131,7 +133,8 @@ export class FlightRecorder implements Gate {
     const tails = [...this.#tails].flatMap(([name, tail]) =>
       this.#answering.has(name) ? [] : tail.events(),
     );
-    for (const event of tails.sort((a, b) => a.t_s - b.t_s)) writer.add(event);
+    const oldest_s = this.#now_s() - TAIL_s;
+    for (const event of tails.sort((a, b) => a.t_s - b.t_s)) if (event.t_s >= oldest_s) writer.add(event);
     const memories = this.#instruments.flatMap((instrument) => {
       const memory = instrument.memory?.();
       return memory ? [[instrument.name, memory] as const] : [];

@@ -30,6 +30,8 @@ export interface Gate {
   clock(instrument: string): Clock;
   /** Told of each instrument once. */
   knows(instrument: KnownInstrument): void;
+  /** Told of whoever watches a gauge from now on. */
+  watching?(instrument: string, deliver: (readings: readonly Reading[]) => void): void;
   /** Told of whoever watches an I/O block's inputs. */
   watched?(instrument: string, listener: InputsListener): void;
   /** The station asks for a reading, or, with levels, commands outputs. */
@@ -39,10 +41,12 @@ export interface Gate {
 }
 
 /** What a gate may do with an instrument. */
-export type KnownInstrument = { readonly name: string; read(): Promise<unknown> } & Pick<
-  Gauge,
-  "memory" | "resume"
->;
+export interface KnownInstrument extends Pick<Gauge, "memory" | "resume"> {
+  readonly name: string;
+  read(): Promise<unknown>;
+  /** As `read`, and what comes of it does not pass the gate. */
+  readPast(): Promise<unknown>;
+}
 
 /** A gauge behind the gate. */
 export class GatedGauge implements Gauge {
@@ -80,13 +84,19 @@ export class GatedGauge implements Gauge {
     return ended(this.#gate, this.name, "read", this.#gauge.read());
   }
 
+  readPast(): Promise<unknown> {
+    return this.#gauge.read();
+  }
+
   watch(listener: GaugeListener): () => void {
     let isOver = false;
+    const deliver = (readings: readonly Reading[]) => {
+      if (!isOver) listener.readings(readings);
+    };
+    this.#gate.watching?.(this.name, deliver);
     const stop = this.#gauge.watch({
       readings: (readings) =>
-        this.#gate.pass(this.name, { kind: "readings", readings }, () => {
-          if (!isOver) listener.readings(readings);
-        }),
+        this.#gate.pass(this.name, { kind: "readings", readings }, () => deliver(readings)),
       fault: (error) => passFault(this.#gate, this.name, error, (it) => !isOver && listener.fault(it)),
     });
     return () => {
@@ -143,6 +153,10 @@ export class GatedIoBlock implements Outputs, Inputs {
   read(): Promise<Levels> {
     this.#gate.called(this.name, null);
     return ended(this.#gate, this.name, "read", this.#block.read());
+  }
+
+  readPast(): Promise<unknown> {
+    return this.#block.read();
   }
 
   watch(listener: InputsListener): () => void {

@@ -1,7 +1,9 @@
-import type { Clock, InputsListener, Levels } from "../../drivers/ports.ts";
+import type { Clock, InputsListener, Levels, Reading } from "../../drivers/ports.ts";
 import type { Gate, KnownInstrument, Passing } from "./gate.ts";
 import { ReplayClock, type TapeTime } from "./replay-clock.ts";
 import type { TapeEvent } from "./tape-event.ts";
+
+type Deliver = (readings: readonly Reading[]) => void;
 
 interface Held {
   readonly what: Passing;
@@ -16,6 +18,9 @@ export class ReplayGate implements Gate {
   readonly #watching = new Map<string, InputsListener>();
   readonly #time: TapeTime;
   readonly #clocks = new Map<string, ReplayClock>();
+  /** By gauge: who has begun to watch since the readings that were let through last. */
+  readonly #newest = new Map<string, Deliver>();
+  readonly #passed = new Map<string, readonly Reading[]>();
   readonly #held = new Map<string, Held[]>();
   readonly #calls = new Map<string, (Levels | null)[]>();
 
@@ -43,6 +48,10 @@ export class ReplayGate implements Gate {
 
   instrument(name: string): KnownInstrument | undefined {
     return this.#instruments.get(name);
+  }
+
+  watching(instrument: string, deliver: Deliver): void {
+    this.#newest.set(instrument, deliver);
   }
 
   watched(instrument: string, listener: InputsListener): void {
@@ -74,11 +83,25 @@ export class ReplayGate implements Gate {
   release(event: OfPassing): boolean {
     const held = this.#of(this.#held, event.instrument);
     const at = held.findIndex(({ what }) => fits(what, event));
-    if (at < 0) return false;
+    if (at < 0) return event.kind === "readings" && this.#passAgain(event);
     const [found] = held.splice(at, 1);
     for (let i = at - 1; i >= 0; i--)
       if (held[i]?.what.kind === event.kind && event.kind !== "ended") held.splice(i, 1);
+    if (found?.what.kind === "readings") {
+      this.#passed.set(event.instrument, found.what.readings);
+      this.#newest.delete(event.instrument);
+    }
     found?.go();
+    return true;
+  }
+
+  /** A stream's line also reaches who begins to watch because of it. */
+  #passAgain({ instrument, t_s }: OfPassing): boolean {
+    const readings = this.#passed.get(instrument);
+    const deliver = this.#newest.get(instrument);
+    if (!readings || readings[0]?.t_s !== t_s || !deliver) return false;
+    this.#newest.delete(instrument);
+    deliver(readings);
     return true;
   }
 
