@@ -3,6 +3,11 @@ import type { ModelLimits } from "../limits/model.ts";
 import { bodyDesign } from "./bodies.ts";
 import { AsciiIoBlock, SAFE_OUTPUTS } from "./instruments/ascii-io.ts";
 import { demoInstruments, flowPlateGauge } from "./instruments/demo-instruments.ts";
+import {
+  type ModbusFraming,
+  type ModbusInstrumentName,
+  modbusInstrument,
+} from "./instruments/modbus-demo.ts";
 import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
 import { AirflowPlant, type AirflowState } from "./plant/airflow.ts";
 import { type Fixture, Housing, type HousingState, type SourceSetting } from "./plant/housing.ts";
@@ -18,6 +23,8 @@ export interface StationPlantOptions {
   readonly models?: readonly ModelLimits[];
   readonly room?: Room;
   readonly fixture?: Fixture;
+  /** Instruments that are asked for registers in place of lines, and how their frames travel. */
+  readonly modbus?: ReadonlyMap<ModbusInstrumentName, ModbusFraming>;
 }
 
 /** The demo fixture: 0.4 L of hose, tight to 0.1 mL/min at 5 kPa. */
@@ -90,6 +97,7 @@ export class StationPlant {
     models = [],
     room = workingRoom(seed),
     fixture = DEMO_FIXTURE,
+    modbus = new Map(),
   }: StationPlantOptions) {
     this.#clock = clock;
     this.#models = models;
@@ -120,7 +128,10 @@ export class StationPlant {
     };
     // Served one after the other: what the demo station does not use comes last.
     const all = [...demoInstruments(instrumented), this.#io, flowPlateGauge(instrumented)];
-    this.instruments = new Map(all.map((instrument) => [instrument.name, instrument]));
+    const registered = [...modbus].map(([name, framing]) =>
+      modbusInstrument(name, framing, instrumented, this.#io),
+    );
+    this.instruments = new Map([...all, ...registered].map((instrument) => [instrument.name, instrument]));
   }
 
   /** The unit on the fixture. */

@@ -1,7 +1,10 @@
-import type { ByteTransport, Clock, FarEnd, Gauge, Transport } from "../drivers/ports.ts";
-import type { GaugeProfile, IoBlockProfile, Profile } from "../drivers/profile.ts";
+import type { ModbusProfile } from "../drivers/modbus-profile.ts";
+import type { ModbusTransport } from "../drivers/modbus-transport.ts";
+import type { ByteTransport, Clock, FarEnd, Gauge } from "../drivers/ports.ts";
+import { type GaugeProfile, type IoBlockProfile, isGauge, type Profile } from "../drivers/profile.ts";
 import { AsciiIoBlock } from "../drivers/protocols/ascii-io.ts";
 import { AsciiLineGauge } from "../drivers/protocols/ascii-line.ts";
+import type { IoBlock } from "../drivers/protocols/io-block.ts";
 import { LineTransport } from "../drivers/transports/lines.ts";
 import { MemoryTransport } from "../drivers/transports/memory.ts";
 import type { SerialSettings } from "../drivers/transports/serial-settings.ts";
@@ -39,16 +42,7 @@ export async function openFixture(setup: InstrumentSetup): Promise<Fixture> {
       return gate ? new GatedGauge(gauge, gate) : gauge;
     }),
   );
-  const ioProfile = setup.profiles.get(file.ioBlock.profile);
-  if (ioProfile?.kind !== "io_block") throw new Error("io_block has no profile of an I/O block.");
-  const ioSetup = behindGate(file.ioBlock.name);
-  const ioTransport = await transportFor(file.ioBlock, ioProfile, ioSetup);
-  const ownBlock = new AsciiIoBlock({
-    name: file.ioBlock.name,
-    profile: ioProfile,
-    transport: ioTransport,
-    clock: ioSetup.clock,
-  });
+  const ownBlock = await openIoBlock(file.ioBlock, behindGate(file.ioBlock.name));
   const ioBlock = gate ? new GatedIoBlock(ownBlock, gate) : ownBlock;
   const expectedIdentity = new Map(
     [...file.gauges, file.ioBlock].flatMap((settings) =>
@@ -67,23 +61,66 @@ export type Cables = Omit<InstrumentSetup, "file">;
  */
 export async function openGauge(settings: InstrumentSettings, setup: Cables): Promise<Gauge> {
   const profile = setup.profiles.get(settings.profile);
-  if (profile?.kind !== "gauge") throw new Error(`${settings.name} has no profile of a gauge.`);
-  const transport = await transportFor(settings, profile, setup);
-  return new AsciiLineGauge({ name: settings.name, profile, transport, clock: setup.clock });
+  if (!profile || !isGauge(profile)) throw new Error(`${settings.name} has no profile of a gauge.`);
+  const { name } = settings;
+  const { clock } = setup;
+  if (profile.kind === "gauge") {
+    const transport = await linesTo(settings, profile, setup);
+    return new AsciiLineGauge({ name, profile, transport, clock });
+  }
+  const { ModbusGauge } = await import("../drivers/protocols/modbus-gauge.ts");
+  return new ModbusGauge({ name, profile, transport: await framesTo(settings, profile, setup), clock });
 }
 
-async function transportFor(
+async function openIoBlock(settings: InstrumentSettings, setup: Cables): Promise<IoBlock> {
+  const profile = setup.profiles.get(settings.profile);
+  if (!profile || isGauge(profile)) throw new Error(`${settings.name} has no profile of an I/O block.`);
+  const { name } = settings;
+  const { clock } = setup;
+  if (profile.kind === "io_block") {
+    const transport = await linesTo(settings, profile, setup);
+    return new AsciiIoBlock({ name, profile, transport, clock });
+  }
+  const { ModbusIoBlock } = await import("../drivers/protocols/modbus-io-block.ts");
+  return new ModbusIoBlock({ name, profile, transport: await framesTo(settings, profile, setup), clock });
+}
+
+async function linesTo(
   settings: InstrumentSettings,
   profile: GaugeProfile | IoBlockProfile,
   setup: Cables,
-): Promise<Transport> {
-  const bytes = await bytesTo(settings, profile.port, setup);
+): Promise<LineTransport> {
   return new LineTransport({
     instrument: settings.name,
     framing: profile.framing,
     clock: setup.clock,
-    bytes: setup.tap?.(settings.name, bytes) ?? bytes,
+    bytes: await tapped(settings, profile, setup),
   });
+}
+
+/** The Modbus library is loaded only where a station uses it. */
+async function framesTo(
+  settings: InstrumentSettings,
+  profile: ModbusProfile,
+  setup: Cables,
+): Promise<ModbusTransport> {
+  const { ModbusTransport } = await import("../drivers/modbus-transport.ts");
+  return new ModbusTransport({
+    instrument: settings.name,
+    link: profile.modbus,
+    port: profile.port,
+    clock: setup.clock,
+    bytes: await tapped(settings, profile, setup),
+  });
+}
+
+async function tapped(
+  settings: InstrumentSettings,
+  { port }: Pick<Profile, "port">,
+  setup: Cables,
+): Promise<ByteTransport> {
+  const bytes = await bytesTo(settings, port, setup);
+  return setup.tap?.(settings.name, bytes) ?? bytes;
 }
 
 /**

@@ -2,6 +2,7 @@ import { join } from "node:path";
 import type { Clock } from "../drivers/ports.ts";
 import { RealClock } from "../drivers/real-clock.ts";
 import { Hands } from "../sim/hands.ts";
+import { MODBUS_INSTRUMENTS, type ModbusInstrumentName } from "../sim/instruments/modbus-demo.ts";
 import { LineUp } from "../sim/line-up.ts";
 import { PacedClock } from "../sim/paced-clock.ts";
 import { Population, type SimulatedUnit } from "../sim/population.ts";
@@ -240,7 +241,12 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   const virtual = setup.pace === "virtual" ? new VirtualClock(setup.startsAt_ms) : null;
   const paced = new PacedClock(new RealClock(), setup.speed);
   const clock = virtual ?? paced;
-  const plant = new StationPlant({ clock, seed: setup.seed, models: limits });
+  const plant = new StationPlant({
+    clock,
+    seed: setup.seed,
+    models: limits,
+    modbus: framingsOf(loaded),
+  });
   const recordsFolder = setup.recordsFolder ?? newRunFolder(loaded.file.recordsFolder, setup.seed);
   const opening = openStation({
     ...loaded,
@@ -287,6 +293,17 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
       paced.stop();
     },
   };
+}
+
+/** Instruments of a simulated station that speak Modbus, by their profiles. */
+function framingsOf({ file, profiles }: LoadedStation): Map<ModbusInstrumentName, "rtu" | "tcp"> {
+  const profileOf = new Map([...file.gauges, file.ioBlock].map(({ name, profile }) => [name, profile]));
+  return new Map(
+    MODBUS_INSTRUMENTS.flatMap((name) => {
+      const profile = profiles.get(profileOf.get(name) ?? "");
+      return profile && "modbus" in profile ? [[name, profile.modbus.framing] as const] : [];
+    }),
+  );
 }
 
 type Held = <T>(work: () => Promise<T>) => Promise<T>;

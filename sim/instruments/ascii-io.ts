@@ -2,7 +2,7 @@ import type { Levels } from "../../drivers/ports.ts";
 import { LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
 import type { InstrumentOptions } from "./plugged-instrument.ts";
 
-const OUTPUT_NAMES = [
+export const OUTPUT_NAMES = [
   "source",
   "isolate",
   "vent",
@@ -56,11 +56,21 @@ export class AsciiIoBlock extends LineInstrument {
     return this.#levels;
   }
 
+  /** What a command does, whichever way it came. @returns the answer */
+  obey(command: string): string {
+    const [verb = "", ...words] = command.split(/\s+/);
+    return this.#obey(verb, words);
+  }
+
+  /** Keeps the watchdog quiet for another second. */
+  quieten(): void {
+    this.#lastCommand_s = this.clock.now_s();
+  }
+
   protected override receive(command: string): void {
     if (this.badDay === "deaf") return;
-    const [verb = "", ...words] = command.split(/\s+/);
-    this.#lastCommand_s = this.clock.now_s();
-    const answer = this.#obey(verb, words);
+    this.quieten();
+    const answer = this.obey(command);
     this.answerAfter(LATENCY_s, () => answer);
   }
 

@@ -19,7 +19,7 @@ export interface InstrumentedPlant {
 }
 
 // Sizes are common practice, no source: gauges of a tenth of a percent of reading or a little better.
-const LEAK_PRESSURE: SensorTraits = {
+export const LEAK_PRESSURE: SensorTraits = {
   white: 0.6,
   correlated: 0.25,
   correlationTau_s: 0.5,
@@ -59,7 +59,7 @@ const FLOW_DROP: SensorTraits = {
   zeroError: 0.5,
   slopeError: 0.001,
 };
-const POWER: SensorTraits = {
+export const POWER: SensorTraits = {
   white: 0.2,
   whiteRelative: 0.001,
   lag_s: 0.1,
@@ -67,7 +67,7 @@ const POWER: SensorTraits = {
   zeroError: 0.4,
   slopeError: 0.0005,
 };
-const VOLTAGE: SensorTraits = {
+export const VOLTAGE: SensorTraits = {
   white: 0.03,
   correlated: 0.15,
   correlationTau_s: 2,
@@ -76,15 +76,27 @@ const VOLTAGE: SensorTraits = {
   zeroError: 0.05,
   slopeError: 0.0003,
 };
-const AIR_TEMPERATURE: SensorTraits = {
+export const AIR_TEMPERATURE: SensorTraits = {
   white: 0.01,
   lag_s: 20,
   resolution: 0.01,
   zeroError: 0.15,
   slopeError: 0,
 };
-const AIR_PRESSURE: SensorTraits = { white: 1.5, lag_s: 0.5, resolution: 1, zeroError: 15, slopeError: 0 };
-const HUMIDITY: SensorTraits = { white: 0.05, lag_s: 10, resolution: 0.1, zeroError: 1, slopeError: 0 };
+export const AIR_PRESSURE: SensorTraits = {
+  white: 1.5,
+  lag_s: 0.5,
+  resolution: 1,
+  zeroError: 15,
+  slopeError: 0,
+};
+export const HUMIDITY: SensorTraits = {
+  white: 0.05,
+  lag_s: 10,
+  resolution: 0.1,
+  zeroError: 1,
+  slopeError: 0,
+};
 
 /** The demo station's gauges, each on its own wire, by their names in the station file. */
 export function demoInstruments(plant: InstrumentedPlant): SimulatedInstrument[] {
@@ -163,7 +175,7 @@ export function flowPlateGauge({ clock, seed, room, airflow }: InstrumentedPlant
 }
 
 /** Makes channels, each with a sensor of its own that is wrong in its own way. */
-function channelsOf(
+export function channelsOf(
   seed: number,
 ): (node: string, traits: SensorTraits, truth: (t_s: number) => number) => ScpiChannel {
   return (node, traits, truth) => {
