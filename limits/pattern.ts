@@ -26,7 +26,7 @@ export function readPattern(text: string): Parsed<RegExp> {
   try {
     pattern = new RegExp(text, "u");
   } catch (error) {
-    const reason = error instanceof Error ? error.message.replace(/^.*: /, "") : String(error);
+    const reason = error instanceof Error ? error.message.replace(/^.*: /s, "") : String(error);
     return refuse("a regular expression", reason);
   }
   const fault = faultOf(text.slice(1, -1));

@@ -1,3 +1,4 @@
+import { escaped } from "./escaped-text.ts";
 import { leakRateUnit, type ReferenceConditions } from "./leak-rate.ts";
 import {
   columnsLike,
@@ -46,7 +47,7 @@ export class UnitError extends Error {
 
 /** @returns the failure as the words of one sentence, without its full stop */
 export function describeFailure({ found, expected, hint }: QuantityFailure): string {
-  return `found ${found}, expected ${expected}${hint === undefined ? "" : ` (${hint})`}`;
+  return escaped(`found ${found}, expected ${expected}${hint === undefined ? "" : ` (${hint})`}`);
 }
 
 const EXAMPLES: Readonly<Record<Dimension, readonly [name: string, ...examples: string[]]>> = {
@@ -198,5 +199,5 @@ function unitFor(
 
 /** A person's text as messages repeat it: in quotes, and not at any length. */
 export function quoted(text: string): string {
-  return JSON.stringify(text.length > 80 ? `${text.slice(0, 77)}...` : text);
+  return escaped(JSON.stringify(text.length > 80 ? `${text.slice(0, 77)}...` : text));
 }

@@ -52,6 +52,7 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
       (gap) => `Attempts of ${serial} may be missing in ${folder}: ${gap}. Tell the quality engineer.`,
     ),
   ];
-  process.stderr.write(said.map((line) => `${line}\n`).join(""));
+  const { escaped } = await import("../../limits/escaped-text.ts");
+  process.stderr.write(said.map((line) => `${escaped(line)}\n`).join(""));
   return said.length > 0 ? 1 : 0;
 }

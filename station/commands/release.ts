@@ -1,4 +1,5 @@
 import { Command } from "@commander-js/extra-typings";
+import { escaped } from "../../limits/escaped-text.ts";
 import type { Dispositions } from "../records/dispositions.ts";
 import type { UnitInDoubt } from "../records/doubts.ts";
 import { underTestText } from "./under-test-text.ts";
@@ -79,7 +80,7 @@ async function release(serials: readonly string[], options: ReleaseOptions): Pro
   process.stdout.write(
     options.json
       ? `${JSON.stringify(recorded)}\n`
-      : `${chosen.units.map(({ serial, verdict }) => `${serial}: released, counts as ${verdict}`).join("\n")}\n`,
+      : `${chosen.units.map(({ serial, verdict }) => `${escaped(serial)}: released, counts as ${verdict}`).join("\n")}\n`,
   );
   return 0;
 }
@@ -123,6 +124,6 @@ function holdsOf(units: readonly UnitInDoubt[]): string {
 }
 
 function refuse(sentence: string): 1 {
-  process.stderr.write(`${sentence} Nothing was recorded.\n`);
+  process.stderr.write(`${escaped(sentence)} Nothing was recorded.\n`);
   return 1;
 }

@@ -1,4 +1,5 @@
 import { Command } from "@commander-js/extra-typings";
+import { escaped } from "../../limits/escaped-text.ts";
 import type { Dispositions } from "../records/dispositions.ts";
 import { underTestText } from "./under-test-text.ts";
 
@@ -82,7 +83,7 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
   process.stdout.write(
     options.json
       ? `${JSON.stringify(recorded)}\n`
-      : `${serial}: rework after attempt ${newest.attempt} recorded${who.name === null ? "" : ` by ${who.name}`}. Its next test is the full test.\n`,
+      : `${escaped(serial)}: rework after attempt ${newest.attempt} recorded${who.name === null ? "" : ` by ${who.name}`}. Its next test is the full test.\n`,
   );
   return 0;
 }
@@ -103,6 +104,6 @@ async function ruleOf(limitsFolder: string | null, model: string | undefined) {
 }
 
 function refuse(sentence: string): 1 {
-  process.stderr.write(`${sentence} Nothing was recorded.\n`);
+  process.stderr.write(`${escaped(sentence)} Nothing was recorded.\n`);
   return 1;
 }

@@ -1,3 +1,4 @@
+import { escaped } from "../../limits/escaped-text.ts";
 import type { UnitInDoubt } from "../records/doubts.ts";
 import { minuteOf } from "./records-at.ts";
 
@@ -8,7 +9,7 @@ export function suspectsText(units: readonly UnitInDoubt[]): string {
     const key = unit.holds.at(-1)?.chain.sequence ?? 0;
     byHold.set(key, [...(byHold.get(key) ?? []), unit]);
   }
-  const groups = [...byHold.values()].flatMap((held) => [...groupLines(held), ""]);
+  const groups = [...byHold.values()].flatMap((held) => [...groupLines(held).map(escaped), ""]);
   const count =
     units.length === 1
       ? "1 unit is in doubt and does not count as passed:"

@@ -1,3 +1,4 @@
+import { escaped } from "../../limits/escaped-text.ts";
 import { formatMeasured } from "../../limits/print-quantity.ts";
 import { airflowLines } from "./airflow-text.ts";
 import type { Disposition } from "./disposition.ts";
@@ -38,7 +39,8 @@ export function unitText(
   tellDecisions(() => true);
   for (const facts of open) lines.push(...openLines(facts));
   lines.push(...doubtLines(attempts, dispositions));
-  return lines.join("\n");
+  // Texts of records are whatever was scanned and typed.
+  return lines.map(escaped).join("\n");
 }
 
 /** @returns a line where the unit's newest valid test is held */
