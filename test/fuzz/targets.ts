@@ -3,6 +3,8 @@ import type { FuzzTarget } from "./target.ts";
 /** Every reader of what comes from outside. */
 export async function allTargets(): Promise<readonly FuzzTarget[]> {
   const { WIRE_TARGETS } = await import("./wire-targets.ts");
+  const { SCAN_TARGETS } = await import("./scan-targets.ts");
+  const { RECORD_TARGETS } = await import("./record-targets.ts");
   const { fileTargets } = await import("./file-targets.ts");
-  return [...WIRE_TARGETS, ...fileTargets()];
+  return [...WIRE_TARGETS, ...SCAN_TARGETS, ...RECORD_TARGETS, ...fileTargets()];
 }
