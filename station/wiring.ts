@@ -94,7 +94,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
   const heads = dailyHeads(setup, held);
   const unseen: string[] = [];
   const recorder = setup.tapes === false || !file.flightRecorder ? null : flightRecorder(setup);
-  const fixture = await openFixture(recorder ? taped(setup, recorder) : setup);
+  const fixture = await held(() => openFixture(recorder ? taped(setup, recorder) : setup));
   const { store, interrupted } = await held(() =>
     RecordStore.open({
       folder: recordsFolder,
