@@ -51,10 +51,15 @@ export class TravellerListing {
         }
       }
     }
-    for (const day of this.#days) this.#count += this.#names(day, (name) => this.#stray(day, name)).length;
+    const newest = new Map<string, string[]>();
+    for (const [at, day] of this.#days.entries()) {
+      const names = this.#names(day, (name) => this.#stray(day, name));
+      this.#count += names.length;
+      if (at >= this.#days.length - DAYS_AT_HAND) newest.set(day, names);
+    }
     this.#dayOf = new Uint32Array(this.#count + 1);
     for (const [at, day] of this.#days.entries()) {
-      for (const name of this.#names(day)) this.#take(Number.parseInt(name, 10), at + 1);
+      for (const name of newest.get(day) ?? this.#names(day)) this.#take(Number.parseInt(name, 10), at + 1);
     }
   }
 

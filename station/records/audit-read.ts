@@ -12,7 +12,7 @@ const FLAGS = constants.O_RDONLY | (constants.O_NOFOLLOW ?? 0) | (constants.O_NO
 
 /** Reads one file after the other into the same memory: what it returned last holds until the next read. */
 export class AuditReader {
-  #memory = Buffer.allocUnsafe(128 * 1024);
+  #memory = Buffer.allocUnsafe(32 * 1024);
 
   /** Never throws: what can't be read is told in words that end a sentence about the file. */
   read(path: string): AuditedFile {

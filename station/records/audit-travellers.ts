@@ -22,6 +22,8 @@ export interface TravellersAsked {
 export interface TravellersAudited extends ChainAudited {
   /** What the index has to do with it, in a sentence; null where it says the same as the files. */
   readonly index: string | null;
+  /** Where the traveller with a number lies, relative to the records folder. */
+  readonly pathOf: (sequence: number) => string | undefined;
 }
 
 type Examined =
@@ -79,7 +81,8 @@ class TravellersPass {
     this.#walk.end();
     tellTruncation(this.#asked.findings, { name: "travellers", claims: this.#asked.claims }, this.#last);
     const index = this.#indexText();
-    return { count: this.#count, last: this.#last, walk: this.#walk, index };
+    const pathOf = (sequence: number) => this.#listing.at(sequence)[0];
+    return { count: this.#count, last: this.#last, walk: this.#walk, index, pathOf };
   }
 
   #follow(sequence: number): void {
@@ -187,7 +190,7 @@ class TravellersPass {
     for (const { path, sequence } of beyond) {
       findings.add("truncated", path, `the index has it as number ${sequence}, and it is not there any more`);
     }
-    const again = new AuditIndex(folder);
+    const again = this.#indexDiffers.length === 0 ? this.#index : new AuditIndex(folder);
     try {
       for (const { traveller, sha256, path } of this.#indexDiffers) {
         const differences = again.differences(traveller, sha256, path) ?? [];

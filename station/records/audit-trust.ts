@@ -1,14 +1,11 @@
 import { join } from "node:path";
-import { Findings } from "./audit-finding.ts";
 import type { TrustedHead } from "./audit-heads.ts";
-import { TravellerListing } from "./audit-listing.ts";
 import type { ChainAudited } from "./audit-log.ts";
 import { AuditReader } from "./audit-read.ts";
 import { readRecord } from "./chain.ts";
 import type { HeadChain } from "./daily-head.ts";
 import { headText } from "./daily-head-log.ts";
 import { Disposition } from "./disposition.ts";
-import { logFile } from "./numbered-log.ts";
 import { StationEvent } from "./station-event.ts";
 import { Traveller } from "./traveller.ts";
 
@@ -35,10 +32,12 @@ export interface TrustAsked {
   readonly chain: HeadChain;
   readonly audited: ChainAudited;
   readonly heads: readonly TrustedHead[];
+  /** Where the record with a number lies. */
+  readonly pathOf: (sequence: number) => string | undefined;
 }
 
 /** The last record up to which nothing is wrong: by a signed head where there is one, else by the chain alone. */
-export function trustOf({ folder, chain, audited, heads }: TrustAsked): ChainTrust {
+export function trustOf({ folder, chain, audited, heads, pathOf }: TrustAsked): ChainTrust {
   const { count, last, walk } = audited;
   const soundTo = walk.firstBad === null ? last : walk.firstBad - 1;
   const vouched = walk.claimsHeld.filter((sequence) => sequence <= soundTo).at(-1);
@@ -49,23 +48,15 @@ export function trustOf({ folder, chain, audited, heads }: TrustAsked): ChainTru
     count,
     trusted: {
       sequence,
-      ...described(folder, chain, sequence),
+      ...described(join(folder, pathOf(sequence) ?? ""), chain),
       head: vouched !== undefined && by ? headText(by.content) : null,
     },
     unvouched: soundTo - sequence,
   };
 }
 
-function described(
-  folder: string,
-  chain: HeadChain,
-  sequence: number,
-): Pick<TrustedPoint, "sha256" | "what" | "at"> {
-  const path =
-    chain === "travellers"
-      ? new TravellerListing(folder, new Findings()).at(sequence)[0]
-      : logFile(chain, sequence);
-  const file = new AuditReader().read(join(folder, path ?? ""));
+function described(path: string, chain: HeadChain): Pick<TrustedPoint, "sha256" | "what" | "at"> {
+  const file = new AuditReader().read(path);
   const record = file.ok ? readRecord(file.bytes) : undefined;
   if (!record?.ok) return { sha256: "", what: "", at: "" };
   const { sha256, content } = record;

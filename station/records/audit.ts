@@ -10,6 +10,7 @@ import { type ChainTrust, trustOf } from "./audit-trust.ts";
 import type { HeadChain } from "./daily-head.ts";
 import { headText } from "./daily-head-log.ts";
 import { DISPOSITIONS } from "./disposition-log.ts";
+import { logFile } from "./numbered-log.ts";
 import { RecordError } from "./record-error.ts";
 import { EVENTS } from "./station-logs.ts";
 
@@ -101,7 +102,13 @@ export async function audit({ folder, keys, copiesFolder }: AuditAsked): Promise
     );
   }
   const trust = (chain: HeadChain, audited: typeof travellers | typeof noted.chain) =>
-    trustOf({ folder, chain, audited, heads: heads.heads });
+    trustOf({
+      folder,
+      chain,
+      audited,
+      heads: heads.heads,
+      pathOf: chain === "travellers" ? travellers.pathOf : (sequence) => logFile(chain, sequence),
+    });
   return {
     intact: findings.count === 0,
     findings: findings.told,

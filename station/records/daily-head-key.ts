@@ -77,11 +77,24 @@ export function signatureHolds(text: string, signature: string, publicKey: strin
   // Bits that base64 leaves unused would otherwise be free to change.
   if (bytes.toString("base64") !== signature) return false;
   try {
-    const key = createPublicKey({ key: Buffer.from(publicKey, "base64"), format: "der", type: "spki" });
-    return key.asymmetricKeyType === "ed25519" && verify(null, Buffer.from(text), key, bytes);
+    return verify(null, Buffer.from(text), openPublicKey(publicKey), bytes);
   } catch {
     return false;
   }
+}
+
+/** A station has signed with few keys; opening one takes longer than verifying. */
+const MOST_OPEN = 16;
+const openKeys = new Map<string, KeyObject>();
+
+function openPublicKey(publicKey: string): KeyObject {
+  const known = openKeys.get(publicKey);
+  if (known) return known;
+  const key = createPublicKey({ key: Buffer.from(publicKey, "base64"), format: "der", type: "spki" });
+  if (key.asymmetricKeyType !== "ed25519") throw new Error("no Ed25519 key");
+  if (openKeys.size >= MOST_OPEN) openKeys.clear();
+  openKeys.set(publicKey, key);
+  return key;
 }
 
 function publicKeyText(key: KeyObject): string {
