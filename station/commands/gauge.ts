@@ -1,6 +1,7 @@
 import { Command } from "@commander-js/extra-typings";
 import { checkProfileCommand } from "./gauge-check-profile.ts";
 import { probeCommand } from "./gauge-probe.ts";
+import { replayTapeCommand } from "./gauge-replay.ts";
 import { schemaCommand } from "./gauge-schema.ts";
 
 /** `drumtight gauge`: what hangs on which port, what it says, and whether it is good enough. */
@@ -10,5 +11,6 @@ export function gaugeCommand(): Command {
     .addCommand(probeCommand())
     .addCommand(checkProfileCommand())
     .addCommand(schemaCommand())
+    .addCommand(replayTapeCommand())
     .addHelpText("after", "\nExample:\n  drumtight gauge list");
 }

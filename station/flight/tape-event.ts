@@ -5,8 +5,8 @@ import type { Call } from "./gate.ts";
  * What happened, in the order it happened. Times are of the station's monotonic clock, in seconds: exact where a judged
  * number rests on them (`heard`, `readings`, `now`), else to the microsecond.
  */
-export type TapeEvent = { readonly t_s: number } & (
-  /** The cable; `shut` by us. */
+export type TapeEvent = { readonly t_s: number } & /** The cable; `shut` by us. */
+(
   | { readonly kind: "opened" | "shut"; readonly instrument: string }
   /** From a driver to the station. */
   | { readonly kind: "readings" | "fault"; readonly instrument: string }
