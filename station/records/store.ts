@@ -307,6 +307,8 @@ export class RecordStore {
   async #makeDayFolder(day: string): Promise<void> {
     if (day === this.#today) return;
     try {
+      // An unplugged disk leaves an empty folder where it was mounted: nothing is to be made in that.
+      await this.#disk.access(join(this.folder, OPEN_FOLDER), "there");
       await makeFolders(this.folder, day, this.#disk);
     } catch (error) {
       throw fileError(error, this.folder, `The folder ${join(this.folder, day)} could not be made`);
@@ -321,6 +323,8 @@ export class RecordStore {
       try {
         return await work();
       } catch (error) {
+        // Whatever failed may have taken it away.
+        this.#today = "";
         const failure = fileError(error, this.folder, `The records in ${this.folder} could not be used`);
         if (failure.code === "IN_DOUBT") this.#broken = failure;
         throw failure;

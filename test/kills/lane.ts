@@ -34,6 +34,7 @@ export interface LaneResult {
   readonly verdicts: { readonly pass: number; readonly fail: number; readonly void: number };
 }
 
+const DEFECT_RATE = 0.2;
 /** The simulated I/O block's watchdog, and what a busy machine may take to look. */
 const SAFE_WITHIN_s = 1 + 1;
 const LOOK_EVERY_ms = 40;
@@ -48,7 +49,7 @@ const CLOSE_EVERY = 10;
  */
 export async function killLane({ seed, lane, times, over, killed }: LaneOptions): Promise<LaneResult> {
   const random = randomStream(seed, `kills, lane ${lane}`);
-  const station = await VictimStation.served(seed + lane, over);
+  const station = await VictimStation.served(seed + lane, over, DEFECT_RATE);
   const ledger = new Ledger(station.records);
   const serials = new Serials();
   const kills: Kill[] = [];

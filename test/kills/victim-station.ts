@@ -1,6 +1,8 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { pathToFileURL } from "node:url";
+import { packageRoot } from "../../station/package-root.ts";
 import { writeFastModels } from "../journeys/fast-models.ts";
 import { Victim } from "./victim.ts";
 
@@ -8,20 +10,21 @@ import { Victim } from "./victim.ts";
 export class VictimStation {
   readonly folder = mkdtempSync(join(tmpdir(), "drumtight-kills-"));
   readonly records = join(this.folder, "records");
-  readonly #stationFile = join(this.folder, "station.yaml");
+  readonly stationFile = join(this.folder, "station.yaml");
   readonly #serving: Victim;
 
-  private constructor(seed: number, over: "pty" | "tcp") {
+  private constructor(seed: number, over: "pty" | "tcp", defectRate: number) {
     const limits = writeFastModels(join(this.folder, "limits"));
     hurry(join(limits, "pod-4.yaml"));
     const ports = over === "pty" ? ["--pty", join(this.folder, "ports")] : ["--tcp", "0"];
-    const files = ["--limits", limits, "--write-station", this.#stationFile];
-    const plant = ["--seed", String(seed), "--defect-rate", "0.2", "--hands"];
+    const files = ["--limits", limits, "--write-station", this.stationFile];
+    const plant = ["--seed", String(seed), "--defect-rate", String(defectRate), "--hands"];
     this.#serving = new Victim(["sim", "serve", ...ports, ...files, ...plant, "--json"]);
   }
 
-  static async served(seed: number, over: "pty" | "tcp"): Promise<VictimStation> {
-    const station = new VictimStation(seed, over);
+  /** @param defectRate part of the units that have a defect */
+  static async served(seed: number, over: "pty" | "tcp", defectRate: number): Promise<VictimStation> {
+    const station = new VictimStation(seed, over, defectRate);
     const serving = station.#serving;
     await serving.unlessEnded(serving.heard(({ event }) => event === "station"));
     return station;
@@ -29,18 +32,22 @@ export class VictimStation {
 
   /** @param dieBefore the file operation in the records folder before which it ends itself */
   start(dieBefore?: number): Victim {
-    const preload = new URL("../../dist/test/kills/die-at-disk.js", import.meta.url);
-    const at = packaged(preload);
-    const asked = `?at=${dieBefore}&in=${encodeURIComponent(this.records)}`;
+    const preload = pathToFileURL(join(packageRoot(), "dist", "test", "kills", "die-at-disk.js"));
+    preload.search = new URLSearchParams({ at: String(dieBefore), in: this.records }).toString();
     return new Victim(
-      ["run", "--station", this.#stationFile, "--draft", "--json"],
-      dieBefore === undefined ? [] : ["--import", `${at}${asked}`],
+      ["run", "--station", this.stationFile, "--draft", "--json"],
+      dieBefore === undefined ? [] : ["--import", preload.href],
     );
   }
 
   /** Puts the next unit off the line on the fixture. */
   async mountNext(): Promise<void> {
     await this.#serving.ask("next", "mounted");
+  }
+
+  /** @param day "none" ends one */
+  async badDay(instrument: string, day: string): Promise<void> {
+    await this.#serving.ask(`bad-day ${instrument} ${day}`, "bad_day");
   }
 
   /** Whether nothing is driven at the I/O block's terminals and only the vent is open. */
@@ -53,11 +60,6 @@ export class VictimStation {
     await this.#serving.ended;
     rmSync(this.folder, { recursive: true, force: true });
   }
-}
-
-/** Compiled, this file lies in `dist` itself. */
-function packaged(preload: URL): string {
-  return preload.href.replace("/dist/dist/", "/dist/");
 }
 
 /** The fast model fills and runs up in real time, too: what is measured then matters less than how many units are. */
