@@ -1,7 +1,12 @@
+import { join, resolve } from "node:path";
 import type { Clock } from "../drivers/ports.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { type Deed, Hands } from "./hands.ts";
+import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
+import { Stranger } from "./instruments/stranger.ts";
+import { strangerTraits } from "./instruments/stranger-traits.ts";
 import { LineUp } from "./line-up.ts";
+import { throughPty } from "./pty-settings.ts";
 import type { ServeError } from "./serve-error.ts";
 import { serveOnPtys } from "./serve-pty.ts";
 import { serveOnTcp } from "./serve-tcp.ts";
@@ -18,6 +23,8 @@ export interface ServeOptions {
   readonly tcpBase: number;
   /** Folder for pseudo-terminals, when wanted. */
   readonly ptyFolder?: string;
+  /** Seed of a gauge of unknown make in leak_gauge's place. */
+  readonly strangerSeed?: number;
   /** Units are mounted and started only by command. */
   readonly byHand: boolean;
   /** What the hands have done of themselves. */
@@ -42,7 +49,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const { clock, seed, models, count, defectRate, ptyFolder } = options;
   const plant = new StationPlant({ clock, seed, models });
   const lineUp = new LineUp({ seed, models, count, ...(defectRate === undefined ? {} : { defectRate }) });
-  const tcp = await serveOnTcp(plant.instruments, options.tcpBase);
+  const tcp = await serveOnTcp(servedInstruments(plant, options), options.tcpBase);
   let addresses = new Map([...tcp.ports].map(([name, port]) => [name, `127.0.0.1:${port}`]));
   let closePtys = async () => {};
   if (ptyFolder !== undefined) {
@@ -73,4 +80,23 @@ export async function serve(options: ServeOptions): Promise<Serving> {
       await tcp.close();
     },
   };
+}
+
+const REPLACED = "leak_gauge";
+
+function servedInstruments(
+  plant: StationPlant,
+  { clock, strangerSeed, ptyFolder }: ServeOptions,
+): ReadonlyMap<string, SimulatedInstrument> {
+  if (strangerSeed === undefined) return plant.instruments;
+  const stranger = new Stranger({
+    name: REPLACED,
+    clock,
+    seed: strangerSeed,
+    traits: strangerTraits(strangerSeed),
+    pressure_Pa: () => plant.gas.pressure_Pa,
+  });
+  const served =
+    ptyFolder === undefined ? stranger : throughPty(stranger, join(resolve(ptyFolder), REPLACED));
+  return new Map(plant.instruments).set(REPLACED, served);
 }

@@ -56,6 +56,11 @@ export function draftProfile(facts: DraftFacts): string {
     "kind: gauge",
     `title: ${quoted(facts.title)} # TODO: what it is`,
     "",
+    ...(/:\d+$/.test(facts.port)
+      ? [
+          "# TODO: as set on the instrument. Over TCP the device server has its own copy of these, and they were not seen.",
+        ]
+      : []),
     `port: { baud: ${settings.baud}, data_bits: ${settings.dataBits}, parity: ${settings.parity}, stop_bits: ${settings.stopBits}, flow_control: ${settings.flowControl} }`,
     `line: { terminator: ${end}, ${sendEnd !== null && sendEnd !== end ? `send_terminator: ${sendEnd}, ` : ""}longest_bytes: ${roomFor(longest)}, idle_rest: ${Math.max(100, Math.ceil(20_000 / settings.baud) * 50)} ms }`,
     ...identityLines(facts),

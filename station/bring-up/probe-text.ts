@@ -1,6 +1,8 @@
+import { visible } from "./heard-bytes.ts";
+import { splitLines } from "./heard-lines.ts";
 import type { ProfileFit } from "./match-profiles.ts";
 import { settingsText } from "./port-settings.ts";
-import type { ProbeResult } from "./probe.ts";
+import type { ProbeFinding, ProbeResult } from "./probe.ts";
 
 /** What is to be said of a port where nothing could be read. */
 export function nothingRead(
@@ -45,4 +47,21 @@ export function fitText({ profile, identity, reply, hasOtherSettings, isMatch }:
     ...(hasOtherSettings ? [`its own port settings are ${settingsText(profile.port)}`] : []),
   ];
   return `${isMatch ? "Matches" : "Similar"}: ${profile.name} (${profile.title}): ${words.join(", ")}.`;
+}
+
+/** How it speaks, and what it answered to what. */
+export function whatItDoes({ unasked, answers, start }: ProbeFinding): string {
+  if (start) return `It sends by itself once it was sent ${JSON.stringify(start.text)}.`;
+  if (unasked.length > 0) return "It sends by itself.";
+  const asked = new Map<string, string[]>();
+  for (const { question, heard } of answers) {
+    const [first] = splitLines(heard, false).lines;
+    const answer = visible(Buffer.from(first?.text ?? "", "latin1"));
+    asked.set(answer, [...(asked.get(answer) ?? []), question.text]);
+  }
+  const told = [...asked].map(([answer, questions]) => {
+    const [only = ""] = questions;
+    return `  ${questions.length === 1 ? only : `${questions.length} other questions`}: ${answer}`;
+  });
+  return `It answers when asked:\n${told.join("\n")}`;
 }

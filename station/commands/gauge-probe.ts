@@ -64,7 +64,7 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
   const { namedChannels } = await import("../bring-up/named-channels.ts");
   const { fittingProfiles } = await import("../bring-up/match-profiles.ts");
   const { confirmFits } = await import("../bring-up/confirm-fits.ts");
-  const { fitText, nothingRead } = await import("../bring-up/probe-text.ts");
+  const { fitText, nothingRead, whatItDoes } = await import("../bring-up/probe-text.ts");
   const { RawPrinter } = await import("../bring-up/raw-printer.ts");
   const { probe } = await import("../bring-up/probe.ts");
   const { transportTo } = await import("../served-station-file.ts");
@@ -95,6 +95,7 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
   const port = await portTo(transport, clock);
   const begun_s = clock.now_s();
   const say = options.json ? () => {} : print;
+  let trying = "";
   const printer = new RawPrinter(say, RAW_LINES);
   const result = await probe({
     port,
@@ -107,8 +108,11 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
     listen_s,
     saw: (event) => {
       if (options.json) return print(JSON.stringify(eventJson(event, begun_s)));
-      if (event.kind === "trying") printer.heading(isSerial ? settingsText(event.settings) : address);
-      else if (event.kind === "judged") {
+      if (event.kind === "trying") {
+        const heading = isSerial ? settingsText(event.settings) : address;
+        if (heading !== trying) printer.heading(heading);
+        trying = heading;
+      } else if (event.kind === "judged") {
         if (event.as.kind === "garbled" || event.as.kind === "parity")
           printer.heading("            (no text: wrong settings)");
       } else printer.passed(event.kind, event.bytes, event.at_s - begun_s);
@@ -186,13 +190,6 @@ async function requireConsent(
   const answer = await lines.question("Send them? [y/N] ");
   lines.close();
   if (!/^y(es)?$/i.test(answer.trim())) throw new UsageError(`Nothing was sent; ${remedy}.`);
-}
-
-function whatItDoes({ unasked, answers, start }: ProbeFinding): string {
-  if (start) return `It sends by itself once it was sent ${JSON.stringify(start.text)}.`;
-  if (unasked.length > 0) return "It sends by itself.";
-  const asked = [...new Set(answers.map(({ question }) => JSON.stringify(question.text)))].join(", ");
-  return `It answers ${asked}.`;
 }
 
 interface Draft {

@@ -60,6 +60,11 @@ function serveCommand() {
     .option("--limits <dir>", "folder of the limit files, instead of the demo plant's")
     .option("--tcp <port>", "first of six ports on 127.0.0.1; 0 takes whatever is free", portNumber, 0)
     .option("--pty <dir>", "make pseudo-terminals in this folder (needs socat)")
+    .option(
+      "--stranger <seed>",
+      "put a gauge of unknown make in leak_gauge's place (see sim gauge)",
+      wholeNumber,
+    )
     .option("--hands", "mount and start only by command; otherwise the next unit comes by itself")
     .option(
       "--write-station <file>",
@@ -91,6 +96,7 @@ interface ServeArguments {
   readonly defectRate?: number;
   readonly tcp: number;
   readonly pty?: string;
+  readonly stranger?: number;
   readonly hands?: true;
   readonly json?: true;
   readonly writeStation?: string;
@@ -122,6 +128,7 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
     ...(options.defectRate === undefined ? {} : { defectRate: options.defectRate }),
     tcpBase: options.tcp,
     ...(options.pty === undefined ? {} : { ptyFolder: options.pty }),
+    ...(options.stranger === undefined ? {} : { strangerSeed: options.stranger }),
     byHand: options.hands === true,
     did: (deed) => (isReady ? say(deed) : early.push(deed)),
     failed: stop,
