@@ -1,5 +1,6 @@
 import type { ByteTransport, Clock, GaugeMemory, Levels } from "../../drivers/ports.ts";
 import type { Reason } from "../cycle/reason.ts";
+import { CallNumbers } from "./call-numbers.ts";
 import type { Gate, KnownInstrument, Passing } from "./gate.ts";
 import { InstrumentTail } from "./instrument-tail.ts";
 import type { TapeEvent } from "./tape-event.ts";
@@ -58,7 +59,7 @@ export class FlightRecorder implements Gate {
   readonly #instruments: KnownInstrument[] = [];
   readonly #tails: ReadonlyMap<string, InstrumentTail>;
   readonly #inputs = new Map<string, Levels>();
-  readonly #reading = new Map<string, number>();
+  readonly #calls = new CallNumbers();
   #preamble: TapeWriter | null = null;
   #isConnecting = false;
   /** Connected, and not asked anything since: what they still answer belongs to their connecting. */
@@ -86,9 +87,9 @@ export class FlightRecorder implements Gate {
     this.#instruments.push(instrument);
   }
 
-  called(instrument: string, levels: Levels | null): void {
-    if (levels === null) this.#reading.set(instrument, (this.#reading.get(instrument) ?? 0) + 1);
+  called(instrument: string, levels: Levels | null): number {
     this.#add({ kind: "called", t_s: this.#now_s(), instrument, levels });
+    return this.#calls.made(instrument, levels === null);
   }
 
   pass(instrument: string, what: Passing, go: () => void): void {
@@ -104,11 +105,16 @@ export class FlightRecorder implements Gate {
         this.#add({ kind: "fault", t_s: this.#now_s(), instrument });
         break;
       case "ended":
-        if (what.call === "read") this.#reading.set(instrument, (this.#reading.get(instrument) ?? 1) - 1);
-        this.#add({ kind: "ended", t_s: this.#now_s(), instrument, call: what.call, well: what.well });
+        this.#ended(instrument, what);
         break;
     }
     go();
+  }
+
+  #ended(instrument: string, { call, id, well }: Extract<Passing, { kind: "ended" }>): void {
+    const number = this.#calls.numberOf(instrument, id);
+    this.#calls.ended(instrument, id);
+    this.#add({ kind: "ended", t_s: this.#now_s(), instrument, call, number, well });
   }
 
   /** Fresh connections are about to be opened to everything. */
@@ -117,7 +123,7 @@ export class FlightRecorder implements Gate {
     this.#isConnecting = true;
     this.#answering.clear();
     this.#inputs.clear();
-    this.#reading.clear();
+    this.#calls.forget();
   }
 
   /** All of them are open, and the outputs are safe. */
@@ -145,7 +151,7 @@ export class FlightRecorder implements Gate {
         ...known,
         memories: Object.fromEntries(memories),
         inputs: Object.fromEntries(this.#inputs),
-        reading: Object.fromEntries([...this.#reading].filter(([, count]) => count > 0)),
+        reading: this.#calls.begin(),
       },
     };
   }

@@ -17,7 +17,7 @@ export type Passing =
   | { readonly kind: "levels"; readonly levels: Levels }
   | { readonly kind: "fault" }
   /** A call of ours has ended, well or not. */
-  | { readonly kind: "ended"; readonly call: Call; readonly well: boolean };
+  | { readonly kind: "ended"; readonly call: Call; readonly id: number; readonly well: boolean };
 
 export type Call = "connect" | "read" | "set";
 
@@ -34,8 +34,8 @@ export interface Gate {
   watching?(instrument: string, deliver: (readings: readonly Reading[]) => void): void;
   /** Told of whoever watches an I/O block's inputs. */
   watched?(instrument: string, listener: InputsListener): void;
-  /** The station asks for a reading, or, with levels, commands outputs. */
-  called(instrument: string, levels: Levels | null): void;
+  /** The station asks for a reading, or, with levels, commands outputs. @returns what its end will be told by */
+  called(instrument: string, levels: Levels | null): number;
   /** @param go hands it to the station */
   pass(instrument: string, what: Passing, go: () => void): void;
 }
@@ -76,12 +76,12 @@ export class GatedGauge implements Gauge {
   }
 
   connect(): Promise<void> {
-    return ended(this.#gate, this.name, "connect", this.#gauge.connect());
+    return ended(this.#gate, this.name, { call: "connect", id: 0 }, this.#gauge.connect());
   }
 
   read(): Promise<readonly Reading[]> {
-    this.#gate.called(this.name, null);
-    return ended(this.#gate, this.name, "read", this.#gauge.read());
+    const id = this.#gate.called(this.name, null);
+    return ended(this.#gate, this.name, { call: "read", id }, this.#gauge.read());
   }
 
   readPast(): Promise<unknown> {
@@ -142,17 +142,17 @@ export class GatedIoBlock implements Outputs, Inputs {
   }
 
   connect(): Promise<void> {
-    return ended(this.#gate, this.name, "connect", this.#block.connect());
+    return ended(this.#gate, this.name, { call: "connect", id: 0 }, this.#block.connect());
   }
 
   set(levels: Levels): Promise<void> {
-    this.#gate.called(this.name, levels);
-    return ended(this.#gate, this.name, "set", this.#block.set(levels));
+    const id = this.#gate.called(this.name, levels);
+    return ended(this.#gate, this.name, { call: "set", id }, this.#block.set(levels));
   }
 
   read(): Promise<Levels> {
-    this.#gate.called(this.name, null);
-    return ended(this.#gate, this.name, "read", this.#block.read());
+    const id = this.#gate.called(this.name, null);
+    return ended(this.#gate, this.name, { call: "read", id }, this.#block.read());
   }
 
   readPast(): Promise<unknown> {
@@ -184,11 +184,16 @@ function passFault(gate: Gate, name: string, error: DriverError, tell: (error: D
   gate.pass(name, { kind: "fault" }, () => tell(error));
 }
 
-function ended<T>(gate: Gate, name: string, call: Call, result: Promise<T>): Promise<T> {
+function ended<T>(
+  gate: Gate,
+  name: string,
+  call: { readonly call: Call; readonly id: number },
+  result: Promise<T>,
+): Promise<T> {
   return new Promise((resolve, reject) => {
     result.then(
-      (value) => gate.pass(name, { kind: "ended", call, well: true }, () => resolve(value)),
-      (error) => gate.pass(name, { kind: "ended", call, well: false }, () => reject(error)),
+      (value) => gate.pass(name, { kind: "ended", ...call, well: true }, () => resolve(value)),
+      (error) => gate.pass(name, { kind: "ended", ...call, well: false }, () => reject(error)),
     );
   });
 }

@@ -70,11 +70,6 @@ export class ReplayCable implements ByteTransport {
     return at >= 0;
   }
 
-  /** Sent, and not on the tape so far. */
-  get unmet(): readonly Buffer[] {
-    return this.#sent;
-  }
-
   #connection(): ByteConnection {
     const cable = this;
     return {

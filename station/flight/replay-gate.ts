@@ -1,4 +1,5 @@
 import type { Clock, InputsListener, Levels, Reading } from "../../drivers/ports.ts";
+import { CallNumbers } from "./call-numbers.ts";
 import type { Gate, KnownInstrument, Passing } from "./gate.ts";
 import { ReplayClock, type TapeTime } from "./replay-clock.ts";
 import type { TapeEvent } from "./tape-event.ts";
@@ -23,6 +24,7 @@ export class ReplayGate implements Gate {
   readonly #passed = new Map<string, readonly Reading[]>();
   readonly #held = new Map<string, Held[]>();
   readonly #calls = new Map<string, (Levels | null)[]>();
+  readonly #numbers = new CallNumbers();
 
   constructor(time: TapeTime) {
     this.#time = time;
@@ -63,8 +65,9 @@ export class ReplayGate implements Gate {
     this.#watching.get(instrument)?.levels(levels);
   }
 
-  called(instrument: string, levels: Levels | null): void {
+  called(instrument: string, levels: Levels | null): number {
     this.#of(this.#calls, instrument).push(levels);
+    return this.#numbers.made(instrument, levels === null);
   }
 
   pass(instrument: string, what: Passing, go: () => void): void {
@@ -82,7 +85,7 @@ export class ReplayGate implements Gate {
   /** Lets through what the tape has; readings and levels from before it have found nobody then. @returns false where it is not there */
   release(event: OfPassing): boolean {
     const held = this.#of(this.#held, event.instrument);
-    const at = held.findIndex(({ what }) => fits(what, event));
+    const at = held.findIndex(({ what }) => this.#fits(what, event));
     if (at < 0) return event.kind === "readings" && this.#passAgain(event);
     const [found] = held.splice(at, 1);
     for (let i = at - 1; i >= 0; i--)
@@ -105,34 +108,41 @@ export class ReplayGate implements Gate {
     return true;
   }
 
-  /** What a driver has for the station that the tape has not shown so far. */
-  waiting(instrument: string): readonly Passing[] {
-    return this.#of(this.#held, instrument).map(({ what }) => what);
+  /** Nothing of the connecting counts any more. */
+  forgetConnecting(): void {
+    this.#held.clear();
+    this.#numbers.forget();
+    this.#calls.clear();
   }
 
-  /** Nothing from before counts any more. */
-  forget(): void {
-    this.#held.clear();
+  /** The attempt's own events follow. */
+  begin(): void {
+    this.#numbers.begin();
     this.#calls.clear();
+  }
+
+  #fits(what: Passing, event: OfPassing): boolean {
+    switch (event.kind) {
+      case "readings":
+        return what.kind === "readings" && what.readings[0]?.t_s === event.t_s;
+      case "levels":
+        return what.kind === "levels" && areSame(what.levels, event.levels);
+      case "fault":
+        return what.kind === "fault";
+      case "ended":
+        return (
+          what.kind === "ended" &&
+          what.call === event.call &&
+          what.well === event.well &&
+          (event.call === "connect" || this.#numbers.numberOf(event.instrument, what.id) === event.number)
+        );
+    }
   }
 
   #of<T>(map: Map<string, T[]>, instrument: string): T[] {
     const list = map.get(instrument) ?? [];
     map.set(instrument, list);
     return list;
-  }
-}
-
-function fits(what: Passing, event: OfPassing): boolean {
-  switch (event.kind) {
-    case "readings":
-      return what.kind === "readings" && what.readings[0]?.t_s === event.t_s;
-    case "levels":
-      return what.kind === "levels" && areSame(what.levels, event.levels);
-    case "fault":
-      return what.kind === "fault";
-    case "ended":
-      return what.kind === "ended" && what.call === event.call && what.well === event.well;
   }
 }
 

@@ -164,14 +164,14 @@ class Replay {
   /** Between connecting and the attempt time has gone by that is not on the tape. */
   #resume(): void {
     const { memories, inputs, reading } = this.#tape.contents.atStart;
-    this.#gate.forget();
+    this.#gate.forgetConnecting();
     this.#time.t_s = this.#tape.events[0]?.t_s ?? 0;
     for (const [name, memory] of Object.entries(memories)) this.#gate.instrument(name)?.resume?.(memory);
     for (const [name, levels] of Object.entries(inputs)) this.#gate.tellLevels(name, levels);
     for (const [name, count] of Object.entries(reading)) {
       for (let k = 0; k < count; k++) this.#ask(name);
     }
-    this.#gate.forget();
+    this.#gate.begin();
   }
 
   #startCycle(): void {

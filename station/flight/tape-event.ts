@@ -5,8 +5,7 @@ import type { Call } from "./gate.ts";
  * What happened, in the order it happened. Times are of the station's monotonic clock, in seconds: exact where a judged
  * number rests on them (`heard`, `readings`, `now`), else to the microsecond.
  */
-export type TapeEvent = { readonly t_s: number } & /** The cable; `shut` by us. */
-(
+export type TapeEvent = { readonly t_s: number } /** The cable; `shut` by us. */ & (
   | { readonly kind: "opened" | "shut"; readonly instrument: string }
   /** From a driver to the station. */
   | { readonly kind: "readings" | "fault"; readonly instrument: string }
@@ -22,7 +21,14 @@ export type TapeEvent = { readonly t_s: number } & /** The cable; `shut` by us. 
   | { readonly kind: "levels"; readonly instrument: string; readonly levels: Levels }
   /** The station asks for a reading, or, with levels, commands outputs. */
   | { readonly kind: "called"; readonly instrument: string; readonly levels: Levels | null }
-  | { readonly kind: "ended"; readonly instrument: string; readonly call: Call; readonly well: boolean }
+  /** Which call of this instrument: 1 is the first on the tape, 0 and less were made before it. */
+  | {
+      readonly kind: "ended";
+      readonly instrument: string;
+      readonly call: Call;
+      readonly number: number;
+      readonly well: boolean;
+    }
   /** The cycle looked at the clock, and this is what it saw: t_s, or the wall clock. */
   | { readonly kind: "now" }
   | { readonly kind: "wall"; readonly wall_ms: number }

@@ -61,6 +61,7 @@ export class TapeWriter {
         break;
       case "ended":
         this.#byte(CALLS.indexOf(event.call) * 2 + (event.well ? 1 : 0));
+        this.#signed(event.number);
         break;
       case "wall":
         this.#double(event.wall_ms);
@@ -188,7 +189,7 @@ function bodyOf(reader: ByteReader, number: number, t_s: number, instruments: re
       const byte = reader.byte();
       const call = CALLS[byte >> 1];
       if (!call) throw new TapeDamaged("it has a call of no known kind");
-      return { kind, t_s, instrument: name, call, well: (byte & 1) === 1 };
+      return { kind, t_s, instrument: name, call, number: reader.signed(), well: (byte & 1) === 1 };
     }
     case "now":
       return { kind, t_s };
