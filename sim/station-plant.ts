@@ -25,6 +25,8 @@ export interface StationPlantOptions {
   readonly fixture?: Fixture;
   /** Instruments that are asked for registers in place of lines, and how their frames travel. */
   readonly modbus?: ReadonlyMap<ModbusInstrumentName, ModbusFraming>;
+  /** Of the leak gauge; fifty where it is not said. */
+  readonly leakLinesPer_s?: number;
 }
 
 /** The demo fixture: 0.4 L of hose, tight to 0.1 mL/min at 5 kPa. */
@@ -98,6 +100,7 @@ export class StationPlant {
     room = workingRoom(seed),
     fixture = DEMO_FIXTURE,
     modbus = new Map(),
+    leakLinesPer_s,
   }: StationPlantOptions) {
     this.#clock = clock;
     this.#models = models;
@@ -122,6 +125,7 @@ export class StationPlant {
     const instrumented = {
       clock,
       seed,
+      ...(leakLinesPer_s === undefined ? {} : { leakLinesPer_s }),
       room: this.#room,
       housing: (t_s: number) => this.#housing.stateAt(t_s),
       airflow: (t_s: number) => this.#shown(this.#airflow.stateAt(t_s)),

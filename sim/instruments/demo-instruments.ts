@@ -13,6 +13,8 @@ import { StreamPressureGauge } from "./stream-pressure.ts";
 export interface InstrumentedPlant {
   readonly clock: Clock;
   readonly seed: number;
+  /** Of the leak gauge; fifty where it is not said. */
+  readonly leakLinesPer_s?: number;
   readonly room: Room;
   readonly housing: (t_s: number) => HousingState;
   readonly airflow: (t_s: number) => AirflowState;
@@ -108,6 +110,7 @@ export function demoInstruments(plant: InstrumentedPlant): SimulatedInstrument[]
       { name: "leak_gauge", clock, seed },
       leakPressure,
       (t_s) => housing(t_s).pressure_Pa,
+      plant.leakLinesPer_s,
     ),
     new ScpiInstrument({
       name: "source_gauge",

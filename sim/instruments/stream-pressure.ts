@@ -2,7 +2,7 @@ import { LINE_BAD_DAYS, LineInstrument } from "./line-instrument.ts";
 import type { InstrumentOptions } from "./plugged-instrument.ts";
 import type { Sensor } from "./sensor.ts";
 
-const LINES_PER_s = 50;
+const USUAL_LINES_PER_s = 50;
 const NUMBERS = 1_000_000;
 /** Lines skipped at a time on a day when lines go missing, and how often. */
 const SKIP_EVERY = 50;
@@ -15,7 +15,7 @@ const BUNCH_s = 0.8;
 const OFF_CALIBRATION = 1.08;
 
 /**
- * A pressure gauge that streams from power-up, fifty lines a second: `N=004711 P=-7998.42 S=0`. It counts on
+ * A pressure gauge that streams from power-up, as a rule fifty lines a second: `N=004711 P=-7998.42 S=0`. It counts on
  * whether or not somebody listens.
  */
 export class StreamPressureGauge extends LineInstrument {
@@ -32,6 +32,7 @@ export class StreamPressureGauge extends LineInstrument {
   ];
   readonly #pressure_Pa: (t_s: number) => number;
   readonly #sensor: Sensor;
+  readonly #linesPer_s: number;
   readonly #powerUp_s: number;
   #isRunning = false;
   #next = 0;
@@ -39,8 +40,14 @@ export class StreamPressureGauge extends LineInstrument {
   #bunch: string[] = [];
 
   /** @param pressure_Pa true gauge pressure at a time */
-  constructor(options: InstrumentOptions, sensor: Sensor, pressure_Pa: (t_s: number) => number) {
+  constructor(
+    options: InstrumentOptions,
+    sensor: Sensor,
+    pressure_Pa: (t_s: number) => number,
+    linesPer_s = USUAL_LINES_PER_s,
+  ) {
     super(options, "\r\n");
+    this.#linesPer_s = linesPer_s;
     this.#sensor = sensor;
     this.#pressure_Pa = pressure_Pa;
     this.#powerUp_s = this.clock.now_s();
@@ -58,7 +65,7 @@ export class StreamPressureGauge extends LineInstrument {
     super.plugged();
     if (this.#isRunning) return;
     this.#isRunning = true;
-    this.#next = Math.floor((this.clock.now_s() - this.#powerUp_s) * LINES_PER_s) + 1;
+    this.#next = Math.floor((this.clock.now_s() - this.#powerUp_s) * this.#linesPer_s) + 1;
     this.#await();
   }
 
@@ -68,7 +75,7 @@ export class StreamPressureGauge extends LineInstrument {
   }
 
   #await(): void {
-    const due_s = this.#powerUp_s + this.#next / LINES_PER_s;
+    const due_s = this.#powerUp_s + this.#next / this.#linesPer_s;
     this.clock.setTimeout(() => this.#tick(), (due_s - this.clock.now_s()) * 1000);
   }
 
@@ -78,13 +85,13 @@ export class StreamPressureGauge extends LineInstrument {
       return;
     }
     // A real clock's timers come late: whatever is due by now goes out now.
-    const due = Math.floor((this.clock.now_s() - this.#powerUp_s) * LINES_PER_s + 1e-6);
+    const due = Math.floor((this.clock.now_s() - this.#powerUp_s) * this.#linesPer_s + 1e-6);
     for (; this.#next <= due; this.#next++) this.#emit(this.#next);
     this.#await();
   };
 
   #emit(index: number): void {
-    const t_s = this.#powerUp_s + index / LINES_PER_s;
+    const t_s = this.#powerUp_s + index / this.#linesPer_s;
     const pressure_Pa = this.#shown(index, this.#stuck_Pa ?? this.#read(t_s));
     if (this.badDay === "skips" && index % SKIP_EVERY === 0) return;
     const number = String(index % NUMBERS).padStart(6, "0");
