@@ -27,7 +27,13 @@ export interface TravellersAudited extends ChainAudited {
 }
 
 type Examined =
-  | { readonly kind: "sound"; readonly traveller: Traveller; readonly sha256: string; readonly path: string }
+  | {
+      readonly kind: "sound";
+      readonly traveller: Traveller;
+      readonly sha256: string;
+      readonly path: string;
+      readonly isMisplaced: boolean;
+    }
   | { readonly kind: "gone" }
   | { readonly kind: "bad" };
 
@@ -94,11 +100,11 @@ class TravellersPass {
       else this.#walk.bad(sequence);
       return;
     }
-    const { traveller, sha256, path } = examined;
+    const { traveller, sha256, path, isMisplaced } = examined;
     this.#count++;
     const differences = this.#index.differences(traveller, sha256, path);
     if (differences === null) this.#lackedByIndex++;
-    else if (differences.length > 0 && this.#indexDiffers.length < INDEX_LOOKED_AT_AGAIN) {
+    else if (!isMisplaced && differences.length > 0 && this.#indexDiffers.length < INDEX_LOOKED_AT_AGAIN) {
       this.#indexDiffers.push(examined);
     }
     this.#walk.step({ sequence, path, sha256, previous: traveller.chain.previous });
@@ -155,7 +161,13 @@ class TravellersPass {
     if (misplaced !== null) findings.add("misplaced", path, misplaced);
     if (record.chain.sequence !== sequence) return { kind: "bad" };
     if (misplaced !== null) this.#walk.mark(sequence);
-    return { kind: "sound", traveller: parsed.data, sha256: record.sha256, path };
+    return {
+      kind: "sound",
+      traveller: parsed.data,
+      sha256: record.sha256,
+      path,
+      isMisplaced: misplaced !== null,
+    };
   }
 
   #tellMissing(from: number, next: number): void {
