@@ -87,7 +87,7 @@ const INSTRUMENT_WEIGHTS: readonly (readonly [string, number])[] = [
   ["ambient", 1],
 ];
 
-const MOST_FAULTS = 5;
+const MOST_FAULTS = 7;
 /** Attempts of a shift have some ten phases each; later faults may not come. */
 const PHASES = 90;
 
@@ -112,7 +112,7 @@ function drawFault(random: RandomStream, badDays: ReadonlyMap<string, readonly s
       return { kind: "bad_day", instrument, day, for_s: logBetween(random, 0.05, 60) };
     }
     case "leak_gauge_sticky":
-      return { kind: "leak_gauge_sticky", part: random.between(0.35, 0.55) };
+      return { kind: "leak_gauge_sticky", part: random.between(0.25, 0.4) };
     case "guard_opened":
       return { kind: "guard_opened", for_s: logBetween(random, 0.5, 10) };
     case "abort":

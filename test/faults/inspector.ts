@@ -9,8 +9,8 @@ const FROM_mLmin = 1e-6 / 60;
 const PAUSE_s = 30;
 const PRESSES = 3;
 /** Of the units, beyond their leak limit: by a little, and by more. */
-const MARGINAL_PART = 0.12;
-const LEAKING_PART = 0.38;
+const MARGINAL_PART = 0.15;
+const LEAKING_PART = 0.35;
 const MOST_ACKNOWLEDGED = 12;
 
 type Outcome = "finished" | "refused" | "stopped" | "ended" | "hung";
@@ -140,9 +140,9 @@ export class Inspector {
     const what = random.uniform();
     const times =
       what < MARGINAL_PART
-        ? random.between(0.95, 1.25)
+        ? random.between(0.98, 1.07)
         : what < MARGINAL_PART + LEAKING_PART
-          ? random.between(1.25, 6)
+          ? random.between(1.07, 6)
           : 0;
     const made = times === 0 ? unit : withLeak(unit, upper * times, leak.testPressure_Pa);
     units.push(made);

@@ -5,6 +5,14 @@ import type { Traveller } from "../../station/records/traveller.ts";
 /** The leak gauge's lines in a second; a test may begin and end between two. */
 const LINES_PER_s = 50;
 const LINES_LEAST = 0.9;
+/** What the right instrument says of itself, by the profile its gauge is driven with. */
+const SAYS: Readonly<Record<string, string>> = {
+  "stream-pressure": "STREAM-PRESSURE",
+  "scpi-pressure": "PRESSURE",
+  "scpi-airflow": "AIRFLOW",
+  "scpi-power": "POWER",
+  "scpi-ambient": "AMBIENT",
+};
 
 /** @returns what a passed traveller lacks of what its limit file asks for, a sentence each */
 export function incompleteEvidence(traveller: Traveller, limits: ModelLimits): string[] {
@@ -13,6 +21,10 @@ export function incompleteEvidence(traveller: Traveller, limits: ModelLimits): s
   if (limit_file.sha256 !== limits.source.sha256) missing.push("judged by another limit file");
   if (traveller.reasons.length > 0) missing.push("a pass with reasons against it");
   if (ended_at === null || ambient === null) missing.push("nobody saw the room or the end");
+  for (const { name, profile, identity } of traveller.gauges) {
+    const kind = SAYS[profile];
+    if (!kind || !identity.includes(kind)) missing.push(`${name} said ${identity} when asked who it is`);
+  }
   for (const { name, value, uncertainty, conformance } of characteristics) {
     if (value === null || uncertainty === null || conformance === null)
       missing.push(`${name} was not measured`);

@@ -21,6 +21,7 @@ export class ProgramClock implements Clock {
   readonly #world: VirtualClock;
   readonly #wall: WallClock;
   #isRunning = true;
+  #isHeldUp = false;
   #heldUntil_s = Number.NEGATIVE_INFINITY;
   #overdue: Waiting[] = [];
   #arrived: (() => void)[] = [];
@@ -36,7 +37,7 @@ export class ProgramClock implements Clock {
   }
 
   get isHeldUp(): boolean {
-    return this.#world.now_s() < this.#heldUntil_s;
+    return this.#isHeldUp;
   }
 
   now_s(): number {
@@ -76,6 +77,7 @@ export class ProgramClock implements Clock {
   holdUp(seconds: number): void {
     const until_s = this.#world.now_s() + seconds;
     if (until_s <= this.#heldUntil_s) return;
+    this.#isHeldUp = true;
     this.#heldUntil_s = until_s;
     this.#world.setTimeout(() => this.#goOn(until_s), seconds * 1000);
   }
@@ -96,6 +98,7 @@ export class ProgramClock implements Clock {
 
   #goOn(until_s: number): void {
     if (until_s < this.#heldUntil_s) return;
+    this.#isHeldUp = false;
     const [overdue, arrived, afterwards] = [this.#overdue, this.#arrived, this.#afterwards];
     this.#overdue = [];
     this.#arrived = [];

@@ -65,6 +65,8 @@ export class Program {
       recordsFolder,
       allowDrafts: false,
       disk: this.#disk,
+      // They are written by other ways than the modelled disk, and only once the traveller is safe.
+      tapes: false,
       attach: (name) => {
         const instrument = plant.instruments.get(name);
         return instrument && ((far) => this.#plugIn(name, far, tap));

@@ -3,7 +3,7 @@ import type { SimulatedUnit } from "../../sim/population.ts";
 import { truthOf } from "../../sim/truth.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 
-/** Valid tests of units truly beyond a limit, and how many of them passed. */
+/** Valid tests of units truly just beyond a limit, and how many of them passed. */
 export interface RiskCount {
   tests: number;
   passes: number;
@@ -21,6 +21,8 @@ export function noRisks(): RiskCounts {
 
 /** So many standard uncertainties, as the traveller itself states them, no measurement is off. */
 const SIGMAS = 6;
+/** Only units this close to their limit say how sharp the risk is: others are refused anyway. */
+const CLOSE = 0.06;
 /** Nor by more than this part of the limit, whatever the traveller states. */
 const PART = 0.25;
 
@@ -46,14 +48,14 @@ export function weigh(
   for (const { name, value, conforms } of truthOf(unit, limits).characteristics) {
     const characteristic = limits.characteristics.find((one) => one.name === name);
     if (conforms || !characteristic) continue;
-    // A unit beyond two limits is refused more surely than the surer rule says.
-    if (worst === null || characteristic.rule.kind === "guarded") worst = characteristic;
-    if (traveller.verdict !== "pass") continue;
     const limit =
       value > (characteristic.upper ?? Number.POSITIVE_INFINITY)
         ? characteristic.upper
         : characteristic.lower;
     const excess = Math.abs(value - (limit ?? 0)) / Math.abs(limit ?? 1);
+    // A unit beyond two limits is refused more surely than the surer rule says.
+    if (excess <= CLOSE && (worst === null || characteristic.rule.kind === "guarded")) worst = characteristic;
+    if (traveller.verdict !== "pass") continue;
     const stated = traveller.characteristics.find((one) => one.name === name);
     const inUnit = stated?.upper ?? stated?.lower ?? 1;
     const margin = Math.min(PART, (SIGMAS * (stated?.uncertainty ?? 0)) / Math.abs(inUnit));

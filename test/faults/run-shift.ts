@@ -6,6 +6,8 @@ import { Shift, type ShiftResult } from "./shift.ts";
 
 const UNITS_LEAST = 4;
 const UNITS_MOST = 10;
+/** What is wrong while the station waits is noticed within so long. */
+const NOTICED_s = 8;
 
 /** The whole shift of a seed: work with faults, then everything put right, proven and looked through. */
 export async function runShift(seed: number, stations: CampaignStations): Promise<ShiftResult> {
@@ -20,6 +22,8 @@ async function inOrder(shift: Shift): Promise<void> {
   const inspector = new Inspector(shift);
   await inspector.work(Math.floor(shift.random.between(UNITS_LEAST, UNITS_MOST + 1)));
   shift.heal();
+  // Whatever was wrong a moment ago may still be found out.
+  await shift.pause(NOTICED_s);
   if (shift.isGaugeSticky) {
     await mustRecover(shift, inspector);
     // While it still reads wrong: what it let pass must be put on hold now.
@@ -27,7 +31,7 @@ async function inOrder(shift: Shift): Promise<void> {
     shift.mendGauge();
   }
   await mustRecover(shift, inspector);
-  await inspector.prove();
+  await inspector.checkAll();
   await testOneMore(shift, inspector);
   await shift.stop();
   if (shift.station)

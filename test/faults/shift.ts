@@ -28,6 +28,8 @@ export interface ShiftResult {
   readonly variant: StationVariant;
   /** What was drawn, and whether it came to it. */
   readonly faults: readonly string[];
+  /** Kinds of those that it came to. */
+  readonly struck: readonly string[];
   readonly violations: readonly Violation[];
   readonly story: readonly string[];
   readonly risks: RiskCounts;
@@ -43,7 +45,6 @@ export type Count =
   | "crashes"
   | "faults"
   | "holds"
-  | "soundFailed"
   | "simulated_s";
 
 export const RECORDS = "/line/records";
@@ -72,7 +73,6 @@ export class Shift {
     crashes: 0,
     faults: 0,
     holds: 0,
-    soundFailed: 0,
     simulated_s: 0,
   };
   readonly units: SimulatedUnit[] = [];
@@ -199,6 +199,7 @@ export class Shift {
       "closing",
     );
     if (program.isRunning) this.#endProgram("kill");
+    this.tell("program has ended");
   }
 
   /** Everything that is wrong is put right, but for a gauge that only a reference piece finds. */
@@ -210,6 +211,8 @@ export class Shift {
     this.#disk.accident = null;
     this.#crashAt = null;
     this.#isOver = true;
+    this.#days.clear();
+    this.#machine.wall.offset_ms = 0;
     this.tell("everything is put right");
   }
 
@@ -270,7 +273,8 @@ export class Shift {
     );
     counts.attempts = this.witness.begun.length;
     counts.simulated_s = this.world.now_s();
-    return { seed, variant, faults, violations, story, risks, counts };
+    const struck = [...this.#struck].map(({ fault }) => (fault.kind === "bad_day" ? fault.day : fault.kind));
+    return { seed, variant, faults, struck, violations, story, risks, counts };
   }
 
   #listen(program: Program, { station }: RunningStation): void {
@@ -324,7 +328,6 @@ export class Shift {
     }
     if (traveller.verdict !== "fail" || this.#plantTouched || this.#sticky) return;
     if (!isWellWithin(mounted, this.limits)) return;
-    this.counts.soundFailed++;
     const why = traveller.reasons.map(({ code, sentence }) => `${code} (${sentence})`).join(", ");
     this.violated({ invariant: "sound unit failed", text: `${traveller.serial}: ${why}` });
   }
