@@ -136,11 +136,7 @@ export class FlightRecorder implements Gate {
   /** The attempt begins now; a tape that was begun before and not ended is dropped. */
   begin(known: Pick<StateAtStart, "newestPressure_Pa" | "motorStoodStill">): void {
     const writer = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
-    const tails = [...this.#tails].flatMap(([name, tail]) =>
-      this.#answering.has(name) ? [] : tail.events(),
-    );
-    const oldest_s = this.#now_s() - TAIL_s;
-    for (const event of tails.sort((a, b) => a.t_s - b.t_s)) if (event.t_s >= oldest_s) writer.add(event);
+    for (const event of this.#tailsNow()) writer.add(event);
     const memories = this.#instruments.flatMap((instrument) => {
       const memory = instrument.memory?.();
       return memory ? [[instrument.name, memory] as const] : [];
@@ -179,6 +175,17 @@ export class FlightRecorder implements Gate {
       events: tape.writer.bytes(),
       isCut: tape.writer.isFull || preamble.isFull,
     };
+  }
+
+  /** Whole or not at all: an answer without its question was never asked for. */
+  #tailsNow(): readonly TapeEvent[] {
+    const oldest_s = this.#now_s() - TAIL_s;
+    return [...this.#tails]
+      .filter(([name]) => !this.#answering.has(name))
+      .map(([, tail]) => tail.events())
+      .filter(([first]) => first !== undefined && first.t_s >= oldest_s)
+      .flat()
+      .sort((a, b) => a.t_s - b.t_s);
   }
 
   #onCable(instrument: string, event: TapeEvent): void {
