@@ -58,6 +58,8 @@ export class Fixture {
   #levels: Levels = {};
   /** Outputs as the I/O block has last confirmed them; null where it has not, or may have lost them since. */
   #confirmed: Levels | null = null;
+  /** Why the I/O block is left to its own watchdog since the last connect. */
+  #abandoned: unknown = null;
   #start: StartButton | null = null;
   #stopInputs: (() => void) | null = null;
 
@@ -75,6 +77,7 @@ export class Fixture {
   async connect(listener: FixtureListener): Promise<void> {
     await this.close();
     this.#confirmed = null;
+    this.#abandoned = null;
     try {
       await this.#parts.outputs.connect();
       this.#checkIdentity(this.#parts.outputs);
@@ -152,11 +155,24 @@ export class Fixture {
     return this.#newest.get(channel);
   }
 
-  /** @throws DriverError when the I/O block does not confirm */
+  /**
+   * A block that does not take safe outputs is not spoken to any more until the next connect: hearing nothing, it drops them
+   * by itself.
+   * @throws DriverError when the I/O block does not confirm
+   */
   async command(levels: Levels): Promise<void> {
+    if (this.#abandoned) throw this.#abandoned;
     const before = this.#confirmed;
     this.#confirmed = null;
-    await this.#parts.outputs.set(levels);
+    try {
+      await this.#parts.outputs.set(levels);
+    } catch (error) {
+      if (Object.entries(SAFE_LEVELS).every(([output, level]) => levels[output] === level)) {
+        this.#abandoned = error;
+        await this.#parts.outputs.close();
+      }
+      throw error;
+    }
     this.#confirmed = { ...before, ...levels };
   }
 

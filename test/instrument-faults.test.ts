@@ -20,7 +20,7 @@ describe.each(DAYS)("%s on a day of %s", (name, day) => {
     const events: UnitEvent[] = [];
     const tell = (event: UnitEvent) => events.push(event);
     const watched = [
-      fixture.observe({ watch: "valve_trial", sourceReadings: 1000, gaugeFloor_Pa: 2 }, tell),
+      fixture.observe({ watch: "fill", target_Pa: 5000, tolerance_Pa: 1, longest_s: 1000 }, tell),
       fixture.observe({ watch: "vented", within_Pa: -1 }, tell),
       fixture.observe({ watch: "stopped", below_W: -1 }, tell),
     ];

@@ -52,7 +52,7 @@ export function gapWatch() {
  */
 export function jumpWatch({ testPressure_Pa, fastest_Pa_s, gaugeFloor_Pa }: ClosedBody) {
   const direction = Math.sign(testPressure_Pa);
-  const noise_Pa = Math.max(NOISE_FLOORS * gaugeFloor_Pa, NOISE_PART * Math.abs(testPressure_Pa));
+  const noise_Pa = noiseOf({ testPressure_Pa, gaugeFloor_Pa });
   let last: { readonly t_s: number; readonly kept_Pa: number } | null = null;
   let fall: { readonly t_s: number; readonly from_Pa: number; readonly to_Pa: number } | null = null;
 
@@ -82,6 +82,31 @@ export function jumpWatch({ testPressure_Pa, fastest_Pa_s, gaugeFloor_Pa }: Clos
   };
 }
 
+/**
+ * Follows a body that nothing fills or empties, or a source through a valve that does not shut.
+ * @returns what takes readings in order and says why they can't be: a step that no source makes, either way
+ * @example // as above: 1, 2, -300 -> GAUGE_JUMPED
+ */
+export function stepWatch({ testPressure_Pa, fastest_Pa_s, gaugeFloor_Pa }: ClosedBody) {
+  const noise_Pa = noiseOf({ testPressure_Pa, gaugeFloor_Pa });
+  let last: { readonly t_s: number; readonly pressure_Pa: number } | null = null;
+  return (t_s: number, pressure_Pa: number): Reason | null => {
+    const before = last;
+    last = { t_s, pressure_Pa };
+    if (!before) return null;
+    const allowed_Pa = noise_Pa + fastest_Pa_s * Math.max(0, t_s - before.t_s);
+    const isStep = Math.abs(pressure_Pa - before.pressure_Pa) > allowed_Pa;
+    return isStep ? jumped(before.pressure_Pa, pressure_Pa, 1) : null;
+  };
+}
+
+function noiseOf({
+  testPressure_Pa,
+  gaugeFloor_Pa,
+}: Pick<ClosedBody, "testPressure_Pa" | "gaugeFloor_Pa">): number {
+  return Math.max(NOISE_FLOORS * gaugeFloor_Pa, NOISE_PART * Math.abs(testPressure_Pa));
+}
+
 function heldUp(gap_s: number): Reason {
   return {
     code: "READINGS_HELD_UP",
@@ -92,7 +117,7 @@ function heldUp(gap_s: number): Reason {
 function jumped(from_Pa: number, to_Pa: number, direction: number): Reason {
   return {
     code: "GAUGE_JUMPED",
-    sentence: `The leak gauge jumped from ${kPa(direction * from_Pa)} to ${kPa(direction * to_Pa)} between two readings, as no air in a closed body does. Look at its cable, its supply and its tube, and that nobody knocks against the fixture, then acknowledge.`,
+    sentence: `The leak gauge jumped from ${kPa(direction * from_Pa)} to ${kPa(direction * to_Pa)} between two readings, as no air in a body does. Look at its cable, its supply and its tube, and that nobody knocks against the fixture, then acknowledge.`,
   };
 }
 

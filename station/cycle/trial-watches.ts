@@ -1,7 +1,9 @@
 import type { Reading } from "../../drivers/ports.ts";
 import { fitLine } from "../measure/fit/line-fit.ts";
+import { type ClosedBody, stepWatch } from "./curve-trust.ts";
 import { median } from "./fill-watch.ts";
 import type { ComparedGauges } from "./gauge-comparison.ts";
+import type { Reason } from "./reason.ts";
 import type { ValveTrial, VentTrial } from "./valve-findings.ts";
 
 type Seen = Pick<Reading, "channel" | "t_s" | "value">;
@@ -16,23 +18,26 @@ const FEW_AT_END = 5;
 /**
  * Watches body and source for a moment with a valve shut.
  * @param sourceReadings how many of the source are wanted
- * @param gaugeFloor_Pa constant part of the leak gauge's certificate
+ * @returns what takes readings and gives the trial, or why the leak gauge can't be trusted
  */
-export function valveTrialWatch(sourceReadings: number, gaugeFloor_Pa: number) {
+export function valveTrialWatch(sourceReadings: number, body: ClosedBody) {
   const source_Pa: number[] = [];
   const t_s: number[] = [];
   const body_Pa: number[] = [];
+  const steps = stepWatch(body);
   let first_s: number | undefined;
-  return (reading: Seen): ValveTrial | undefined => {
+  return (reading: Seen): { readonly trial: ValveTrial } | { readonly reason: Reason } | undefined => {
     first_s ??= reading.t_s;
     if (reading.channel === "source_pressure") source_Pa.push(reading.value);
     else {
+      const reason = steps(reading.t_s, reading.value);
+      if (reason) return { reason };
       t_s.push(reading.t_s);
       body_Pa.push(reading.value);
     }
     const hasLasted = reading.t_s - first_s >= TRIAL_SHORTEST_s - 1e-9;
     if (!hasLasted || source_Pa.length < sourceReadings) return undefined;
-    return { source_Pa, ...rateOf(t_s, body_Pa, gaugeFloor_Pa) };
+    return { trial: { source_Pa, ...rateOf(t_s, body_Pa, body.gaugeFloor_Pa) } };
   };
 }
 

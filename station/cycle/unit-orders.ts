@@ -1,5 +1,6 @@
 import type { Levels } from "../../drivers/ports.ts";
 import type { AirflowOrder } from "./airflow-readings.ts";
+import type { ClosedBody } from "./curve-trust.ts";
 import type { PointOrder } from "./point-watch.ts";
 import type { RunUpOrder } from "./run-up-watch.ts";
 import { airflowPoint, airflowStep, leakStep, type UnitContext } from "./unit-context.ts";
@@ -22,7 +23,7 @@ const COMPARE_PART = 0.5;
 
 export function valveTrialOrder(context: UnitContext): Observation {
   const sourceReadings = context.sourceShut ? SOURCE_READINGS.second : SOURCE_READINGS.first;
-  return { watch: "valve_trial", sourceReadings, gaugeFloor_Pa: context.scatterFloor("leak_pressure") };
+  return { watch: "valve_trial", sourceReadings, body: closedBody(context) };
 }
 
 export function compareOrder(context: UnitContext): Extract<Observation, { watch: "comparison" }> {
@@ -47,14 +48,21 @@ export function curveOrder(
 }
 
 export function measureOrder(context: UnitContext): Observation {
-  const { testPressure_Pa, fillShortest_s, measureLongest_s } = leakStep(context);
   const looks = looksOrder(context);
-  const closed = {
+  return {
+    ...curveOrder(context, leakStep(context).measureLongest_s),
+    closed: closedBody(context),
+    ...(looks ? { looks } : {}),
+  };
+}
+
+function closedBody(context: UnitContext): ClosedBody {
+  const { testPressure_Pa, fillShortest_s } = leakStep(context);
+  return {
     testPressure_Pa,
     fastest_Pa_s: Math.abs(testPressure_Pa) / fillShortest_s,
     gaugeFloor_Pa: context.scatterFloor("leak_pressure"),
   };
-  return { ...curveOrder(context, measureLongest_s), closed, ...(looks ? { looks } : {}) };
 }
 
 /** A reference piece proves the station, so it gets the whole measuring time. */

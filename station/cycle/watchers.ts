@@ -15,7 +15,7 @@ import type { ValveTrial } from "./valve-findings.ts";
 
 /** What a phase asks to be told about. Channels are the station's: leak_pressure, source_pressure, suction, flow, flow_drop, power, voltage. */
 export type Observation =
-  | { readonly watch: "valve_trial"; readonly sourceReadings: number; readonly gaugeFloor_Pa: number }
+  | { readonly watch: "valve_trial"; readonly sourceReadings: number; readonly body: ClosedBody }
   | ({ readonly watch: "fill" } & FillOrder)
   | {
       readonly watch: "curve";
@@ -91,6 +91,13 @@ const GAUGE_FROZEN: Reason = {
   code: "GAUGE_FROZEN",
   sentence:
     "The leak gauge stood still and showed the same value time after time. Switch it off and on, check it, then acknowledge.",
+};
+
+/** That the source is healthy is said by its gauge alone. */
+const SOURCE_GAUGE_FROZEN: Reason = {
+  code: "GAUGE_FROZEN",
+  sentence:
+    "The source gauge stood still and showed the same value time after time. Switch it off and on, check it, then acknowledge.",
 };
 
 /** Looks at readings as they come, until it has seen what the phase waits for. Pure: no clock of its own, no I/O. */
@@ -182,14 +189,14 @@ function inWords(channel: string): string {
   return channel.replaceAll("_", " ");
 }
 
-function valveTrial({
-  sourceReadings,
-  gaugeFloor_Pa,
-}: Extract<Observation, { watch: "valve_trial" }>): Accept {
-  const accept = valveTrialWatch(sourceReadings, gaugeFloor_Pa);
+function valveTrial({ sourceReadings, body }: Extract<Observation, { watch: "valve_trial" }>): Accept {
+  const accept = valveTrialWatch(sourceReadings, body);
   return (reading) => {
-    const trial = accept(reading);
-    return trial && { kind: "valve_trial", trial };
+    const seen = accept(reading);
+    if (!seen) return undefined;
+    return "reason" in seen
+      ? { kind: "untrusted", reason: seen.reason }
+      : { kind: "valve_trial", trial: seen.trial };
   };
 }
 
@@ -212,11 +219,14 @@ function comparison(after_s: number): Accept {
 function filling(order: FillOrder): Accept {
   const accept = fillWatch(order);
   const body_Pa: number[] = [];
+  const source_Pa: number[] = [];
   return (reading) => {
-    if (reading.channel === "leak_pressure") body_Pa.push(reading.value);
+    (reading.channel === "leak_pressure" ? body_Pa : source_Pa).push(reading.value);
     const fill = accept(reading);
-    if (fill?.end === "too_slow" && hasStoodStill(body_Pa))
-      return { kind: "untrusted", reason: GAUGE_FROZEN };
+    if (fill?.end === "too_slow") {
+      if (hasStoodStill(body_Pa)) return { kind: "untrusted", reason: GAUGE_FROZEN };
+      if (hasStoodStill(source_Pa)) return { kind: "untrusted", reason: SOURCE_GAUGE_FROZEN };
+    }
     return fill && { kind: "fill", fill };
   };
 }

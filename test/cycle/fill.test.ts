@@ -208,6 +208,8 @@ describe("a fill", () => {
 });
 
 describe("the source before the fill", () => {
+  const CLOSED = { testPressure_Pa: -8_000, fastest_Pa_s: 4_000, gaugeFloor_Pa: 2 };
+
   it.each([
     [-7_800, null],
     [-7_799, "SOURCE_FAULT"],
@@ -220,7 +222,7 @@ describe("the source before the fill", () => {
   });
 
   it("is read for as long as a valve that passes needs to show, and as often as asked", () => {
-    const watcher = createWatcher({ watch: "valve_trial", sourceReadings: 3, gaugeFloor_Pa: 2 });
+    const watcher = createWatcher({ watch: "valve_trial", sourceReadings: 3, body: CLOSED });
     const reading = (channel: string, t_s: number, value: number) =>
       watcher.accept([{ channel, t_s, value, quality: "good" }]);
     expect(reading("source_pressure", 0, -8_240)).toBeUndefined();

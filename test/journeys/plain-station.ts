@@ -5,10 +5,11 @@ import { scratchFolder } from "../records/scratch-folder.ts";
 
 /**
  * Writes the demo station's file with changes, its calibrations beside it, for the test that asks.
+ * @param folder cleared away by whoever gives it
  * @returns its path
  */
-export function changedStation(change: (text: string) => string): string {
-  const path = join(scratchFolder(), "demo-station.yaml");
+export function changedStation(change: (text: string) => string, folder = scratchFolder()): string {
+  const path = join(folder, "demo-station.yaml");
   const demo = changed(readFileSync("sim/demo-station.yaml", "utf8"), [
     "../limits/models",
     resolve("limits/models"),
