@@ -124,13 +124,13 @@ export class TapeKeeper {
     if ((await freeBytes()) - bytes.length < leastFreeDisk_bytes) {
       throw new Error("the disk is nearly full, and travellers go first");
     }
+    const days = await this.#counted();
     const { sequence } = traveller.chain;
     const path = tapePath({ ...traveller, sequence, attempt: traveller.attempt.number });
     await makeFolders(recordsFolder, dirname(path));
     const temp = join(recordsFolder, dirname(path), `.${sequence}.part`);
     await writeFile(temp, bytes);
     await rename(temp, join(recordsFolder, path));
-    const days = await this.#counted();
     const day = dayOf(path);
     days.set(day, (days.get(day) ?? 0) + bytes.length);
   }
