@@ -23,6 +23,11 @@ export interface ExchangeOptions {
   readonly ended?: (error: DriverError) => void;
 }
 
+const REFUSED: Partial<Record<DriverErrorCode, string>> = {
+  LINE_TOO_LONG: "line too long, refused",
+  REPLY_TIMEOUT: "half a line, refused",
+};
+
 interface Question {
   readonly command: string;
   /** Null for a command that has no answer. */
@@ -261,7 +266,7 @@ export class Exchange {
   #refused(raw: string, error: DriverError): void {
     this.#hasHeard = true;
     this.#options.conversation.heard(raw, this.#options.clock.now_s());
-    this.#note(error.code === "LINE_TOO_LONG" ? "line too long, refused" : "half a line, refused");
+    this.#note(REFUSED[error.code] ?? "refused");
     // Noise between questions is dropped with the line; noise in an answer or a stream is not.
     if (this.#current || this.#options.unasked) this.fail(error);
   }

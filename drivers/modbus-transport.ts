@@ -1,4 +1,4 @@
-import { checksumOf } from "./checksum.ts";
+import { CRC_bytes, hasRightCrc, withCrc } from "./modbus-crc.ts";
 import type { ModbusLink } from "./modbus-profile.ts";
 import { frameHex } from "./modbus-words.ts";
 import {
@@ -58,7 +58,6 @@ export class ModbusTransport implements Transport {
 
 const EXCEPTION = 0x80;
 const EXCEPTION_bytes = 5;
-const CRC_bytes = 2;
 const HEADER_bytes = 6;
 /** Unit, function and data of the longest frame (Modbus Application Protocol V1.1b3, 4.1). */
 const LONGEST_bytes = 254;
@@ -179,30 +178,26 @@ class ModbusConnection implements Connection {
   }
 
   #takeTcp(at_s: number): void {
-    while (this.#received.length >= HEADER_bytes && !this.#hasEnded) {
-      const transaction = this.#received.readUInt16BE(0);
-      const protocol = this.#received.readUInt16BE(2);
-      const length = this.#received.readUInt16BE(4);
-      if (protocol !== 0 || length < 2 || length > LONGEST_bytes) {
-        this.#refuse("what is no Modbus TCP header");
-        return;
-      }
-      const whole = HEADER_bytes + length;
-      if (this.#received.length < whole) return;
-      const question = this.#question;
-      const asked = this.#numbers.transaction;
-      if (question && transaction !== asked) {
-        this.#refuse(`the answer to transaction ${transaction}, and ${asked} was asked`);
-        return;
-      }
-      const data = this.#received.subarray(HEADER_bytes, whole);
-      if (question && data[0] !== question[0]) {
-        this.#refuse(`the frame of unit ${data[0]}, and unit ${question[0]} was asked`);
-        return;
-      }
-      const rest = this.#received.subarray(whole);
-      this.#deliver(withCrc(data), at_s);
-      this.#received = rest;
+    const received = this.#received;
+    const question = this.#question;
+    if (!question) {
+      // TCP makes no noise: whatever comes unasked, question and answer are out of step.
+      this.#deliver(received, at_s);
+      return;
+    }
+    if (received.length < HEADER_bytes) return;
+    const transaction = received.readUInt16BE(0);
+    const protocol = received.readUInt16BE(2);
+    const length = received.readUInt16BE(4);
+    const asked = this.#numbers.transaction;
+    if (protocol !== 0 || length < 2 || length > LONGEST_bytes) this.#refuse("what is no Modbus TCP header");
+    else if (transaction !== asked)
+      this.#refuse(`the answer to transaction ${transaction}, and ${asked} was asked`);
+    else if (received.length > HEADER_bytes + length) this.#refuse("more than the answer");
+    else if (received.length === HEADER_bytes + length) {
+      const data = received.subarray(HEADER_bytes);
+      if (data[0] === question[0]) this.#deliver(withCrc(data), at_s);
+      else this.#refuse(`the frame of unit ${data[0]}, and unit ${question[0]} was asked`);
     }
   }
 
@@ -281,21 +276,4 @@ function identificationLength(answer: Buffer): number | undefined {
     end += 2 + length;
   }
   return end + CRC_bytes;
-}
-
-function crcOf(bytes: Buffer): number {
-  return checksumOf("crc16_modbus", bytes.toString("latin1"));
-}
-
-function hasRightCrc(frame: Buffer): boolean {
-  return (
-    frame.length >= 4 && frame.readUInt16LE(frame.length - CRC_bytes) === crcOf(frame.subarray(0, -CRC_bytes))
-  );
-}
-
-function withCrc(data: Buffer): Buffer {
-  const frame = Buffer.alloc(data.length + CRC_bytes);
-  data.copy(frame);
-  frame.writeUInt16LE(crcOf(data), data.length);
-  return frame;
 }

@@ -1,3 +1,4 @@
+import { CRC_bytes, hasRightCrc } from "./modbus-crc.ts";
 import type { ModbusLink } from "./modbus-profile.ts";
 
 const SHOWN_MOST_bytes = 64;
@@ -15,8 +16,9 @@ export function showFrames(
 ): (raw: string, direction: "sent" | "heard") => string {
   return (raw, direction) => {
     const frame = Buffer.from(raw, "latin1");
-    // The CRC of the RTU form is not on the wire of Modbus TCP, whose frames can't have been cut either.
-    const onWire = framing === "rtu" ? frame : frame.subarray(0, -2);
+    if (!hasRightCrc(frame)) return `${frameHex(frame)} (no whole frame)`;
+    // The CRC of the RTU form is not on the wire of Modbus TCP.
+    const onWire = framing === "rtu" ? frame : frame.subarray(0, -CRC_bytes);
     const meaning = direction === "sent" ? questionWords(frame) : answerWords(frame);
     return meaning === "" ? frameHex(onWire) : `${frameHex(onWire)} (${meaning})`;
   };

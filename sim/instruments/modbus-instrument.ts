@@ -1,4 +1,4 @@
-import { checksumOf } from "../../drivers/checksum.ts";
+import { hasRightCrc, withCrc } from "../../drivers/modbus-crc.ts";
 import { type InstrumentOptions, PluggedInstrument } from "./plugged-instrument.ts";
 
 export interface ModbusOptions extends InstrumentOptions {
@@ -102,7 +102,7 @@ export abstract class ModbusInstrument extends PluggedInstrument {
       const frame = this.#received.subarray(0, length);
       this.#received = this.#received.subarray(length);
       const data = frame.subarray(0, -2);
-      if (crcOf(data) !== frame.readUInt16LE(length - 2)) {
+      if (!hasRightCrc(frame)) {
         // Nobody knows where the next one begins.
         this.#received = Buffer.alloc(0);
         return;
@@ -228,15 +228,6 @@ function questionLength(bytes: Buffer): number | null {
   if (code === 0x2b) return 7;
   if (code === 15 || code === 16) return bytes[6] === undefined ? null : 9 + bytes[6];
   return 8;
-}
-
-function crcOf(bytes: Buffer): number {
-  return checksumOf("crc16_modbus", bytes.toString("latin1"));
-}
-
-function withCrc(data: Buffer): Buffer {
-  const crc = crcOf(data);
-  return Buffer.concat([data, Buffer.of(crc & 0xff, crc >> 8)]);
 }
 
 function withHeader(data: Buffer, question: Buffer): Buffer {
