@@ -90,10 +90,15 @@ export class Stranger implements SimulatedInstrument {
     far?.hangUp();
   }
 
+  /** The port at the other end is set so: what is not as its own garbles both ways. */
+  heardWith(settings: UartSettings): void {
+    this.#heardWith = settings;
+  }
+
   /** The port at the other end was found to be set so: another baud rate than its own garbles both ways. */
   heardAt(baud: number): void {
     const { port } = this.#options.traits;
-    this.#heardWith = baud === port.baud ? port : { baud, dataBits: 8, parity: "none" };
+    this.heardWith(baud === port.baud ? port : { baud, dataBits: 8, parity: "none" });
   }
 
   #take(bytes: string): void {

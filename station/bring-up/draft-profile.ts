@@ -29,7 +29,8 @@ export interface DraftFacts {
   readonly identity: { readonly ask: string; readonly answer: string } | null;
   /** Typical and longest time from line to line. */
   readonly interval_s: { readonly typical: number; readonly longest: number };
-  readonly channels: readonly NamedChannel[];
+  /** Null for a number that is left alone; those beyond the list are for the engineer to name. */
+  readonly channels: readonly (NamedChannel | null)[];
 }
 
 const CHANNELS = Object.keys(CHANNEL_DIMENSIONS).join(", ");
@@ -40,11 +41,11 @@ const CHANNELS = Object.keys(CHANNEL_DIMENSIONS).join(", ");
  */
 export function draftProfile(facts: DraftFacts): string {
   const { form, end, sendEnd, settings, channels } = facts;
-  const names = new Map(form.values.map(({ group }, i) => [group, channels[i]?.name ?? group]));
-  const reply = [...names].reduce(
-    (pattern, [from, to]) => pattern.replace(`(?<${from}>`, `(?<${to}>`),
-    form.pattern,
-  );
+  const reply = form.values.reduce((pattern, { group }, i) => {
+    const named = channels[i];
+    if (named === undefined) return pattern;
+    return pattern.replace(`(?<${group}>`, named === null ? "(?:" : `(?<${named.name}>`);
+  }, form.pattern);
   const example = form.lines[0]?.text ?? "";
   const longest = Math.max(...form.lines.map(({ text }) => text.length)) + checksumLength(facts);
   return [
@@ -157,7 +158,11 @@ function checksumLines({ checksum, looksChecked, poll, identity }: DraftFacts): 
   ];
 }
 
-function channelLines({ group, label, unit, texts }: ValueField, named: NamedChannel | undefined): string[] {
+function channelLines(
+  { group, label, unit, texts }: ValueField,
+  named: NamedChannel | null | undefined,
+): string[] {
+  if (named === null) return [];
   const numbers = texts.map(Number);
   const seen = `${Math.min(...numbers)} to ${Math.max(...numbers)} seen${label === "" ? "" : `, behind ${comment(label)}`}`;
   if (named) {

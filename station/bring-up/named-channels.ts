@@ -6,10 +6,12 @@ import type { NamedChannel } from "./draft-profile.ts";
 /**
  * Channels as the engineer gives them, in the order in which their numbers stand on the line.
  * @throws UsageError for a channel no station has, or a unit that is none of its quantity
- * @example namedChannels("leak_pressure hPa, ambient_temperature degC")
+ * @returns null for a number that is to be left alone, given as "-"
+ * @example namedChannels("leak_pressure hPa, -")
  */
-export function namedChannels(text: string): NamedChannel[] {
+export function namedChannels(text: string): (NamedChannel | null)[] {
   return text.split(",").map((part) => {
+    if (part.trim() === "-") return null;
     const [name = "", ...unitWords] = part.trim().split(/\s+/);
     if (!isStationChannel(name)) {
       throw new UsageError(

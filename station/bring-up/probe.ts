@@ -142,12 +142,20 @@ async function tryOne(
   for (const question of options.questions) {
     if (!listening.isOver && own(question)) await ask(listening, question, options.clock, answers);
   }
+  // With the line end that it uses itself first: what is left over of another spoils the next command.
+  const { end } = splitLines(listening.heard, false);
+  const inOrder = (variants: readonly Question[]) => [
+    ...variants.filter((question) => question.end === end),
+    ...variants.filter((question) => question.end !== end),
+  ];
   for (const variants of options.given) {
-    for (const question of variants) {
+    const ordered = inOrder(variants);
+    // Once more at the end: rubbish left over from a question before spoils the first.
+    for (const question of [...ordered, ...ordered.slice(0, 1)]) {
       if (listening.isOver || (await ask(listening, question, options.clock, answers))) break;
     }
   }
-  const start = unasked.length === 0 ? await setGoing(listening, options) : null;
+  const start = unasked.length === 0 ? await setGoing(listening, inOrder(options.start)) : null;
   return { settings, unasked: start ? start.heard : unasked, answers, start: start?.question ?? null };
 }
 
@@ -156,7 +164,7 @@ function isSaid(heard: readonly HeardBytes[]): boolean {
   return splitLines(heard, false).lines.length > 0;
 }
 
-/** @returns whether something came that can be read */
+/** @returns whether something came that can be read and is not said to other questions, too */
 async function ask(
   listening: Listening,
   question: Question,
@@ -172,13 +180,21 @@ async function ask(
   const took_s = (listening.heard.at(-1)?.at_s ?? asked_s) - asked_s;
   await listening.untilQuiet(QUIET_s, 2 * QUIET_s);
   const came = heard();
-  if (came.length > 0) answers.push({ question, heard: came, took_s });
-  return came.length > 0 && legibilityOf(Buffer.concat(came.map(({ bytes }) => bytes))).kind === "text";
+  if (came.length === 0) return false;
+  const known = answers.filter((answer) => answer.question.text !== question.text);
+  answers.push({ question, heard: came, took_s });
+  if (legibilityOf(Buffer.concat(came.map(({ bytes }) => bytes))).kind !== "text") return false;
+  // What is said to every question is a complaint.
+  return !known.some((answer) => firstLine(answer.heard) === firstLine(came));
+}
+
+function firstLine(heard: readonly HeardBytes[]): string {
+  return splitLines(heard, false).lines[0]?.text ?? "";
 }
 
 async function setGoing(
   listening: Listening,
-  { start }: ProbeOptions,
+  start: readonly Question[],
 ): Promise<{ question: Question; heard: HeardBytes[] } | null> {
   for (const question of start) {
     const from = listening.heard.length;

@@ -24,6 +24,8 @@ export class RawPrinter {
     const mark = direction === "sent" ? "->" : "<-";
     if (this.#rest && this.#rest.mark !== mark) this.#flush();
     for (const byte of bytes) {
+      // A CR ends a line where no LF follows.
+      if (this.#rest?.bytes.at(-1) === 0x0d && byte !== 0x0a) this.#flush();
       this.#rest ??= { mark, at_s: t_s, bytes: Buffer.alloc(0) };
       this.#rest.bytes = Buffer.concat([this.#rest.bytes, Buffer.from([byte])]);
       if (byte === 0x0a || this.#rest.bytes.length >= LONGEST) this.#flush();

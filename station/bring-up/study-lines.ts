@@ -47,6 +47,7 @@ export function studyLines(studied: Studied): LineStudy | null {
     new RegExp(form.pattern, "u"),
     checksum,
     own.map(({ text }) => text),
+    end,
   );
   return {
     form,
@@ -67,7 +68,11 @@ export function studyLines(studied: Studied): LineStudy | null {
 
 export function draftOf(
   { facts }: LineStudy,
-  about: { readonly title: string; readonly port: string; readonly channels: readonly NamedChannel[] },
+  about: {
+    readonly title: string;
+    readonly port: string;
+    readonly channels: readonly (NamedChannel | null)[];
+  },
 ): string {
   return draftProfile({ ...facts, ...about });
 }
@@ -96,6 +101,7 @@ function identityIn(
   reply: RegExp,
   checksum: LineChecksum | null,
   readings: readonly string[],
+  ownEnd: LineEnd,
 ): { ask: string; answer: string; end: LineEnd } | null {
   const said = answers.flatMap(({ question, heard }) =>
     splitLines(heard, false)
@@ -111,7 +117,8 @@ function identityIn(
       !COMPLAINT.test(answer.slice(checksum?.beginsAfter.length ?? 0)) &&
       said.filter((other) => other.answer === answer && other.ask === ask).length > 1,
   );
-  const [first] = found;
+  // With the line end that it uses itself nothing is left over for the next command.
+  const first = found.find((one) => one.end === ownEnd) ?? found[0];
   if (!first || found.some(({ ask, answer }) => ask !== first.ask && answer === first.answer)) return null;
   return first;
 }

@@ -3,12 +3,14 @@ import type { HeardBytes } from "./heard-bytes.ts";
 import { splitLines } from "./heard-lines.ts";
 import { Listening, type ListeningOptions } from "./listening.ts";
 import type { Answer, ProbeFinding } from "./probe.ts";
-import type { Question } from "./questions.ts";
+import { givenQuestions, type Question } from "./questions.ts";
 import type { Studied } from "./study-lines.ts";
 
 export interface StudyOptions extends ListeningOptions {
   readonly transport: ByteTransport;
   readonly finding: ProbeFinding;
+  /** Questions who it is, to be asked with the line end that it turns out to use; none where it is only listened to. */
+  readonly whoAsks: readonly string[];
 }
 
 const WANTED_LINES = 200;
@@ -20,7 +22,8 @@ const POLLS = 40;
 const POLL_EVERY_s = 0.05;
 const ANSWER_WITHIN_s = 1;
 const QUIET_s = 0.06;
-const IDENTITY_TIMES = 2;
+const IDENTITY_TIMES = 3;
+const IDENTITY_WITHIN_s = 0.4;
 
 /**
  * Hears more of an instrument whose port settings are known: its stream, or answer after answer.
@@ -39,14 +42,14 @@ export async function studyUnknown(options: StudyOptions): Promise<Studied | nul
     const about = { settings: finding.settings, start: finding.start, identities };
     if (ask) {
       const { readings, slowest_s } = await pollMany(listening, ask, clock);
-      await askWho(listening, clock, identities);
+      await askWho(listening, options, identities);
       return { ...about, readings, isCutIn: false, poll: { question: ask, slowest_s } };
     }
     const linesNow = () => splitLines(listening.heard, true).lines.length;
     await listening.until(() => linesNow() >= WANTED_LINES, STREAM_MOST_s);
     await listening.until(() => linesNow() >= LEAST_LINES, STREAM_LONGEST_s - STREAM_MOST_s);
     const readings = [...listening.heard];
-    await askWho(listening, clock, identities);
+    await askWho(listening, options, identities);
     return { ...about, readings, isCutIn: true, poll: null };
   } finally {
     await listening.close();
@@ -84,18 +87,27 @@ async function pollMany(listening: Listening, question: Question, clock: Clock) 
   return { readings, slowest_s };
 }
 
-/** Again, to see whether it says the same. */
-async function askWho(listening: Listening, clock: Clock, identities: Answer[]): Promise<void> {
-  for (const { question } of [...identities]) {
-    for (let i = 0; i < IDENTITY_TIMES && !listening.isOver; i++) {
+/** Again and again, to see whether it says the same; what was left over of a question before may spoil the first. */
+async function askWho(
+  listening: Listening,
+  { whoAsks, clock }: StudyOptions,
+  identities: Answer[],
+): Promise<void> {
+  const { end } = splitLines(listening.heard, false);
+  for (const text of new Set(whoAsks)) {
+    const question = givenQuestions(text).find((variant) => variant.end === end);
+    for (let i = 0; question && i < IDENTITY_TIMES && !listening.isOver; i++) {
       const from = listening.heard.length;
       const asked_s = clock.now_s();
       listening.send(question.bytes);
       const came = () => listening.heard.slice(from);
-      await listening.until(() => splitLines(came(), false).lines.length > 0, ANSWER_WITHIN_s);
+      const isAnswered = await listening.until(
+        () => splitLines(came(), false).lines.length > 0,
+        IDENTITY_WITHIN_s,
+      );
       const took_s = clock.now_s() - asked_s;
       await listening.untilQuiet(QUIET_s, 2 * QUIET_s);
-      identities.push({ question, heard: came(), took_s });
+      if (isAnswered) identities.push({ question, heard: came(), took_s });
     }
   }
 }

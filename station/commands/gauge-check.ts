@@ -157,6 +157,8 @@ async function modelsFor({ station }: OneGauge, model: string | undefined): Prom
     throw new UsageError(`--model: there is no limit file of ${JSON.stringify(model)}; there are: ${known}.`);
   }
   const calibrations = calibrationsInForce(path, file, chosen, Date.now());
+  // Such as one that was learned with another gauge.
+  for (const { problems } of calibrations.values()) for (const { sentence } of problems) complain(sentence);
   return chosen.map((limits) => ({
     limits,
     station: {

@@ -14,7 +14,10 @@ export function probeCommand() {
     .option("--baud <list>", "settings to try, with commas: 9600,19200-7E1 (8N1 where it says no more)")
     .option("--ask <text...>", "a question for a reading, from the instrument's manual")
     .option("--start <text...>", "a command from its manual that sets it sending")
-    .option("--channels <list>", 'names and units of its numbers in their order: "leak_pressure hPa"')
+    .option(
+      "--channels <list>",
+      'names and units of its numbers in their order, - for one left alone: "leak_pressure hPa, -"',
+    )
     .option("--out <file>", "where the draft goes, like hall-gauge.yaml; never overwritten")
     .option("--profiles <dir>", "a folder of more profiles to try")
     .option("--listen <seconds>", "how long each setting is listened to", "0.7")
@@ -139,7 +142,16 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
   const draft =
     matches.length > 0 || stopping.aborted
       ? null
-      : await draftFor({ address, port, finding, clock, signal: stopping, channels, title: options.out });
+      : await draftFor({
+          address,
+          port,
+          finding,
+          whoAsks: questions.filter(({ purpose }) => purpose === "identity").map(({ text }) => text),
+          clock,
+          signal: stopping,
+          channels,
+          title: options.out,
+        });
   if (options.json) {
     const names = (some: readonly ProfileFit[]) => some.map(({ profile }) => profile.name);
     print(
@@ -153,7 +165,7 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
       }),
     );
   }
-  if (draft) await deliver(draft, options, say);
+  if (draft) await deliver(draft, address, options, say);
   for (const { profile } of matches.slice(0, 1)) say(stationLines(profile, address, transport));
   return matches.length > 0 ? 0 : 1;
 }
@@ -182,6 +194,7 @@ async function requireConsent(
     throw new UsageError(`Questions may go to ${address} only if somebody agrees: ${remedy}.`);
   print(`These go to whatever is on ${address}, at each setting tried until one is answered:`);
   for (const { bytes } of questions) print(`  ${visible(bytes)}`);
+  print("and who it is, once more, with the line end that it uses itself.");
   print(
     "To some other instrument one of them may be a command. Anything it could move must be isolated and vented.",
   );
@@ -201,18 +214,20 @@ async function draftFor(about: {
   readonly address: string;
   readonly port: ProbePort;
   readonly finding: ProbeFinding;
+  readonly whoAsks: readonly string[];
   readonly clock: Clock;
   readonly signal: AbortSignal;
-  readonly channels: readonly NamedChannel[];
+  readonly channels: readonly (NamedChannel | null)[];
   readonly title: string | undefined;
 }): Promise<Draft> {
   const { studyUnknown } = await import("../bring-up/study-unknown.ts");
   const { draftOf, studyLines } = await import("../bring-up/study-lines.ts");
-  const { address, port, finding, clock, signal, channels, title } = about;
+  const { address, port, finding, whoAsks, clock, signal, channels, title } = about;
   complain("No profile matches; listening to learn what its lines are made of ...");
   const studied = await studyUnknown({
     transport: await port.open(finding.settings),
     finding,
+    whoAsks,
     clock,
     signal,
     passed: () => {},
@@ -242,6 +257,7 @@ async function draftFor(about: {
 
 async function deliver(
   { text, sentence }: Draft,
+  address: string,
   { out, json }: ProbeArguments,
   say: (text: string) => void,
 ) {
@@ -262,7 +278,7 @@ async function deliver(
     throw new UsageError(`The draft cannot be written to ${out} (${why}); give another --out.`);
   }
   say(
-    `${sentence} The draft is ${out}: fill in what says TODO, then\n  drumtight gauge check-profile ${out}\n  drumtight gauge watch PORT --profile ${out}`,
+    `${sentence} The draft is ${out}: fill in what says TODO, then\n  drumtight gauge check-profile ${out}\n  drumtight gauge watch ${address} --profile ${out}`,
   );
 }
 

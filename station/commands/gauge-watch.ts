@@ -55,7 +55,9 @@ async function watchGauge(name: string, options: WatchArguments): Promise<0 | 1>
   const watch = new GaugeWatch({ gauge, clock, signal: ending, keep_s: WINDOW_s });
   const channels = shownChannels(profile);
   const state = (): WatchState => {
-    const heard = gauge.conversation.lines().filter(({ direction }) => direction === "heard");
+    const heard = gauge.conversation
+      .lines()
+      .filter(({ direction, text }) => direction === "heard" && !text.startsWith("("));
     return watchState(watch, channels, heard.at(-1)?.text ?? "");
   };
   const isScreen = process.stdout.isTTY && !options.json;

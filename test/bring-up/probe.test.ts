@@ -1,0 +1,53 @@
+import { describe, expect, it } from "vitest";
+import { strangerTraits } from "../../sim/instruments/stranger-traits.ts";
+import { settingsText } from "../../station/bring-up/port-settings.ts";
+import { LINE_PROFILES, StrangerBench } from "./stranger-bench.ts";
+
+const SEEDS = Array.from({ length: 40 }, (_, i) => i + 1);
+
+describe("a gauge of unknown make", () => {
+  it.each(SEEDS)(
+    "number %i is found, described, and then read right by the station's driver",
+    async (seed) => {
+      const traits = strangerTraits(seed);
+      const bench = new StrangerBench(traits, seed);
+      bench.pressure_Pa = -8000;
+      const result = await bench.probe();
+      expect(result.finding && settingsText(result.finding.settings)).toBe(
+        settingsText({ ...traits.port, stopBits: 1, flowControl: "none" }),
+      );
+      const pressure = { name: "leak_pressure", quantity: "pressure", unit: traits.unit.text };
+      const draft = await bench.draft(result, [pressure, null]);
+      const readings = await bench.read(draft);
+      expect(readings).toEqual([
+        expect.objectContaining({
+          channel: "leak_pressure",
+          quality: "good",
+          value: expect.closeTo(-8000, -2),
+        }),
+      ]);
+      if (traits.identity) expect(draft).toContain(`identity: { ask: '${traits.identity.ask}'`);
+      if (traits.checksum) expect(draft).toContain(`kind: ${traits.checksum.kind}`);
+    },
+  );
+
+  it("is sent nothing while it is only listened to", async () => {
+    const bench = new StrangerBench(strangerTraits(3, "polled"), 3);
+    const { finding } = await bench.probe({ questions: [], given: [], start: [] });
+    expect(finding).toBeNull();
+    expect(bench.sent).toEqual([]);
+  });
+
+  it("is only ever sent what was agreed to", async () => {
+    const bench = new StrangerBench(strangerTraits(5, "polled"), 5);
+    await bench.probe();
+    const identities = LINE_PROFILES.flatMap(({ identity }) => (identity ? [identity.ask] : []));
+    const polls = LINE_PROFILES.flatMap((profile) =>
+      profile.kind === "gauge" && profile.mode.kind === "poll" ? [profile.mode.ask] : [],
+    );
+    for (const text of bench.sent) {
+      const bare = text.trim().replace(/\*[0-9A-F]{2}$/, "");
+      expect([...identities, ...polls, bench.traits.ask]).toContain(bare);
+    }
+  });
+});
