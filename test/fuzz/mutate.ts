@@ -188,3 +188,18 @@ export function pieces({ text, sizes }: { text: string; sizes: readonly number[]
   }
   return found;
 }
+
+/** What a bad cable makes of one answer: a byte flipped, or its end missing. */
+export const mangling: fc.Arbitrary<(answer: string) => string> = fc
+  .tuple(fc.nat(80), fc.integer({ min: 1, max: 255 }), fc.boolean())
+  .map(([at, bits, isCut]) => {
+    const mangle = (answer: string) => {
+      const i = at % Math.max(1, answer.length);
+      if (isCut) return answer.slice(0, i);
+      return answer.slice(0, i) + String.fromCharCode(answer.charCodeAt(i) ^ bits) + answer.slice(i + 1);
+    };
+    // As a failure prints it.
+    return Object.assign(mangle, {
+      [fc.toStringMethod]: () => (isCut ? `cut at ${at}` : `^${bits} at ${at}`),
+    });
+  });

@@ -75,7 +75,10 @@ const records = fuzzTarget(
   (text) => {
     const bytes = Buffer.from(text, "utf8");
     const record = readRecord(bytes);
-    if (!record.ok) return requireSentence(record.problem);
+    if (!record.ok) {
+      requireSentence(record.problem);
+      return false;
+    }
     require(record.sha256 === sha256Hex(bytes), "has another hash");
     require(canonicalText(record.content) === text, "is taken though it is not canonical");
     const parsed = Traveller.safeParse(record.content);
@@ -89,7 +92,8 @@ const records = fuzzTarget(
     }
     const disposition = Disposition.safeParse(record.content);
     if (disposition.success) requireShown(unitText("POD000123", NOTHING, [disposition.data]));
-    StationEvent.safeParse(record.content);
+    const event = StationEvent.safeParse(record.content);
+    return parsed.success || disposition.success || event.success;
   },
 );
 
@@ -117,7 +121,7 @@ const written = fuzzTarget(
       suspects: SUSPECTS.map((suspect) => ({ ...suspect, look_at: text, evidence: [text] })),
     });
     const parsed = Traveller.safeParse(draft);
-    if (!parsed.success) return;
+    if (!parsed.success) return false;
     const bytes = Buffer.from(canonicalText(parsed.data), "utf8");
     const record = readRecord(bytes);
     require(record.ok, "can't be read again");
@@ -126,6 +130,7 @@ const written = fuzzTarget(
     require(canonicalText(Traveller.parse(record.content)) ===
       bytes.toString("utf8"), "reads otherwise than written");
     requireShown(unitText(serial, found(parsed.data, record.sha256, path)));
+    return true;
   },
 );
 
@@ -153,6 +158,7 @@ const names = fuzzTarget(
     const path = travellerPath({ serial, sequence, attempt, started_at: at, ended_at: at });
     requireInside(path);
     require(mayBeAbout({ sequence, path }, serial), "is not found by its serial");
+    return true;
   },
 );
 
@@ -209,6 +215,7 @@ const stored: FuzzTarget = {
     const { run } = fuzzTarget("", 0, serials, async (serial) => {
       const store = await folder.store();
       const number = (attempts.get(serial) ?? 0) + 1;
+      let isRecorded = false;
       try {
         const { path, traveller } = await store.commit(await store.begin(facts(serial, number)), outcome());
         attempts.set(serial, number);
@@ -216,11 +223,13 @@ const stored: FuzzTarget = {
         const history = await store.history(serial);
         require(history.length === number, `finds ${history.length} attempts of ${number}`);
         require(path.endsWith(history.at(-1)?.path ?? "?"), "finds another file");
+        isRecorded = true;
       } catch (error) {
         if (error instanceof Misbehaved) throw error;
         requireShown(requireDeclared(error, RecordError).message);
       }
       folder.requireNothingBeside();
+      return isRecorded;
     });
     try {
       return await run(options, seen);

@@ -51,7 +51,7 @@ const scans = fuzzTarget("scans", 120_000, fc.tuple(line, place), ([text, place]
         place.referenceSerials.includes(serial) ||
         place.models.some(({ serialPattern }) => serialPattern.test(serial));
       require(isKnown, `takes ${JSON.stringify(serial)} for a serial`);
-      return;
+      return true;
     }
     case "parts":
       for (const [name, value] of Object.entries(meaning.parts)) {
@@ -61,12 +61,13 @@ const scans = fuzzTarget("scans", 120_000, fc.tuple(line, place), ([text, place]
         );
         require(isKnown, `takes ${JSON.stringify(value)} for a ${name}`);
       }
-      return;
+      return true;
     case "badge":
       require(place.badge?.test(text.trim()) === true, "takes for a badge what is none");
-      return;
+      return true;
     default:
       requireSentence(meaning.reason.sentence);
+      return false;
   }
 });
 
@@ -81,13 +82,15 @@ const typed = fuzzTarget("typed lines", 40_000, fc.tuple(line, fc.nat(420)), ([t
   if ("reason" in meaning) requireSentence(meaning.reason.sentence);
   const drawn = READER.drawn(text, cursor);
   require(!/Q[0-9]{6}/.test(drawn), `draws a badge: ${JSON.stringify(drawn)}`);
+  return !("reason" in meaning);
 });
 
 const piped = fuzzTarget("piped scans", 40_000, line, (text) => {
   const scan = parseScan(text);
-  if (!scan) return;
+  if (!scan) return false;
   require(scan.serial !== "", "makes a unit without a serial");
   for (const { sentence } of scan.misread ?? []) requireSentence(sentence);
+  return scan.misread === undefined;
 });
 
 const checks = fuzzTarget(
@@ -100,6 +103,7 @@ const checks = fuzzTarget(
   ([scheme, text]) => {
     const checked = checkCharacters(scheme, text);
     require(!checked.ok || /^[0-9A-Z]+$/.test(text), `finds the check of ${JSON.stringify(text)} right`);
+    return checked.ok;
   },
 );
 
@@ -128,21 +132,29 @@ const quantities = fuzzTarget(
   fc.tuple(fc.oneof(mutated(QUANTITIES, 3), anyText), fc.constantFrom(...DIMENSIONS)),
   ([text, dimension]) => {
     const parsed = parseQuantity(text, dimension);
-    if (!parsed.ok) return requireSentence(describeFailure(parsed));
-    require(Number.isFinite(parsed.value.value_SI), "makes a quantity of no finite number");
+    if (parsed.ok) require(Number.isFinite(parsed.value.value_SI), "makes a quantity of no finite number");
+    else requireSentence(describeFailure(parsed));
+    return parsed.ok;
   },
 );
 
 const conversions = fuzzTarget(
   "conversions",
   20_000,
-  fc.tuple(
-    fc.oneof(mutated(QUANTITIES, 3), anyText),
-    fc.oneof(mutated(["kPa", "L/s", "Pa.m3/s @ 0 degC"], 2), anyText),
-  ),
+  fc
+    .constantFrom(
+      ["-8 kPa", "inH2O"],
+      ["55 L/s", "cfm"],
+      ["60 mL/min @ 0 degC, 101.325 kPa", "Pa.m3/s @ 0 degC"],
+      ["21.4 degC", "K"],
+    )
+    .chain(([text = "", to = ""]) =>
+      fc.tuple(fc.oneof(mutated([text], 2), anyText), fc.oneof(fc.constant(to), mutated([to], 2), anyText)),
+    ),
   ([text, to]) => {
     const result = convertText(text, to);
     if (!result.ok) requireSentence(result.sentence);
+    return result.ok;
   },
 );
 
@@ -156,8 +168,9 @@ const patterns = fuzzTarget(
   ),
   ([text, scan]) => {
     const pattern = readPattern(text);
-    if (!pattern.ok) return requireSentence(describeFailure(pattern));
-    pattern.value.test(scan);
+    if (pattern.ok) pattern.value.test(scan);
+    else requireSentence(describeFailure(pattern));
+    return pattern.ok;
   },
 );
 

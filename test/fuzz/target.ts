@@ -6,7 +6,13 @@ export interface FuzzTarget {
   /** Its part of all cases; dear ones have a small one. */
   readonly share: number;
   /** @param seen told each input before it is read, so that one on which it hangs is known */
-  readonly run: (options: RunOptions, seen: (input: unknown) => void) => Promise<fc.RunDetails<unknown>>;
+  readonly run: (options: RunOptions, seen: (input: unknown) => void) => Promise<TargetRun>;
+}
+
+export interface TargetRun {
+  readonly details: fc.RunDetails<unknown>;
+  /** Inputs that were taken as good: none of many means that the valid texts the inputs are made of are not. */
+  readonly taken: number;
 }
 
 export interface RunOptions {
@@ -16,25 +22,26 @@ export interface RunOptions {
   readonly path?: string;
 }
 
-/** @param holds throws where something does not hold */
+/** @param holds throws where something does not hold; returns whether the input was taken as good */
 export function fuzzTarget<T>(
   name: string,
   share: number,
   inputs: fc.Arbitrary<T>,
-  holds: (input: T) => void | Promise<void>,
+  holds: (input: T) => boolean | Promise<boolean>,
 ): FuzzTarget {
   return {
     name,
     share,
-    run: async (options, seen) =>
-      fc.check(
-        fc.asyncProperty(inputs, async (input) => {
-          seen(input);
-          const work = holds(input);
-          // Awaiting what is done already would cost more than many a case does.
-          if (work instanceof Promise) await work;
-        }),
-        options,
-      ) as Promise<fc.RunDetails<unknown>>,
+    run: async (options, seen) => {
+      let taken = 0;
+      const property = fc.asyncProperty(inputs, async (input) => {
+        seen(input);
+        const holding = holds(input);
+        // Awaiting what is known already would cost more than many a case does.
+        if (holding instanceof Promise ? await holding : holding) taken++;
+      });
+      const details: unknown = await fc.check(property, options);
+      return { details: details as fc.RunDetails<unknown>, taken };
+    },
   };
 }

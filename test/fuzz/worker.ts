@@ -1,5 +1,5 @@
 import { parentPort, workerData } from "node:worker_threads";
-import type { RunDetails } from "fast-check";
+import type { TargetRun } from "./target.ts";
 import { allTargets } from "./targets.ts";
 
 export interface WorkerOrder {
@@ -47,19 +47,29 @@ async function run(order: WorkerOrder, tell: (message: FromWorker) => void): Pro
     };
     const numRuns = Math.max(1, Math.round((order.cases * share) / shares));
     const options = { seed: order.seed, numRuns, ...(order.path !== null && { path: order.path }) };
-    const details = await run(options, seen);
+    const ran = await run(options, seen);
     settle();
-    cases += details.numRuns;
-    if (details.failed) failed++;
-    tell({ text: reported(name, details, slowest_ms) });
+    cases += ran.details.numRuns;
+    if (ran.details.failed || isShallow(ran)) failed++;
+    tell({ text: reported(name, ran, slowest_ms) });
   }
   const text = `${cases} cases over ${targets.length} readers, seed ${order.seed}: ${failed === 0 ? "all well" : `${failed} readers failed`}`;
   tell({ text, exitCode: failed === 0 ? 0 : 1 });
 }
 
-function reported(name: string, details: RunDetails<unknown>, slowest_ms: number): string {
+const MANY = 300;
+
+/** Of many inputs made of valid ones not one was taken: then they were not valid. */
+function isShallow({ details, taken }: TargetRun): boolean {
+  return !details.failed && details.numRuns >= MANY && taken === 0;
+}
+
+function reported(name: string, ran: TargetRun, slowest_ms: number): string {
+  const { details, taken } = ran;
   const { numRuns, failed, seed, counterexamplePath, counterexample, errorInstance, numShrinks } = details;
-  const line = `${name.padEnd(26)} ${String(numRuns).padStart(8)} cases, slowest ${slowest_ms.toFixed(1)} ms`;
+  const counts = `${String(numRuns).padStart(8)} cases, ${String(taken).padStart(7)} taken as good`;
+  const line = `${name.padEnd(26)} ${counts}, slowest ${slowest_ms.toFixed(1)} ms`;
+  if (isShallow(ran)) return `${line}  FAILED: the texts it starts from are no good ones any more`;
   if (!failed) return line;
   const why = errorInstance instanceof Error ? errorInstance.message : String(errorInstance);
   return [
