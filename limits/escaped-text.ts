@@ -11,3 +11,8 @@ export function escaped(text: string): string {
     return code > 0xffff ? `\\u{${code.toString(16)}}` : `\\u${code.toString(16).padStart(4, "0")}`;
   });
 }
+
+/** The same of a text of several lines, which stay lines. */
+export function escapedLines(text: string): string {
+  return text.split("\n").map(escaped).join("\n");
+}

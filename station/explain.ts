@@ -1,5 +1,5 @@
 import { DriverError } from "../drivers/ports.ts";
-import { escaped } from "../limits/escaped-text.ts";
+import { escapedLines } from "../limits/escaped-text.ts";
 
 /** What the command line says of an error, and the exit code: 2 used wrongly or cannot run, 70 a fault of the program. */
 export interface Notice {
@@ -17,22 +17,18 @@ export class UsageError extends Error {
 
 /** @returns any error in the words of the person at the terminal */
 export function explain(error: unknown): Notice {
-  if (error instanceof DriverError) return { text: safe(error.message), exitCode: 2 };
+  // Messages repeat what was typed, scanned or read: nothing of it may be obeyed by the terminal.
+  if (error instanceof DriverError) return { text: escapedLines(error.message), exitCode: 2 };
   // By name, so that neither zod and yaml nor the database are loaded to print a message.
   if (
     error instanceof Error &&
     ["UsageError", "FileProblems", "RecordError", "UnitError", "OutputLost"].includes(error.name)
   ) {
-    return { text: safe(error.message), exitCode: 2 };
+    return { text: escapedLines(error.message), exitCode: 2 };
   }
   const shown = error instanceof Error ? (error.stack ?? error.message) : String(error);
   return {
     text: `Program fault, please report it: ${shown}\nTreat the fixture as live until you have looked at it.`,
     exitCode: 70,
   };
-}
-
-/** Messages repeat what was typed, scanned or read: nothing of it may be obeyed by the terminal. */
-function safe(message: string): string {
-  return message.split("\n").map(escaped).join("\n");
 }

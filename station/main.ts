@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import { Command, CommanderError } from "commander";
+import { escapedLines } from "../limits/escaped-text.ts";
 import { explain, UsageError } from "./explain.ts";
 import { endOnLostOutput } from "./lost-output.ts";
 import { softwareName } from "./package-root.ts";
@@ -37,7 +38,10 @@ function inherit<C extends { exitOverride(): C; readonly commands: readonly unkn
 ): Command {
   command.exitOverride();
   for (const sub of command.commands) inherit(sub as Command);
-  return command as unknown as Command;
+  const inherited = command as unknown as Command;
+  // What it complains of may have been scanned, and is repeated.
+  inherited.configureOutput({ outputError: (text, write) => write(escapedLines(text)) });
+  return inherited;
 }
 
 /** Of two values commander would silently take the last. */
