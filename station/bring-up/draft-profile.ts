@@ -47,7 +47,8 @@ export function draftProfile(facts: DraftFacts): string {
     return pattern.replace(`(?<${group}>`, named === null ? "(?:" : `(?<${named.name}>`);
   }, form.pattern);
   const example = form.lines[0]?.text ?? "";
-  const longest = Math.max(...form.lines.map(({ text }) => text.length)) + checksumLength(facts);
+  const said = [...form.lines.map(({ text }) => text), facts.identity?.answer ?? ""];
+  const longest = Math.max(...said.map((text) => text.length)) + checksumLength(facts);
   return [
     `# Draft, made by drumtight gauge probe from ${form.lines.length} lines heard at ${comment(facts.port)}. Hold every line of it`,
     "# against the instrument's manual; what says TODO only you can know. It said, for example:",

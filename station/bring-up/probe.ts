@@ -79,6 +79,7 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
   const queue = options.port.isSerial ? [...options.settings] : options.settings.slice(0, 1);
   const tried = new Set<string>();
   let again = 0;
+  let complaint: ProbeFinding | null = null;
   for (let next = queue.shift(); next && !options.signal.aborted; next = queue.shift()) {
     const settings = next;
     const key = settingsText(settings);
@@ -95,8 +96,12 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
       const all = Buffer.concat(listening.heard.map(({ bytes }) => bytes));
       const as = legibilityOf(all);
       options.saw({ kind: "judged", settings, as });
-      if (finding !== "talks" && finding && as.kind === "text" && isSaid(listening.heard))
-        return { finding, garbledAt, garbled, lost: listening.lost };
+      if (finding !== "talks" && finding && as.kind === "text" && isSaid(listening.heard)) {
+        if (!onlyComplains(finding)) return { finding, garbledAt, garbled, lost: listening.lost };
+        if (!complaint) queue.splice(0, queue.length, ...withParity(settings));
+        complaint ??= finding;
+        continue;
+      }
       if (listening.lost && all.length === 0 && again++ < LOST_AGAIN) {
         tried.delete(key);
         queue.unshift(settings);
@@ -115,7 +120,17 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
       await listening.close();
     }
   }
-  return { finding: null, garbledAt, garbled, lost: null };
+  return { finding: complaint, garbledAt, garbled, lost: null };
+}
+
+/** Text of seven bits with parity that happens to need no eighth one: "ERR 2" with odd parity. What it was asked was garbled. */
+function onlyComplains({ unasked, answers }: ProbeFinding): boolean {
+  return unasked.length === 0 && new Set(answers.map(({ heard }) => firstLine(heard))).size < 2;
+}
+
+function withParity(settings: SerialSettings): SerialSettings[] {
+  if (settings.dataBits === 7) return [];
+  return (["even", "odd"] as const).map((parity) => ({ ...settings, dataBits: 7, parity }));
 }
 
 /** @returns what was found, if anything came; "talks" where something came by itself that can't be read */
@@ -196,7 +211,7 @@ async function setGoing(
   listening: Listening,
   start: readonly Question[],
 ): Promise<{ question: Question; heard: HeardBytes[] } | null> {
-  for (const question of start) {
+  for (const question of [...start, ...start.slice(0, 1)]) {
     const from = listening.heard.length;
     listening.send(question.bytes);
     const heard = () => listening.heard.slice(from);

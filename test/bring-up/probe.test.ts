@@ -3,7 +3,8 @@ import { strangerTraits } from "../../sim/instruments/stranger-traits.ts";
 import { settingsText } from "../../station/bring-up/port-settings.ts";
 import { LINE_PROFILES, StrangerBench } from "./stranger-bench.ts";
 
-const SEEDS = Array.from({ length: 40 }, (_, i) => i + 1);
+// Streams, polled and started ones; line ends CR, LF and both; parity; each kind of checksum; complaints that mislead.
+const SEEDS = [1, 2, 3, 5, 8, 11, 15, 18, 24, 25, 88, 232];
 
 describe("a gauge of unknown make", () => {
   it.each(SEEDS)(
