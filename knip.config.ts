@@ -6,6 +6,8 @@ export default {
     "test/bench/main.ts",
     "test/bench/fsync-meter.ts",
     "test/bench/leak-step-worker.ts",
+    "test/bench/line-meter.ts",
+    "test/bench/line-sender.ts",
     "test/bench/screen-cpu-bare.ts",
     "test/bench/main.ts",
     "test/kills/main.ts",

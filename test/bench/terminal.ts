@@ -12,9 +12,17 @@ export class Terminal {
   #text = "";
   #hears: () => void = () => {};
 
-  constructor(args: readonly string[], { columns = 80, rows = 24 } = {}) {
+  /** @param node options of node itself */
+  constructor(
+    args: readonly string[],
+    {
+      columns = 80,
+      rows = 24,
+      node = [],
+    }: { columns?: number; rows?: number; node?: readonly string[] } = {},
+  ) {
     const program = join(packageRoot(), "dist", "station", "main.js");
-    const command = `stty cols ${columns} rows ${rows}; echo pid=$$; exec '${process.execPath}' '${program}' ${args.join(" ")}`;
+    const command = `stty cols ${columns} rows ${rows}; echo pid=$$; exec '${process.execPath}' ${node.map((it) => `'${it}'`).join(" ")} '${program}' ${args.join(" ")}`;
     this.#child = spawn("script", ["-qefc", command, "/dev/null"], { stdio: ["pipe", "pipe", "inherit"] });
     this.#child.stdout?.on("data", (bytes: Buffer) => {
       this.#text += bytes.toString("latin1");
@@ -33,19 +41,27 @@ export class Terminal {
 
   /** Forgets what has been sent up to and with the text. @throws Error when the program ends without having sent it */
   async waitFor(text: string): Promise<void> {
+    await this.waitForOne([text]);
+  }
+
+  /** As `waitFor`. @returns which of them came */
+  async waitForOne(texts: readonly string[]): Promise<string> {
+    const came = () => texts.find((it) => this.#text.includes(it));
     const ended = this.#ended.then(() => "ended" as const);
     const late = setTimeout(() => this.#child.kill("SIGKILL"), LONGEST_WAIT_ms);
-    while (!this.#text.includes(text)) {
+    while (came() === undefined) {
       const heard = new Promise<"heard">((resolve) => {
         this.#hears = () => resolve("heard");
       });
-      if ((await Promise.race([heard, ended])) === "ended" && !this.#text.includes(text)) {
-        throw new Error(`The program ended without having shown ${JSON.stringify(text)}.`);
+      if ((await Promise.race([heard, ended])) === "ended" && came() === undefined) {
+        throw new Error(`The program ended without having shown ${JSON.stringify(texts)}.`);
       }
     }
     clearTimeout(late);
+    const text = came() ?? "";
     const pid = /pid=\d+/.exec(this.#text)?.[0] ?? "";
     this.#text = `${pid}\n${this.#text.slice(this.#text.indexOf(text) + text.length)}`;
+    return text;
   }
 
   type(keys: string): void {

@@ -1,7 +1,7 @@
 import { randomStream } from "../../sim/random.ts";
 import { Ledger, type Left } from "./ledger.ts";
 import { drawMoment, type Moment, momentText } from "./moment.ts";
-import type { Victim } from "./victim.ts";
+import type { Ending, Victim } from "./victim.ts";
 import { VictimStation } from "./victim-station.ts";
 
 export interface LaneOptions {
@@ -12,6 +12,8 @@ export interface LaneOptions {
   readonly over: "pty" | "tcp";
   /** Told after each kill. */
   readonly killed?: (kill: Kill) => void;
+  /** Ends the lane after the kill that is under way. */
+  readonly stop?: AbortSignal;
 }
 
 export interface Kill {
@@ -37,6 +39,7 @@ export interface LaneResult {
 const DEFECT_RATE = 0.2;
 /** The simulated I/O block's watchdog, and what a busy machine may take to look. */
 const SAFE_WITHIN_s = 1 + 1;
+const NOT_REACHED = /did not answer .* within|sent nothing for/;
 const LOOK_EVERY_ms = 40;
 /** Far longer than two units: a victim that still lives then hangs. */
 const LONGEST_ms = 90_000;
@@ -47,7 +50,7 @@ const CLOSE_EVERY = 10;
  * Kills one station after the other on the same records folder with SIGKILL, at moments drawn from the seed, and looks after
  * each at what it left.
  */
-export async function killLane({ seed, lane, times, over, killed }: LaneOptions): Promise<LaneResult> {
+export async function killLane({ seed, lane, times, over, killed, stop }: LaneOptions): Promise<LaneResult> {
   const random = randomStream(seed, `kills, lane ${lane}`);
   const station = await VictimStation.served(seed + lane, over, DEFECT_RATE);
   const ledger = new Ledger(station.records);
@@ -55,16 +58,15 @@ export async function killLane({ seed, lane, times, over, killed }: LaneOptions)
   const kills: Kill[] = [];
   const wrong: string[] = [];
   try {
-    while (kills.length < times) {
+    while (kills.length < times && !stop?.aborted) {
       const kill = await killOne(station, ledger, serials, drawMoment(random));
       if (kill) {
         kills.push(kill);
         killed?.(kill);
       }
-      if (kill && (kills.length % CLOSE_EVERY === 0 || kills.length === times)) {
-        wrong.push(...(await closeWell(station, ledger)));
-      }
+      if (kill && kills.length % CLOSE_EVERY === 0) wrong.push(...(await closeWell(station, ledger)));
     }
+    wrong.push(...(await closeWell(station, ledger)));
   } finally {
     await station.close();
   }
@@ -97,16 +99,20 @@ async function killOne(
   wrong.push(...onDisk);
   serials.seen(victim);
   if (ending.signal === "SIGABRT") wrong.push(`It hung: nothing more came of ${scans.join(", ")}.`);
-  if (ending.signal === null && !endedWell(victim, moment)) {
+  if (ending.signal === null && !endedWell(victim, moment, ending)) {
     wrong.push(`It ended by itself with ${ending.code}: ${ending.stderr.trim()}`);
   }
   if (ending.signal !== "SIGKILL" && wrong.length === 0) return null;
   return { at: momentText(moment), kind: moment.kind, left, wasLive, safeAfter_s, wrong };
 }
 
-/** Asked to stop, it may be quicker than the kill. */
-function endedWell(victim: Victim, moment: Moment): boolean {
-  return moment.kind === "stopping" && victim.told.some(({ event }) => event === "summary");
+/**
+ * Asked to stop, it may be quicker than the kill; and on an overloaded machine an instrument's process may not answer in time,
+ * so that nothing is started.
+ */
+function endedWell(victim: Victim, moment: Moment, { stderr }: Ending): boolean {
+  if (moment.kind === "stopping" && victim.told.some(({ event }) => event === "summary")) return true;
+  return victim.told.every(({ event }) => event === "interrupted") && NOT_REACHED.test(stderr);
 }
 
 /** Resolves when the moment has come, or the victim has ended, or has done all it was asked. */
@@ -140,6 +146,7 @@ async function closeWell(station: VictimStation, ledger: Ledger): Promise<readon
   const run = station.start();
   run.endInput();
   const { code, stderr } = await run.ended;
+  if (code === 2 && NOT_REACHED.test(stderr)) return closeWell(station, ledger);
   const wrong = code === 0 ? [] : [`A start with nothing to do ended with ${code}: ${stderr.trim()}`];
   const looked = await ledger.look(run.told);
   return [...wrong, ...looked.wrong, ...(await ledger.lookWhenClosed())];

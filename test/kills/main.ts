@@ -22,6 +22,9 @@ async function main(args: readonly string[]): Promise<number> {
     process.stderr.write(`${USE}\n`);
     return values.help ? 0 : 2;
   }
+  const stop = new AbortController();
+  // What was done until then is still summed up.
+  process.once("SIGINT", () => stop.abort());
   let done = 0;
   const killed = (kill: Kill) => {
     done++;
@@ -36,6 +39,7 @@ async function main(args: readonly string[]): Promise<number> {
         times: Math.floor(times / lanes) + (lane < times % lanes ? 1 : 0),
         over: lane % 2 === 0 ? "tcp" : "pty",
         killed,
+        stop: stop.signal,
       }),
     ),
   );

@@ -19,9 +19,12 @@ export class Victim {
   readonly #child: ChildProcess;
   readonly #listeners = new Set<(told: Told) => void>();
 
-  /** @param nodeOptions for node itself, as `--import` */
-  constructor(args: readonly string[], nodeOptions: readonly string[] = []) {
-    this.#child = spawn(process.execPath, [...nodeOptions, MAIN, ...args], {
+  /**
+   * @param nodeOptions for node itself, as `--import`
+   * @param program another one than drumtight
+   */
+  constructor(args: readonly string[], nodeOptions: readonly string[] = [], program = MAIN) {
+    this.#child = spawn(process.execPath, [...nodeOptions, program, ...args], {
       stdio: ["pipe", "pipe", "pipe"],
     });
     const { stdin, stdout, stderr } = this.#child;
