@@ -238,7 +238,7 @@ export class AsciiLineGauge implements Gauge {
       if (!isAwaited && !this.#reader.matches(line)) this.#cutLine = line;
       return !isAwaited;
     }
-    this.#cutLine = undefined;
+    if (this.#cutLine !== undefined && isEndOf(this.#cutLine, line)) this.#cutLine = undefined;
     if (!exchange) return this.#reader.matches(line);
     if (!exchange.idle && !this.#reader.matches(line)) return false;
     try {
@@ -283,4 +283,10 @@ export class AsciiLineGauge implements Gauge {
     };
     look();
   }
+}
+
+/** Whether a line is the end of one like this, whatever the numbers: somebody's whole words are not. */
+function isEndOf(cut: string, line: string): boolean {
+  const form = (text: string) => text.replace(/[+-]?\d+/g, "0");
+  return form(line).endsWith(form(cut));
 }

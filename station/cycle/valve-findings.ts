@@ -53,11 +53,13 @@ export function shutValveFinding(
   const throughIsolate_Pa_s = direction * (isolateShut.body_Pa_s ?? Number.NaN);
   const noise_Pa_s = Math.hypot(sourceShut.uncertainty_Pa_s, isolateShut.uncertainty_Pa_s);
   if (!(passes_Pa_s > TOLD_FROM_NOISE * noise_Pa_s)) return null;
+  // What passes brings pressure.
+  if (!(Math.max(throughSource_Pa_s, throughIsolate_Pa_s) > 0)) return null;
   if (Math.min(throughSource_Pa_s, throughIsolate_Pa_s) > passes_Pa_s)
     return doesNotShut("both valves", "do");
-  if (throughIsolate_Pa_s - throughSource_Pa_s > passes_Pa_s) return doesNotShut("the isolate valve", "does");
-  if (throughSource_Pa_s - throughIsolate_Pa_s > passes_Pa_s) return doesNotShut("the source valve", "does");
-  return null;
+  const more_Pa_s = throughIsolate_Pa_s - throughSource_Pa_s;
+  if (!(Math.abs(more_Pa_s) > passes_Pa_s)) return null;
+  return doesNotShut(more_Pa_s > 0 ? "the isolate valve" : "the source valve", "does");
 }
 
 /**

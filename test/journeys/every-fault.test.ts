@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { connectedFixture } from "../connected-fixture.ts";
 import { travellersIn } from "../records/scratch-folder.ts";
 import { FaultBench } from "./fault-bench.ts";
 import { FAULT_TABLE } from "./fault-table.ts";
@@ -44,5 +45,70 @@ describe("every fault", () => {
     const kept = await travellersIn(bench.simulated.recordsFolder);
     expect(kept.length).toBe(tested);
     expect(new Set(kept.map(({ serial }) => serial)).size).toBe(tested);
+  });
+});
+
+describe("a reference piece on a leak gauge that has lost its calibration", () => {
+  it.each(["POD-4", "TUB-12"])(
+    "proves nothing for %s: the two pressure gauges disagree, and the station stops",
+    async (onlyModel) => {
+      const bench = await FaultBench.open({ recordsFolder: join(folder, onlyModel), onlyModel });
+      const piece = bench.simulated.unitOf(`REF-TIGHT-${onlyModel}`);
+      if (!piece) throw new Error("the demo plant has that piece");
+      const { traveller, reasons, isStopped } = await bench.strike(
+        { instrument: "leak_gauge", day: "off_calibration", phase: "start" },
+        piece,
+      );
+      expect(traveller).toMatchObject({ verdict: "void" });
+      expect(reasons).toMatchObject([{ code: "GAUGES_DISAGREE" }]);
+      expect(reasons[0]?.sentence).toMatch(/Leak gauge and source gauge disagree/);
+      expect(isStopped).toBe(true);
+      bench.misbehave("leak_gauge", null);
+      expect(await bench.test(piece)).toMatchObject({ finished: { traveller: { verdict: "pass" } } });
+      await bench.close();
+    },
+  );
+});
+
+const INSTRUMENTS = ["leak_gauge", "source_gauge", "airflow_gauge", "power_meter", "ambient", "io_block"];
+
+describe.each(INSTRUMENTS)("%s at the start", (instrument) => {
+  it.each([
+    ["is missing", "unplugged", "PORT_MISSING", /is not there.*put it back/],
+    ["is another instrument", "wrong_identity", "WRONG_INSTRUMENT", /when asked who it is.*check/],
+  ])(
+    "that %s keeps the station from starting, and is taken once it is right",
+    async (_, day, code, words) => {
+      const bench = await connectedFixture();
+      const { fixture, clock, plant, listener } = bench;
+      await clock.runUntil(fixture.close());
+      plant.instruments.get(instrument)?.misbehave(day);
+      const refused = await clock.runUntil(fixture.connect(listener).catch((error: unknown) => error));
+      expect(refused).toMatchObject({ code, instrument, message: expect.stringMatching(words) });
+      expect(plant.isSafe).toBe(true);
+      plant.instruments.get(instrument)?.misbehave(null);
+      await clock.runUntil(fixture.connect(listener));
+      expect(fixture.areOutputsSafe).toBe(true);
+      await clock.runUntil(fixture.close());
+    },
+  );
+});
+
+describe("another instrument plugged in where one was pulled out", () => {
+  it("is noticed at the acknowledgement, as often as that is tried, and nothing starts", async () => {
+    const stationPath = changedStation(plain, folder);
+    const bench = await FaultBench.open({ recordsFolder: join(folder, "swapped"), stationPath });
+    await bench.strike({ instrument: "leak_gauge", day: "unplugged", phase: "idle" });
+    bench.misbehave("leak_gauge", "wrong_identity");
+    for (let tries = 0; tries < 2; tries++) {
+      const tested = await bench.test(bench.unit());
+      expect(tested).toMatchObject({ kind: "refused", reasons: [{ code: "STATION_FAULTED" }] });
+      expect(tested.kind === "refused" && tested.reasons[0]?.sentence).toMatch(
+        /leak_gauge says "ID=STREAM-FORCE.*when asked who it is/,
+      );
+    }
+    bench.misbehave("leak_gauge", null);
+    expect(await bench.test(bench.unit())).toMatchObject({ finished: { traveller: { verdict: "pass" } } });
+    await bench.close();
   });
 });
