@@ -24,6 +24,14 @@ const commandLine = fc.oneof(
   fc.tuple(fc.constant(["limits", "check", FILE]), fc.array(word, { maxLength: 2 })),
   fc.tuple(fc.constant(["gauge", "check-profile", FILE]), fc.array(word, { maxLength: 2 })),
   fc.tuple(fc.constant(["calc", "convert"]), fc.array(word, { maxLength: 3 })),
+  fc.tuple(
+    fc.constant(["calc", "convert"]),
+    fc.tuple(
+      fc.constantFrom("90 inH2O", "1 bar"),
+      fc.constant("--to"),
+      mutated(["kPa"], 1).map((text) => text.replaceAll("\0", "")),
+    ),
+  ),
   fc.tuple(fc.array(word, { maxLength: 1 }), fc.array(word, { maxLength: 3 })),
 );
 

@@ -4,7 +4,7 @@ import { type FromWorker, SHOWN_BYTES, type WorkerOrder } from "./worker.ts";
 const USAGE =
   "npm run fuzz -- [--cases N] [--seed N] [--target NAME] [--path PATH]   (PATH: as a failure prints it)\n";
 /** A case that takes longer hangs, as far as a person at a station is concerned. */
-const LONGEST_CASE_s = 20;
+const LONGEST_CASE_s = 60;
 
 interface Order {
   readonly cases: number;
