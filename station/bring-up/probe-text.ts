@@ -3,6 +3,7 @@ import { splitLines } from "./heard-lines.ts";
 import type { ProfileFit } from "./match-profiles.ts";
 import { settingsText } from "./port-settings.ts";
 import type { ProbeFinding, ProbeResult } from "./probe.ts";
+import type { ModbusFit } from "./probe-modbus.ts";
 
 /** What is to be said of a port where nothing could be read. */
 export function nothingRead(
@@ -64,4 +65,17 @@ export function whatItDoes({ unasked, answers, start }: ProbeFinding): string {
     return `  ${questions.length === 1 ? only : `${questions.length} other questions`}: ${answer}`;
   });
   return `It answers when asked:\n${told.join("\n")}`;
+}
+
+/** One line for a profile of an instrument with Modbus registers. */
+export function modbusText(
+  { profile, settings, unitId, isMatch, sentence }: ModbusFit,
+  isSerial: boolean,
+): string {
+  const where = `unit ${unitId}${isSerial ? ` at ${settingsText(settings)}` : ""}`;
+  const isOwn =
+    profile.modbus.unitId === unitId && (!isSerial || settingsText(profile.port) === settingsText(settings));
+  return isMatch
+    ? `Matches: ${profile.name} (${profile.title}), ${where}${isOwn ? "" : ", otherwise than in its profile: copy that and change it"}${sentence === "" ? "" : `: ${sentence}`}.`
+    : `Not ${profile.name}, ${where}: ${sentence}`;
 }

@@ -1,8 +1,7 @@
 import { Command } from "@commander-js/extra-typings";
 import type { Clock } from "../../drivers/ports.ts";
-import type { NamedChannel } from "../bring-up/draft-profile.ts";
 import type { ProfileFit } from "../bring-up/match-profiles.ts";
-import type { ProbeEvent, ProbeFinding, ProbePort } from "../bring-up/probe.ts";
+import type { ProbeEvent, ProbePort } from "../bring-up/probe.ts";
 import type { LineProfile, Question } from "../bring-up/questions.ts";
 import type { TransportSettings } from "../station-file.ts";
 
@@ -20,6 +19,7 @@ export function probeCommand() {
     )
     .option("--out <file>", "where the draft goes, like hall-gauge.yaml; never overwritten")
     .option("--profiles <dir>", "a folder of more profiles to try")
+    .option("--units <ids>", "Modbus units to look for", "1-4")
     .option("--listen <seconds>", "how long each setting is listened to", "0.7")
     .option("--listen-only", "send nothing at all")
     .option("--yes", "send the questions without asking before")
@@ -32,7 +32,7 @@ export function probeCommand() {
 
 const HELP = `
 It listens first, then asks what known gauges are asked: who they are, and for one reading. An I/O block is only asked
-who it is. What goes over the cable is shown with nothing invisible (\\r\\n, \\x00).
+who it is. Where nothing speaks in lines, it reads Modbus registers of the units it is told. What goes over the cable is shown with nothing invisible (\\r\\n, \\x00).
 
 CAUTION: what is a question to one instrument may be a command to another, and at a wrong baud rate it arrives as other
 bytes. If anything on this port could open a valve, start a motor or build up pressure, isolate and vent the plant by
@@ -51,6 +51,7 @@ interface ProbeArguments {
   readonly channels?: string;
   readonly out?: string;
   readonly profiles?: string;
+  readonly units: string;
   readonly listen: string;
   readonly listenOnly?: true;
   readonly yes?: true;
@@ -70,6 +71,8 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
   const { fitText, nothingRead, whatItDoes } = await import("../bring-up/probe-text.ts");
   const { RawPrinter } = await import("../bring-up/raw-printer.ts");
   const { probe } = await import("../bring-up/probe.ts");
+  const { deliver, draftFor } = await import("./gauge-probe-draft.ts");
+  const { readRegisters, tellRegisters } = await import("./gauge-probe-modbus.ts");
   const { transportTo } = await import("../served-station-file.ts");
   const { stopOnSignal } = await import("../stop-on-signal.ts");
   const { existsSync } = await import("node:fs");
@@ -81,7 +84,8 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
     throw new UsageError(`${options.out} is there already and is not overwritten: give another --out.`);
   const channels = options.channels === undefined ? [] : namedChannels(options.channels);
   const folders = [...(options.profiles === undefined ? [] : [options.profiles]), ownProfilesFolder()];
-  const profiles = profilesIn(folders, complain).filter(isLineProfile);
+  const known = profilesIn(folders, complain);
+  const profiles = known.filter(isLineProfile);
   const transport = transportTo(address);
   const isSerial = transport.kind === "serial";
   const settings =
@@ -124,6 +128,12 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
   printer.end();
   const { finding } = result;
   if (!finding) {
+    // An instrument with registers says nothing unless it is asked in its own way.
+    const registers =
+      options.listenOnly || stopping.aborted || result.garbled || result.lost
+        ? []
+        : await readRegisters({ transport, clock, stopping, known, options, say });
+    if (registers.length > 0) return tellRegisters(registers, isSerial, options.json === true, say);
     const sentence = stopping.aborted
       ? "Stopped before anything was found."
       : nothingRead(result, isSerial, !options.listenOnly);
@@ -171,7 +181,6 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
 }
 
 const RAW_LINES = 8;
-
 async function portTo(transport: TransportSettings, clock: Clock): Promise<ProbePort> {
   const { bytesTo } = await import("../instruments.ts");
   return {
@@ -194,7 +203,9 @@ async function requireConsent(
     throw new UsageError(`Questions may go to ${address} only if somebody agrees: ${remedy}.`);
   print(`These go to whatever is on ${address}, at each setting tried until one is answered:`);
   for (const { bytes } of questions) print(`  ${visible(bytes)}`);
-  print("and who it is, once more, with the line end that it uses itself.");
+  print(
+    "and who it is, once more, with the line end that it uses itself; where nothing answers, reads of Modbus registers.",
+  );
   print(
     "To some other instrument one of them may be a command. Anything it could move must be isolated and vented.",
   );
@@ -203,83 +214,6 @@ async function requireConsent(
   const answer = await lines.question("Send them? [y/N] ");
   lines.close();
   if (!/^y(es)?$/i.test(answer.trim())) throw new UsageError(`Nothing was sent; ${remedy}.`);
-}
-
-interface Draft {
-  readonly text: string | null;
-  readonly sentence: string;
-}
-
-async function draftFor(about: {
-  readonly address: string;
-  readonly port: ProbePort;
-  readonly finding: ProbeFinding;
-  readonly whoAsks: readonly string[];
-  readonly clock: Clock;
-  readonly signal: AbortSignal;
-  readonly channels: readonly (NamedChannel | null)[];
-  readonly title: string | undefined;
-}): Promise<Draft> {
-  const { studyUnknown } = await import("../bring-up/study-unknown.ts");
-  const { draftOf, studyLines } = await import("../bring-up/study-lines.ts");
-  const { address, port, finding, whoAsks, clock, signal, channels, title } = about;
-  complain("No profile matches; listening to learn what its lines are made of ...");
-  const studied = await studyUnknown({
-    transport: await port.open(finding.settings),
-    finding,
-    whoAsks,
-    clock,
-    signal,
-    passed: () => {},
-  });
-  if (!studied) {
-    return {
-      text: null,
-      sentence:
-        "It answers, but none of its answers is a reading. Look up in its manual how it is asked for one, and give it as --ask TEXT; or what sets it sending, as --start TEXT.",
-    };
-  }
-  const study = studyLines(studied);
-  if (!study) {
-    return {
-      text: null,
-      sentence: "What it says has no line ends or no numbers, which profiles cannot describe.",
-    };
-  }
-  const named =
-    title
-      ?.replace(/^.*\//, "")
-      .replace(/\.ya?ml$/, "")
-      .replaceAll("-", " ") ?? "Unknown gauge";
-  const text = draftOf(study, { title: named, port: address, channels });
-  return { text, sentence: `Drafted from ${study.form.lines.length} lines.` };
-}
-
-async function deliver(
-  { text, sentence }: Draft,
-  address: string,
-  { out, json }: ProbeArguments,
-  say: (text: string) => void,
-) {
-  if (text === null) return say(sentence);
-  if (out === undefined) {
-    if (!json)
-      print(
-        `\n${sentence} Save it as a .yaml file beside the station file and fill in what says TODO:\n\n${text}`,
-      );
-    return;
-  }
-  const { writeFileSync } = await import("node:fs");
-  const { UsageError } = await import("../explain.ts");
-  try {
-    writeFileSync(out, text, { flag: "wx" });
-  } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
-    throw new UsageError(`The draft cannot be written to ${out} (${why}); give another --out.`);
-  }
-  say(
-    `${sentence} The draft is ${out}: fill in what says TODO, then\n  drumtight gauge check-profile ${out}\n  drumtight gauge watch ${address} --profile ${out}`,
-  );
 }
 
 /** What to write in a station file. */
