@@ -32,17 +32,17 @@ export interface RecordingParts {
 }
 
 /**
- * What an attempt came to, judged now.
- * @param clock says when it ended
+ * What an attempt came to, judged now. It ended as long after its start as the monotonic clock says: the computer's date may
+ * be set in the middle of a test.
  */
 export function outcomeOf(
   { attempt, evidence }: AttemptEvidence,
-  clock: Pick<Clock, "now_s" | "wall_ms">,
+  clock: Pick<Clock, "now_s">,
   file: Pick<StationFile, "knowledge" | "flowCalibrations">,
 ) {
   const after_s = clock.now_s() - evidence.start_s;
   const result = judgeAttempt(attempt, evidence, file.knowledge);
-  const ended = { at_ms: clock.wall_ms(), after_s };
+  const ended = { at_ms: evidence.startedAt_ms + Math.round(after_s * 1000), after_s };
   return { outcome: attemptOutcome(attempt, evidence, result, ended, file), ended };
 }
 

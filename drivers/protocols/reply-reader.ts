@@ -9,6 +9,8 @@ import { malformed } from "./identify.ts";
 
 /** Skew a gauge's own clock may have against ours; common practice for crystals, with a margin, no source. */
 const CLOCK_SKEW = 500e-6;
+/** Between two lines its time can't pass by this much more than ours, but for a clock that was set. */
+const CLOCK_STEP_s = 1;
 
 /**
  * Turns the lines of one connection into readings: numbers, units, quality, and whether a reading is missing
@@ -19,6 +21,7 @@ export class ReplyReader {
   readonly #profile: GaugeProfile;
   #lastSequence: number | undefined;
   #lastTime_s: number | undefined;
+  #lastArrival_s: number | undefined;
   #offset_s = 0;
 
   constructor(instrument: string, profile: GaugeProfile) {
@@ -117,7 +120,9 @@ export class ReplyReader {
    */
   #gaugeTime(gauge_s: number, arrival_s: number, line: string): number {
     const last_s = this.#lastTime_s;
+    const waited_s = Math.max(0, arrival_s - (this.#lastArrival_s ?? Number.NEGATIVE_INFINITY));
     this.#lastTime_s = gauge_s;
+    this.#lastArrival_s = arrival_s;
     const delay_s = arrival_s - gauge_s;
     if (last_s === undefined) {
       this.#offset_s = delay_s;
@@ -126,6 +131,10 @@ export class ReplyReader {
     const passed_s = gauge_s - last_s;
     if (passed_s <= 0) {
       const message = `${this.#instrument}: its time did not advance in ${quoteRaw(line)}: a reading was repeated or the gauge started anew; check its supply and the cable.`;
+      throw this.#error("OUT_OF_SEQUENCE", message);
+    }
+    if (passed_s - waited_s > CLOCK_STEP_s) {
+      const message = `${this.#instrument}: its time went on by ${passed_s.toFixed(1)} s from one reading to the next, which came ${waited_s.toFixed(1)} s later; check that nobody sets its clock, and its supply.`;
       throw this.#error("OUT_OF_SEQUENCE", message);
     }
     const drifted_s = this.#offset_s + CLOCK_SKEW * passed_s;

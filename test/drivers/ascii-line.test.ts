@@ -310,6 +310,22 @@ time: { group: ms, unit: ms }
     );
   });
 
+  it("is out of sequence when its clock is set forward, and not when lines were held up", () => {
+    const reader = new ReplyReader("gauge", profile);
+    reader.read("5000 1.0", 1);
+    reader.read("5020 1.0", 1.02);
+    // Two seconds held up, then a hundred lines at once.
+    for (let i = 1; i <= 100; i++) reader.read(`${5020 + 20 * i} 1.0`, 3.02);
+    expect(() => reader.read("8100 1.0", 3.04)).toThrow(
+      expect.objectContaining({
+        code: "OUT_OF_SEQUENCE",
+        message: expect.stringMatching(
+          /went on by 1\.1 s.*came 0\.0 s later; check that nobody sets its clock/,
+        ),
+      }),
+    );
+  });
+
   it("is out of sequence when its time stands still or goes back", () => {
     for (const next of ["5000 1.0", "4000 1.0"]) {
       const reader = new ReplyReader("gauge", profile);

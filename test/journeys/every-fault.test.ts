@@ -112,3 +112,33 @@ describe("another instrument plugged in where one was pulled out", () => {
     await bench.close();
   });
 });
+
+describe("the computer's date", () => {
+  it.each([
+    ["back", -3600],
+    ["forward", 3600],
+  ])(
+    "set %s in the middle of a test changes neither its verdict nor its length, and order is kept",
+    async (way, by_s) => {
+      const stationPath = changedStation(plain, folder);
+      const bench = await FaultBench.open({ recordsFolder: join(folder, way), stationPath });
+      const { clock, station } = bench.simulated;
+      const wall_ms = clock.wall_ms.bind(clock);
+      station.listen({
+        phase: (_, phase) => {
+          if (phase === "measure") clock.wall_ms = () => wall_ms() + by_s * 1000;
+        },
+      });
+      await bench.test(bench.unit());
+      await bench.test(bench.unit());
+      await bench.close();
+      const kept = await travellersIn(join(folder, way));
+      expect(kept.map(({ verdict }) => verdict)).toEqual(["pass", "pass"]);
+      expect(kept.map(({ serial }) => serial)).toEqual(["POD000001", "POD000002"]);
+      for (const { started_at, ended_at, duration_s } of kept) {
+        const apart_s = (Date.parse(ended_at ?? "") - Date.parse(started_at)) / 1000;
+        expect(apart_s).toBeCloseTo(duration_s ?? Number.NaN, 2);
+      }
+    },
+  );
+});
