@@ -2,6 +2,7 @@ import { join, resolve } from "node:path";
 import type { Clock } from "../drivers/ports.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { type Deed, Hands } from "./hands.ts";
+import { MODBUS_FRAMINGS } from "./instruments/modbus-demo.ts";
 import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
 import { Stranger } from "./instruments/stranger.ts";
 import { strangerTraits } from "./instruments/stranger-traits.ts";
@@ -25,6 +26,8 @@ export interface ServeOptions {
   readonly ptyFolder?: string;
   /** Seed of a gauge of unknown make in leak_gauge's place. */
   readonly strangerSeed?: number;
+  /** Instruments that can be asked for registers are. */
+  readonly modbus?: boolean;
   /** Units are mounted and started only by command. */
   readonly byHand: boolean;
   /** What the hands have done of themselves. */
@@ -47,7 +50,7 @@ export interface Serving {
  */
 export async function serve(options: ServeOptions): Promise<Serving> {
   const { clock, seed, models, count, defectRate, ptyFolder } = options;
-  const plant = new StationPlant({ clock, seed, models });
+  const plant = new StationPlant({ clock, seed, models, ...(options.modbus && { modbus: MODBUS_FRAMINGS }) });
   const lineUp = new LineUp({ seed, models, count, ...(defectRate === undefined ? {} : { defectRate }) });
   const tcp = await serveOnTcp(servedInstruments(plant, options), options.tcpBase);
   let addresses = new Map([...tcp.ports].map(([name, port]) => [name, `127.0.0.1:${port}`]));

@@ -1,5 +1,5 @@
 import { createHash } from "node:crypto";
-import { accessSync, constants, copyFileSync, readdirSync, readFileSync } from "node:fs";
+import { accessSync, constants, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { basename, dirname, extname, join, resolve } from "node:path";
 import { describeProblem, FileProblems } from "../limits/checked-yaml.ts";
 import type { ModelLimits } from "../limits/model.ts";
@@ -146,11 +146,13 @@ export async function saveCalibration(
 /**
  * Copies a station's calibrations of these models beside another station file that stands for the same station, so that they are in force
  * there too. What lies there under the same name is of the same minute, and is replaced.
+ * @param edited the text as it is to stand in the copy
  */
 export function copyCalibrations(
   fromStationPath: string,
   toStationPath: string,
   models: readonly Pick<ModelLimits, "model">[],
+  edited: (text: string) => string = (text) => text,
 ): void {
   const from = dirname(resolve(fromStationPath));
   const to = dirname(resolve(toStationPath));
@@ -158,7 +160,8 @@ export function copyCalibrations(
     const prefix = filePrefix(fromStationPath, model);
     for (const name of filesIn(from)) {
       if (!name.startsWith(prefix) || !IS_CALIBRATION.test(name)) continue;
-      copyFileSync(join(from, name), join(to, filePrefix(toStationPath, model) + name.slice(prefix.length)));
+      const copy = join(to, filePrefix(toStationPath, model) + name.slice(prefix.length));
+      writeFileSync(copy, edited(readFileSync(join(from, name), "utf8")));
     }
   }
 }

@@ -19,6 +19,14 @@ export type ModbusFraming = "rtu" | "tcp";
 
 /** The demo station's instruments that can be had with registers, too. */
 export const MODBUS_INSTRUMENTS = ["leak_gauge", "power_meter", "ambient", "io_block"] as const;
+
+/** How their frames travel, as their profiles say. */
+export const MODBUS_FRAMINGS: ReadonlyMap<ModbusInstrumentName, ModbusFraming> = new Map([
+  ["leak_gauge", "rtu"],
+  ["power_meter", "rtu"],
+  ["ambient", "rtu"],
+  ["io_block", "tcp"],
+]);
 export type ModbusInstrumentName = (typeof MODBUS_INSTRUMENTS)[number];
 
 /**

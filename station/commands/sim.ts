@@ -65,6 +65,7 @@ function serveCommand() {
       "put a gauge of unknown make in leak_gauge's place (see sim gauge)",
       wholeNumber,
     )
+    .option("--modbus", "leak gauge, power meter, ambient gauge and I/O block speak Modbus")
     .option("--hands", "mount and start only by command; otherwise the next unit comes by itself")
     .option(
       "--write-station <file>",
@@ -97,6 +98,7 @@ interface ServeArguments {
   readonly tcp: number;
   readonly pty?: string;
   readonly stranger?: number;
+  readonly modbus?: true;
   readonly hands?: true;
   readonly json?: true;
   readonly writeStation?: string;
@@ -129,6 +131,7 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
     tcpBase: options.tcp,
     ...(options.pty === undefined ? {} : { ptyFolder: options.pty }),
     ...(options.stranger === undefined ? {} : { strangerSeed: options.stranger }),
+    modbus: options.modbus === true,
     byHand: options.hands === true,
     did: (deed) => (isReady ? say(deed) : early.push(deed)),
     failed: stop,
@@ -169,14 +172,17 @@ async function writeStation(
   const { copyCalibrations } = await import("../calibrations-in-force.ts");
   const { servedStationFile, transportTo } = await import("../served-station-file.ts");
   const { demoStationPath } = await import("../wiring.ts");
-  const text = servedStationFile(readFileSync(demoStationPath(), "utf8"), {
+  const { modbusDemoCalibration, modbusDemoFile } = await import("../modbus-demo-file.ts");
+  const demo = readFileSync(demoStationPath(), "utf8");
+  const text = servedStationFile(options.modbus ? modbusDemoFile(demo) : demo, {
     transports: new Map([...addresses].map(([instrument, address]) => [instrument, transportTo(address)])),
     limitsFolder: resolve(options.limits ?? join(packageRoot(), "limits", "models")),
     recordsFolder: join(dirname(resolve(path)), "records"),
     referenceModels: options.hands ? options.models.map(({ model }) => model) : [],
   });
   writeFileSync(path, text);
-  copyCalibrations(demoStationPath(), path, options.models);
+  const edited = options.modbus ? modbusDemoCalibration : undefined;
+  copyCalibrations(demoStationPath(), path, options.models, edited);
   print(options.json ? JSON.stringify({ event: "station", path }) : `station file ${path}`);
 }
 
