@@ -1,6 +1,7 @@
 import type { ByteTransport, Clock, GaugeMemory, Levels } from "../../drivers/ports.ts";
 import type { Reason } from "../cycle/reason.ts";
 import { CallNumbers } from "./call-numbers.ts";
+import { DriverClock } from "./driver-clock.ts";
 import type { Gate, KnownInstrument, Passing } from "./gate.ts";
 import { InstrumentTail } from "./instrument-tail.ts";
 import type { TapeEvent } from "./tape-event.ts";
@@ -45,8 +46,6 @@ export interface FlightRecorderParts {
 }
 
 const MOST_BYTES = 64e6;
-/** No question waits longer for its answer (common practice, no source). */
-const TAIL_s = 10;
 
 /**
  * Tapes what passes between station and instruments: of the last connect, and of the attempt under way. In between only
@@ -74,8 +73,10 @@ export class FlightRecorder implements Gate {
     );
   }
 
-  clock(): Clock {
-    return this.#parts.clock;
+  clock(instrument: string): Clock {
+    return new DriverClock(this.#parts.clock, (label) => {
+      if (this.#isTaping) this.#add({ kind: "ran", t_s: this.#now_s(), instrument, label });
+    });
   }
 
   /** Goes in an instrument's cable. */
@@ -138,7 +139,8 @@ export class FlightRecorder implements Gate {
     const writer = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
     for (const event of this.#tailsNow()) writer.add(event);
     const memories = this.#instruments.flatMap((instrument) => {
-      const memory = instrument.memory?.();
+      const hasEnded = this.#tails.get(instrument.name)?.hasEnded === true;
+      const memory = hasEnded ? {} : instrument.memory?.();
       return memory ? [[instrument.name, memory] as const] : [];
     });
     this.#tape = {
@@ -177,14 +179,11 @@ export class FlightRecorder implements Gate {
     };
   }
 
-  /** Whole or not at all: an answer without its question was never asked for. */
   #tailsNow(): readonly TapeEvent[] {
-    const oldest_s = this.#now_s() - TAIL_s;
+    const now_s = this.#now_s();
     return [...this.#tails]
-      .filter(([name]) => !this.#answering.has(name))
-      .map(([, tail]) => tail.events())
-      .filter(([first]) => first !== undefined && first.t_s >= oldest_s)
-      .flat()
+      .filter(([name, tail]) => tail.hasEnded || !this.#answering.has(name))
+      .flatMap(([, tail]) => tail.events(now_s))
       .sort((a, b) => a.t_s - b.t_s);
   }
 
@@ -193,6 +192,10 @@ export class FlightRecorder implements Gate {
     if (event.kind === "sent") this.#answering.delete(instrument);
     if (!this.#tape && this.#answering.has(instrument)) this.#preamble?.add(event);
     else this.#add(event);
+  }
+
+  get #isTaping(): boolean {
+    return this.#tape !== null || this.#isConnecting;
   }
 
   #add(event: TapeEvent): void {

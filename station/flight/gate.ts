@@ -30,8 +30,6 @@ export interface Gate {
   clock(instrument: string): Clock;
   /** Told of each instrument once. */
   knows(instrument: KnownInstrument): void;
-  /** Told of whoever watches a gauge from now on. */
-  watching?(instrument: string, deliver: (readings: readonly Reading[]) => void): void;
   /** Told of whoever watches an I/O block's inputs. */
   watched?(instrument: string, listener: InputsListener): void;
   /** The station asks for a reading, or, with levels, commands outputs. @returns what its end will be told by */
@@ -90,13 +88,11 @@ export class GatedGauge implements Gauge {
 
   watch(listener: GaugeListener): () => void {
     let isOver = false;
-    const deliver = (readings: readonly Reading[]) => {
-      if (!isOver) listener.readings(readings);
-    };
-    this.#gate.watching?.(this.name, deliver);
     const stop = this.#gauge.watch({
       readings: (readings) =>
-        this.#gate.pass(this.name, { kind: "readings", readings }, () => deliver(readings)),
+        this.#gate.pass(this.name, { kind: "readings", readings }, () => {
+          if (!isOver) listener.readings(readings);
+        }),
       fault: (error) => passFault(this.#gate, this.name, error, (it) => !isOver && listener.fault(it)),
     });
     return () => {

@@ -1,55 +1,78 @@
 import type { TapeEvent } from "./tape-event.ts";
 
+type Chunk = Extract<TapeEvent, { kind: "heard" | "sent" }>;
+
 const LF = 0x0a;
 const CR = 0x0d;
 /** More than any question and its answer come in; beyond it nobody waits any more. */
 const LONGEST = 256;
+/** No question waits longer for its answer (common practice, no source). */
+const OLDEST_s = 10;
 
 /**
  * What an instrument has said last, as far as a tape must begin with it: of one that is asked, the last question and
- * whatever came after; of one that speaks by itself, the line it is in the middle of.
+ * whatever came after; of one that speaks by itself, the line it is in the middle of. Of a connection that has ended:
+ * what ended it.
  */
 export class InstrumentTail {
   readonly #isStreaming: boolean;
-  #events: TapeEvent[] = [];
+  #chunks: Chunk[] = [];
+  /** Of a stream: the newest chunk with a line's end in it, whole, and what of that line came before. */
+  #newest: Chunk[] = [];
+  #ends: TapeEvent[] = [];
 
   constructor(isStreaming: boolean) {
     this.#isStreaming = isStreaming;
   }
 
-  events(): readonly TapeEvent[] {
-    return this.#events;
+  /** The connection has ended: what the gauge remembers lies behind these events, not before them. */
+  get hasEnded(): boolean {
+    return this.#ends.length > 0;
+  }
+
+  events(now_s: number): readonly TapeEvent[] {
+    if (this.#ends.length > 0)
+      return [...(this.#isStreaming ? this.#newest : []), ...this.#chunks, ...this.#ends];
+    const [first] = this.#chunks;
+    // Whole or not at all: an answer without its question was never asked for.
+    return first && first.t_s >= now_s - OLDEST_s ? this.#chunks : [];
   }
 
   /** @param event of this instrument's cable */
   add(event: TapeEvent): void {
     switch (event.kind) {
       case "opened":
+        this.#chunks = [];
+        this.#newest = [];
+        this.#ends = [];
+        return;
       case "lost":
-      case "refused":
       case "shut":
-        this.#events = [];
+        this.#ends.push(event);
         return;
       case "sent":
-        if (!this.#isStreaming) this.#events = [copied(event)];
+        if (!this.#isStreaming) this.#chunks = [copied(event)];
         return;
       case "heard":
         if (this.#isStreaming) this.#heardInStream(event);
-        else if (this.#events.length > 0 && this.#events.length < LONGEST) this.#events.push(copied(event));
+        else if (this.#chunks.length > 0 && this.#chunks.length < LONGEST) this.#chunks.push(copied(event));
         return;
     }
   }
 
-  #heardInStream(event: Extract<TapeEvent, { kind: "heard" | "sent" }>): void {
-    const end = Math.max(event.bytes.lastIndexOf(LF), event.bytes.lastIndexOf(CR));
-    if (end >= 0) this.#events = [];
-    const rest = event.bytes.subarray(end + 1);
-    if (rest.length > 0 && this.#events.length < LONGEST)
-      this.#events.push(copied({ ...event, bytes: rest }));
+  #heardInStream(event: Chunk): void {
+    const end = Math.max(event.bytes.lastIndexOf(LF), event.bytes.lastIndexOf(CR)) + 1;
+    if (end > 0) {
+      this.#newest = [...this.#chunks, copied({ ...event, bytes: event.bytes.subarray(0, end) })];
+      this.#chunks = [];
+    }
+    const rest = event.bytes.subarray(end);
+    if (rest.length > 0 && this.#chunks.length < LONGEST)
+      this.#chunks.push(copied({ ...event, bytes: rest }));
   }
 }
 
 /** The bytes are the transport's to use again. */
-function copied(event: Extract<TapeEvent, { kind: "heard" | "sent" }>): TapeEvent {
+function copied(event: Chunk): Chunk {
   return { ...event, bytes: Buffer.from(event.bytes) };
 }

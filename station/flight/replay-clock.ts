@@ -1,4 +1,5 @@
 import type { Clock } from "../../drivers/ports.ts";
+import { labelOf } from "./driver-clock.ts";
 
 interface Waiting {
   readonly due_s: number;
@@ -25,15 +26,15 @@ export class ReplayClock implements Clock {
   readonly #time: TapeTime;
   readonly #waiting = new Set<Waiting>();
   #order = 0;
-  /** While a timer runs out: no earlier than it is due. */
-  #ahead_s = Number.NEGATIVE_INFINITY;
+  /** While a timer runs out: when it is due, as if nothing had kept it waiting. */
+  #due_s: number | null = null;
 
   constructor(time: TapeTime) {
     this.#time = time;
   }
 
   now_s(): number {
-    return Math.max(this.#time.t_s, this.#ahead_s);
+    return this.#due_s ?? this.#time.t_s;
   }
 
   wall_ms(): number {
@@ -55,23 +56,38 @@ export class ReplayClock implements Clock {
     this.setTimeout(fn, 0);
   }
 
-  /** Lets the timer run out that is due first. @returns false where there is none */
+  /** Lets the timer with this label run out that is due first, at the tape's time. @returns false where there is none */
+  run(label: number): boolean {
+    const timer = this.#first((one) => labelOf(one.fn) === label);
+    if (!timer) return false;
+    this.#waiting.delete(timer);
+    timer.fn();
+    return true;
+  }
+
+  /** Lets the timer run out that is due first, when it is due. @returns false where there is none */
   runNext(): boolean {
+    const timer = this.#first(() => true);
+    if (!timer) return false;
+    this.#waiting.delete(timer);
+    this.#due_s = timer.due_s;
+    timer.fn();
+    return true;
+  }
+
+  #first(isMeant: (timer: Waiting) => boolean): Waiting | null {
     let first: Waiting | null = null;
     for (const timer of this.#waiting) {
-      if (!first || timer.due_s < first.due_s || (timer.due_s === first.due_s && timer.order < first.order))
-        first = timer;
+      if (!isMeant(timer)) continue;
+      const isEarlier = !first || timer.due_s < first.due_s;
+      if (isEarlier || (timer.due_s === first?.due_s && timer.order < first.order)) first = timer;
     }
-    if (!first) return false;
-    this.#waiting.delete(first);
-    this.#ahead_s = first.due_s;
-    first.fn();
-    return true;
+    return first;
   }
 
   /** The tape goes on. */
   catchUp(): void {
-    this.#ahead_s = Number.NEGATIVE_INFINITY;
+    this.#due_s = null;
   }
 }
 

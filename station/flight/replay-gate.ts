@@ -1,33 +1,38 @@
-import type { Clock, InputsListener, Levels, Reading } from "../../drivers/ports.ts";
+import type { Clock, InputsListener, Levels } from "../../drivers/ports.ts";
 import { CallNumbers } from "./call-numbers.ts";
 import type { Gate, KnownInstrument, Passing } from "./gate.ts";
 import { ReplayClock, type TapeTime } from "./replay-clock.ts";
 import type { TapeEvent } from "./tape-event.ts";
-
-type Deliver = (readings: readonly Reading[]) => void;
 
 interface Held {
   readonly what: Passing;
   readonly go: () => void;
 }
 
-type OfPassing = Extract<TapeEvent, { readonly kind: Passing["kind"] }>;
+export type OfPassing = Extract<TapeEvent, { readonly kind: Passing["kind"] }>;
+
+/** Where a tape is while it is played. */
+export interface TapePlace {
+  /** What a driver has for the station next, where nothing else has to come before it; null otherwise. */
+  next(): OfPassing | null;
+  /** It has come. */
+  take(): void;
+}
 
 /** Holds what drivers have for the station until the tape says that it came. */
 export class ReplayGate implements Gate {
   readonly #instruments = new Map<string, KnownInstrument>();
   readonly #watching = new Map<string, InputsListener>();
   readonly #time: TapeTime;
+  readonly #tape: TapePlace;
   readonly #clocks = new Map<string, ReplayClock>();
-  /** By gauge: who has begun to watch since the readings that were let through last. */
-  readonly #newest = new Map<string, Deliver>();
-  readonly #passed = new Map<string, readonly Reading[]>();
   readonly #held = new Map<string, Held[]>();
   readonly #calls = new Map<string, (Levels | null)[]>();
   readonly #numbers = new CallNumbers();
 
-  constructor(time: TapeTime) {
+  constructor(time: TapeTime, tape: TapePlace) {
     this.#time = time;
+    this.#tape = tape;
   }
 
   clock(instrument: string): Clock {
@@ -52,10 +57,6 @@ export class ReplayGate implements Gate {
     return this.#instruments.get(name);
   }
 
-  watching(instrument: string, deliver: Deliver): void {
-    this.#newest.set(instrument, deliver);
-  }
-
   watched(instrument: string, listener: InputsListener): void {
     this.#watching.set(instrument, listener);
   }
@@ -70,8 +71,15 @@ export class ReplayGate implements Gate {
     return this.#numbers.made(instrument, levels === null);
   }
 
+  /** What comes just where the tape has it goes on at once, as it did then; all else waits. */
   pass(instrument: string, what: Passing, go: () => void): void {
-    this.#of(this.#held, instrument).push({ what, go });
+    const next = this.#tape.next();
+    if (next && next.instrument === instrument && this.#fits(what, next)) {
+      this.#tape.take();
+      go();
+    } else {
+      this.#of(this.#held, instrument).push({ what, go });
+    }
   }
 
   /** @returns whether the station has made this call; each counts once */
@@ -86,25 +94,11 @@ export class ReplayGate implements Gate {
   release(event: OfPassing): boolean {
     const held = this.#of(this.#held, event.instrument);
     const at = held.findIndex(({ what }) => this.#fits(what, event));
-    if (at < 0) return event.kind === "readings" && this.#passAgain(event);
+    if (at < 0) return false;
     const [found] = held.splice(at, 1);
     for (let i = at - 1; i >= 0; i--)
       if (held[i]?.what.kind === event.kind && event.kind !== "ended") held.splice(i, 1);
-    if (found?.what.kind === "readings") {
-      this.#passed.set(event.instrument, found.what.readings);
-      this.#newest.delete(event.instrument);
-    }
     found?.go();
-    return true;
-  }
-
-  /** A stream's line also reaches who begins to watch because of it. */
-  #passAgain({ instrument, t_s }: OfPassing): boolean {
-    const readings = this.#passed.get(instrument);
-    const deliver = this.#newest.get(instrument);
-    if (!readings || readings[0]?.t_s !== t_s || !deliver) return false;
-    this.#newest.delete(instrument);
-    deliver(readings);
     return true;
   }
 

@@ -3,17 +3,19 @@ import type { Levels } from "../../drivers/ports.ts";
 import { quoteRaw } from "../../drivers/raw-line.ts";
 import type { Ambient, AttemptEvidence } from "../cycle/unit-context.ts";
 import type { Fixture } from "../fixture.ts";
-import { openFixture } from "../instruments.ts";
 import { outcomeOf } from "../recording.ts";
 import type { AttemptOutcome } from "../records/traveller.ts";
 import { unitRules, wiredUnit } from "../unit-wiring.ts";
-import { ReplayCable } from "./replay-cable.ts";
+import type { ReplayCable } from "./replay-cable.ts";
 import { Diverged, ReplayCycleClock } from "./replay-clock.ts";
-import { ReplayGate } from "./replay-gate.ts";
+import type { ReplayGate } from "./replay-gate.ts";
 import type { TapeEvent } from "./tape-event.ts";
 import type { TapeContents } from "./tape-file.ts";
+import { movedUp, wholeLines } from "./tape-joint.ts";
+import type { PlayedTape } from "./tape-place.ts";
 import { type TapedStation, tapedStation } from "./tape-station.ts";
-import { wholeLines } from "./whole-lines.ts";
+import { levelWords } from "./tape-text.ts";
+import { openTapedFixture, type TapedFixture } from "./taped-fixture.ts";
 
 export interface TapeToReplay {
   readonly contents: TapeContents;
@@ -41,14 +43,14 @@ const TIMERS_MOST = 200;
  */
 export async function replayTape(tape: TapeToReplay): Promise<Replayed> {
   const station = tapedStation(tape.contents);
-  const replay = await Replay.of(tape, station);
-  return replay.run();
+  return new Replay(tape, station, await openTapedFixture(station)).run();
 }
 
 class Replay {
   readonly #tape: TapeToReplay;
   readonly #station: TapedStation;
   readonly #time: { t_s: number };
+  readonly #played: PlayedTape;
   readonly #gate: ReplayGate;
   readonly #cables: ReadonlyMap<string, ReplayCable>;
   readonly #fixture: Fixture;
@@ -60,46 +62,18 @@ class Replay {
   #outcome: AttemptOutcome | null = null;
   #failure: unknown = null;
 
-  private constructor(
-    tape: TapeToReplay,
-    station: TapedStation,
-    time: { t_s: number },
-    gate: ReplayGate,
-    cables: ReadonlyMap<string, ReplayCable>,
-    fixture: Fixture,
-  ) {
+  constructor(tape: TapeToReplay, station: TapedStation, taped: TapedFixture) {
     this.#tape = tape;
     this.#station = station;
-    this.#time = time;
-    this.#gate = gate;
-    this.#cables = cables;
-    this.#fixture = fixture;
+    this.#time = taped.time;
+    this.#played = taped.played;
+    this.#gate = taped.gate;
+    this.#cables = taped.cables;
+    this.#fixture = taped.fixture;
     this.#cycleClock = new ReplayCycleClock(
       tape.events.flatMap((event) => (event.kind === "now" ? [event.t_s] : [])),
       tape.events.flatMap((event) => (event.kind === "wall" ? [event.wall_ms] : [])),
     );
-  }
-
-  static async of(tape: TapeToReplay, station: TapedStation): Promise<Replay> {
-    const { file, profiles } = station;
-    const time = { t_s: 0 };
-    const gate = new ReplayGate(time);
-    const all = [...file.gauges, file.ioBlock];
-    const cables = new Map(all.map(({ name }) => [name, new ReplayCable(name)]));
-    const onTape = <T extends { readonly name: string }>(settings: T) => ({
-      ...settings,
-      transport: { kind: "memory" as const },
-    });
-    const fixture = await openFixture({
-      file: { ...file, gauges: file.gauges.map(onTape), ioBlock: onTape(file.ioBlock) },
-      profiles,
-      // The fixture's own timers watch the start button, which means nothing to a test under way.
-      clock: { ...STILL, now_s: () => time.t_s },
-      attach: () => () => {},
-      tap: (instrument, bytes) => cables.get(instrument) ?? bytes,
-      gate,
-    });
-    return new Replay(tape, station, time, gate, cables, fixture);
   }
 
   async run(): Promise<Replayed> {
@@ -109,7 +83,7 @@ class Replay {
       first_s = this.#tape.events[0]?.t_s ?? 0;
       this.#resume();
       this.#startCycle();
-      for (const event of this.#tape.events) {
+      for (const event of this.#played.play(this.#tape.events)) {
         await this.#play(event);
         if (this.#outcome) break;
       }
@@ -127,7 +101,6 @@ class Replay {
   /** As the station connected last before the attempt, moved up to the attempt's beginning. */
   async #connect(): Promise<void> {
     const { preamble, events, contents } = this.#tape;
-    const shift_s = (events[0]?.t_s ?? 0) - (preamble.at(-1)?.t_s ?? 0);
     const isConnected = deferred<void>();
     const connecting = this.#fixture.connect({
       guard: (isClosed) => {
@@ -142,9 +115,8 @@ class Replay {
       failure = error;
     });
     await drained();
-    for (const event of wholeLines(preamble, this.#streaming(contents))) {
-      await this.#play({ ...event, t_s: event.t_s + shift_s });
-    }
+    const moved = movedUp(wholeLines(preamble, this.#streaming(contents)), events);
+    for (const event of this.#played.play(moved)) await this.#play(event);
     await drained();
     if (failure) throw new Diverged(`the instruments could not be connected: ${messageOf(failure)}`);
     const isOpen = await Promise.race([isConnected.promise.then(() => true), drained().then(() => false)]);
@@ -248,6 +220,10 @@ class Replay {
       case "ended":
         await this.#require(event.instrument, () => this.#gate.release(event), OUTCOME_WORDS[event.kind]);
         return;
+      case "ran":
+        // Where it isn't found, it runs when what came of it is wanted.
+        this.#gate.clockOf(event.instrument).run(event.label);
+        return;
       case "now":
       case "wall":
         this.#looks++;
@@ -328,14 +304,6 @@ const OUTCOME_WORDS = {
   ended: "ended a command or a question",
 } as const;
 
-/** The fixture's clock: nothing in it runs out. */
-const STILL = {
-  wall_ms: () => 0,
-  setTimeout: () => null,
-  clearTimeout: () => {},
-  afterArrivals: () => {},
-};
-
 /** Resolves when everything that can follow now has been done. */
 function drained(): Promise<void> {
   return new Promise((resolve) => setImmediate(resolve));
@@ -351,12 +319,6 @@ function deferred<T>() {
 
 function shown(bytes: Buffer): string {
   return quoteRaw(bytes.toString("latin1"));
-}
-
-function levelWords(levels: Levels): string {
-  return Object.entries(levels)
-    .map(([name, level]) => `${name} ${level ? "on" : "off"}`)
-    .join(", ");
 }
 
 function messageOf(error: unknown): string {

@@ -29,6 +29,8 @@ export type TapeEvent = { readonly t_s: number } /** The cable; `shut` by us. */
       readonly number: number;
       readonly well: boolean;
     }
+  /** One of a driver's timers ran out, or what it had put off until everything unread had come. */
+  | { readonly kind: "ran"; readonly instrument: string; readonly label: number }
   /** The cycle looked at the clock, and this is what it saw: t_s, or the wall clock. */
   | { readonly kind: "now" }
   | { readonly kind: "wall"; readonly wall_ms: number }
@@ -60,4 +62,5 @@ export const TAPE_EVENT_KINDS = [
   "timer",
   "told",
   "given",
+  "ran",
 ] as const satisfies readonly TapeEventKind[];

@@ -63,6 +63,9 @@ export class TapeWriter {
         this.#byte(CALLS.indexOf(event.call) * 2 + (event.well ? 1 : 0));
         this.#signed(event.number);
         break;
+      case "ran":
+        this.#whole(event.label);
+        break;
       case "wall":
         this.#double(event.wall_ms);
         break;
@@ -191,6 +194,8 @@ function bodyOf(reader: ByteReader, number: number, t_s: number, instruments: re
       if (!call) throw new TapeDamaged("it has a call of no known kind");
       return { kind, t_s, instrument: name, call, number: reader.signed(), well: (byte & 1) === 1 };
     }
+    case "ran":
+      return { kind, t_s, instrument: instrument(), label: reader.whole() };
     case "now":
       return { kind, t_s };
     case "wall":
@@ -233,12 +238,12 @@ class ByteReader {
   }
 
   signed(): number {
-    const value = this.#whole();
+    const value = this.whole();
     return value % 2 === 1 ? -(value + 1) / 2 : value / 2;
   }
 
   chunk(): Buffer {
-    const length = this.#whole();
+    const length = this.whole();
     this.#need(length);
     this.#at += length;
     return this.#bytes.subarray(this.#at - length, this.#at);
@@ -253,7 +258,7 @@ class ByteReader {
     }
   }
 
-  #whole(): number {
+  whole(): number {
     let value = 0;
     for (let scale = 1; scale <= 0x80 ** 7; scale *= 0x80) {
       const byte = this.byte();

@@ -63,11 +63,13 @@ function saidIn(event: TapeEvent): string | null {
     case "now":
     case "wall":
     case "readings":
+    case "ran":
       return null;
   }
 }
 
-function levelWords(levels: Levels): string {
+/** @example levelWords({ source: true, vent: false }) // "source on, vent off" */
+export function levelWords(levels: Levels): string {
   return Object.entries(levels)
     .map(([name, level]) => `${name} ${level ? "on" : "off"}`)
     .join(", ");

@@ -36,6 +36,7 @@ const event: fc.Arbitrary<TapeEvent> = fc.oneof(
     well: fc.boolean(),
   }),
   fc.record({ t_s, kind: fc.constant("now") }),
+  fc.record({ t_s, kind: fc.constant("ran"), instrument, label: fc.nat(65_520) }),
   fc.record({ t_s, kind: fc.constant("wall"), wall_ms: fc.nat(2 ** 42) }),
   fc.record({ t_s, kind: fc.constant("timer"), delay_ms: fc.double({ min: 0, max: 1e6, noNaN: true }) }),
   fc.record({ t_s, kind: fc.constant("told"), event: fc.constant({ type: "ABORT" }) }),
