@@ -13,29 +13,32 @@ interface AuditOptions {
 
 /** `drumtight audit`: 0 every record is as it was recorded, 1 something is not, 2 used wrongly or cannot run. */
 export function auditCommand() {
-  return new Command("audit")
-    .description(
-      "Read every record and say what was changed, removed, added, put elsewhere or cut off, and up to where the records can be relied on. Changes nothing; the station may be running.",
-    )
-    .option("--records <dir>", 'records folder, instead of the station file\'s; "records" without either')
-    .option(
-      "--station <file>",
-      "station file: its records, its key, the copies of its heads, its limit files",
-    )
-    .option(
-      "--heads <dir>",
-      "the folder that the heads were copied to: compare them with those in the records",
-    )
-    .option(
-      "--public-key <key...>",
-      "the station's public key, and former ones, where there is no station file that says so",
-    )
-    .option("--json", "print one JSON object")
-    .addCommand(newStationKeyCommand())
-    .addCommand(acceptLossCommand())
-    .addHelpText(
-      "after",
-      `
+  return (
+    new Command("audit")
+      // Or it would take the subcommands' --station and --records for its own.
+      .enablePositionalOptions()
+      .description(
+        "Read every record and say what was changed, removed, added, put elsewhere or cut off, and up to where the records can be relied on. Changes nothing; the station may be running.",
+      )
+      .option("--records <dir>", 'records folder, instead of the station file\'s; "records" without either')
+      .option(
+        "--station <file>",
+        "station file: its records, its key, the copies of its heads, its limit files",
+      )
+      .option(
+        "--heads <dir>",
+        "the folder that the heads were copied to: compare them with those in the records",
+      )
+      .option(
+        "--public-key <key...>",
+        "the station's public key, and former ones, where there is no station file that says so",
+      )
+      .option("--json", "print one JSON object")
+      .addCommand(newStationKeyCommand())
+      .addCommand(acceptLossCommand())
+      .addHelpText(
+        "after",
+        `
 A chain shows what was changed in it, and not where its end was cut off: the station's signed heads show that (daily_head in
 the station file), and whoever cuts the heads off as well is shown by their copies. Whoever has the station's private key can
 sign a history of his own; only copies out of his reach then tell.
@@ -43,10 +46,11 @@ sign a history of his own; only copies out of his reach then tell.
 Examples:
   $ drumtight audit --station line-2.yaml
   $ drumtight audit --records /backup/line-2 --heads /mnt/quality/heads --public-key MCowBQYDK2VwAyEA... --json`,
-    )
-    .action(async (options) => {
-      process.exitCode = await run(options);
-    });
+      )
+      .action(async (options) => {
+        process.exitCode = await run(options);
+      })
+  );
 }
 
 /** The station's own copies, where they can be reached now. */

@@ -229,6 +229,10 @@ function lossText(head: DailyHead, heads: readonly TrustedHead[]): string {
   );
   const newest = before.at(-1)?.content;
   const count = (it: DailyHead | undefined) =>
-    HEAD_CHAINS.map((chain) => `${it?.[chain]?.sequence ?? 0} ${chain}`).join(", ");
+    HEAD_CHAINS.map((chain) => counted(it?.[chain]?.sequence ?? 0, chain)).join(", ");
   return `Known loss: ${newest ? `${headText(newest)} knew of ${count(newest)}` : "heads before were lost"}; ${count(head)} were there when ${accepted?.by.name ?? "somebody"} answered for it on ${head.at.slice(0, 16).replace("T", " ")} UTC: ${accepted?.reason ?? ""}`;
+}
+
+function counted(count: number, chain: HeadChain): string {
+  return `${count} ${count === 1 ? chain.slice(0, -1) : chain}`;
 }

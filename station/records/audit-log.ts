@@ -90,6 +90,6 @@ export function tellTruncation(
   findings.add(
     "truncated",
     name,
-    `${range} were there when ${claim.by} was signed, and are not there any more`,
+    `${claim.by} knew of ${range}, not there any more: the chain ends with number ${last}`,
   );
 }

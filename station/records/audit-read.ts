@@ -10,10 +10,11 @@ const LARGEST_bytes = 64 * 1024 * 1024;
 /** Neither a link's target nor a pipe's other end is waited for or believed. Windows has neither flag. */
 const FLAGS = constants.O_RDONLY | (constants.O_NOFOLLOW ?? 0) | (constants.O_NONBLOCK ?? 0);
 
-/** Reads one file after the other into the same memory: what it returned last holds until the next read. */
-export class AuditReader {
-  #memory = Buffer.allocUnsafe(32 * 1024);
+/** Of all readers: what is read is looked at before the next is, and a buffer for each reader would be thrown away soon. */
+let memory: Buffer | undefined;
 
+/** Reads one file after the other into the same memory: what any reader returned last holds until the next read. */
+export class AuditReader {
   /** Never throws: what can't be read is told in words that end a sentence about the file. */
   read(path: string): AuditedFile {
     let file: number;
@@ -23,30 +24,31 @@ export class AuditReader {
       return failed(error);
     }
     try {
-      const { size } = fstatSync(file);
       const kind = fstatSync(file);
+      const { size } = kind;
       if (!kind.isFile()) return { ok: false, isGone: false, problem: "it is a folder or a device, no file" };
       if (size > LARGEST_bytes)
         return { ok: false, isGone: false, problem: "it is far too large for a record" };
-      return { ok: true, bytes: this.#whole(file, size) };
+      return { ok: true, bytes: whole(file, size) };
     } catch (error) {
       return failed(error);
     } finally {
       closeSync(file);
     }
   }
+}
 
-  #whole(file: number, size: number): Buffer {
-    // One more, so that a file that is longer than it said shows.
-    if (this.#memory.length <= size) this.#memory = Buffer.allocUnsafe(2 * (size + 1));
-    let length = 0;
-    while (length < this.#memory.length) {
-      const read = readSync(file, this.#memory, length, this.#memory.length - length, null);
-      if (read === 0) break;
-      length += read;
-    }
-    return this.#memory.subarray(0, length);
+function whole(file: number, size: number): Buffer {
+  memory ??= Buffer.allocUnsafe(128 * 1024);
+  // One more, so that a file that is longer than it said shows.
+  if (memory.length <= size) memory = Buffer.allocUnsafe(2 * (size + 1));
+  let length = 0;
+  while (length < memory.length) {
+    const read = readSync(file, memory, length, memory.length - length, null);
+    if (read === 0) break;
+    length += read;
   }
+  return memory.subarray(0, length);
 }
 
 function failed(error: unknown): AuditedFile {
