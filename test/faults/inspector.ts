@@ -2,10 +2,8 @@ import type { SimulatedUnit } from "../../sim/population.ts";
 import { referencePieces, withLeak } from "../../sim/reference-pieces.ts";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
 import type { RunningStation } from "../../station/wiring.ts";
-import { REFERENCE_LEAK_mLmin } from "./campaign-station.ts";
 import type { Shift } from "./shift.ts";
 
-const FROM_mLmin = 1e-6 / 60;
 const PAUSE_s = 30;
 const PRESSES = 3;
 /** Of the units, beyond their leak limit: by a little, and by more. */
@@ -237,14 +235,6 @@ export class Inspector {
   }
 }
 
-/** What is mounted for each reference piece: the leak one with the campaign's leak. */
 function bodies({ limits }: Shift): ReadonlyMap<string, SimulatedUnit> {
-  const { tight, leak, orifice } = referencePieces(limits);
-  const step = limits.steps.find(({ kind }) => kind === "leak");
-  const pressure_Pa = step?.kind === "leak" ? step.testPressure_Pa : 0;
-  const certified = {
-    ...withLeak(tight.unit, REFERENCE_LEAK_mLmin * FROM_mLmin, pressure_Pa),
-    serial: leak.unit.serial,
-  };
-  return new Map([tight.unit, certified, orifice.unit].map((unit) => [unit.serial, unit]));
+  return new Map(Object.values(referencePieces(limits)).map(({ unit }) => [unit.serial, unit]));
 }

@@ -32,7 +32,7 @@ const OPEN = /^\.open\/.*\.json$/;
 export class RecordFiles {
   readonly #known = new Map<string, Kept<unknown>>();
 
-  /** @throws SyntaxError for a file that is no JSON */
+  /** @throws RecordUnreadable */
   read(files: readonly NamedText[]): KeptRecords {
     const those = <T>(pattern: RegExp): Kept<T>[] =>
       files.filter(({ path }) => pattern.test(path)).map((file) => this.#kept(file) as Kept<T>);
@@ -50,8 +50,19 @@ export class RecordFiles {
   #kept({ path, text }: NamedText): Kept<unknown> {
     const known = this.#known.get(path);
     if (known?.text === text) return known;
-    const kept = { path, text, sha256: sha256Hex(text), content: JSON.parse(text) as unknown };
+    const kept = { path, text, sha256: sha256Hex(text), content: contentOf(path, text) };
     this.#known.set(path, kept);
     return kept;
+  }
+}
+
+/** A record's file that is no JSON. */
+export class RecordUnreadable extends Error {}
+
+function contentOf(path: string, text: string): unknown {
+  try {
+    return JSON.parse(text) as unknown;
+  } catch (cause) {
+    throw new RecordUnreadable(`${path} is no JSON: ${JSON.stringify(text.slice(0, 40))}`, { cause });
   }
 }

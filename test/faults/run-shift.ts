@@ -1,6 +1,7 @@
 import type { CampaignStations } from "./campaign-station.ts";
 import { finalChecks } from "./final-checks.ts";
 import { Inspector } from "./inspector.ts";
+import { RecordUnreadable } from "./kept-records.ts";
 import { isWellWithin } from "./risk.ts";
 import { Shift, type ShiftResult } from "./shift.ts";
 
@@ -12,8 +13,15 @@ const NOTICED_s = 8;
 /** The whole shift of a seed: work with faults, then everything put right, proven and looked through. */
 export async function runShift(seed: number, stations: CampaignStations): Promise<ShiftResult> {
   const shift = new Shift(seed, stations);
-  await shift.world.runUntil(inOrder(shift));
-  await finalChecks(shift);
+  try {
+    await shift.world.runUntil(inOrder(shift));
+    await finalChecks(shift);
+  } catch (error) {
+    // The shift can't go on; whatever it was, it is this seed's.
+    const isRecord = error instanceof RecordUnreadable;
+    const text = isRecord || !(error instanceof Error) ? String(error) : (error.stack ?? error.message);
+    shift.violated({ invariant: isRecord ? "chain broken" : "program fault", text });
+  }
   shift.platter.discard();
   return shift.result();
 }
@@ -21,14 +29,14 @@ export async function runShift(seed: number, stations: CampaignStations): Promis
 async function inOrder(shift: Shift): Promise<void> {
   const inspector = new Inspector(shift);
   await inspector.work(Math.floor(shift.random.between(UNITS_LEAST, UNITS_MOST + 1)));
-  shift.heal();
+  shift.troubles.heal();
   // Whatever was wrong a moment ago may still be found out.
   await shift.pause(NOTICED_s);
-  if (shift.isGaugeSticky) {
+  if (shift.troubles.isGaugeSticky) {
     await mustRecover(shift, inspector);
     // While it still reads wrong: what it let pass must be put on hold now.
     await inspector.checkAll();
-    shift.mendGauge();
+    shift.troubles.mendGauge();
   }
   await mustRecover(shift, inspector);
   await inspector.checkAll();

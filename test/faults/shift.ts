@@ -9,18 +9,10 @@ import { NOBODY } from "../../station/people/person.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import type { RunningStation } from "../../station/wiring.ts";
 import { type CampaignStations, drawVariant, type StationVariant } from "./campaign-station.ts";
-import {
-  drawFaults,
-  type Fault,
-  falsifiesAirflow,
-  faultText,
-  type PlannedFault,
-  touchesPlant,
-} from "./fault-plan.ts";
-import type { DiskState } from "./modelled-disk.ts";
 import { type CrashKind, Platter } from "./platter.ts";
 import { type CableTap, type Machine, Program } from "./program.ts";
 import { isWellWithin, noRisks, type RiskCounts, weigh } from "./risk.ts";
+import { Troubles } from "./troubles.ts";
 import { type Violation, Witness } from "./witness.ts";
 
 export interface ShiftResult {
@@ -78,18 +70,9 @@ export class Shift {
   readonly units: SimulatedUnit[] = [];
   readonly population: Population;
   readonly #loaded: LoadedStation;
-  readonly #plan: PlannedFault[];
-  readonly #struck = new Set<PlannedFault>();
+  readonly troubles: Troubles;
   readonly #machine: Machine;
-  readonly #disk: DiskState;
   #program: Program | null = null;
-  #phases = 0;
-  #crashAt: { operation: number; how: CrashKind } | null = null;
-  #sticky: { readonly part: number; readonly around_Pa: number } | null = null;
-  /** Faults of the plant that are, or were, at work since the test began. */
-  #plantTouched = false;
-  #airflowFalse = false;
-  #isOver = false;
 
   constructor(seed: number, stations: CampaignStations) {
     this.seed = seed;
@@ -102,28 +85,16 @@ export class Shift {
     this.plant = new StationPlant({ clock: this.world, seed, models: [this.limits] });
     this.population = new Population({ seed, models: [this.limits] });
     const platter = new Platter();
-    this.#disk = {
+    const wall = { offset_ms: 0 };
+    const disk = {
       platter,
       random: randomStream(seed, "disk"),
       trouble: null,
       accident: null,
       operations: 0,
-      before: () => this.#beforeOperation(),
+      before: () => this.troubles.beforeOperation(),
     };
-    this.#machine = {
-      world: this.world,
-      wall: { offset_ms: 0 },
-      plant: this.plant,
-      disk: this.#disk,
-      recordsFolder: RECORDS,
-    };
-    const badDays = new Map(
-      [...this.plant.instruments].map(([name, { badDays }]) => [name, badDays] as const),
-    );
-    this.#plan = drawFaults(randomStream(seed, "faults"), badDays).filter(
-      // Nothing would ever find it.
-      ({ fault }) => this.variant.pieces !== "none" || fault.kind !== "leak_gauge_sticky",
-    );
+    this.#machine = { world: this.world, wall, plant: this.plant, disk, recordsFolder: RECORDS };
     const violated = (violation: Violation) => this.violated(violation);
     const { plant, limits } = this;
     this.witness = new Witness({
@@ -133,6 +104,23 @@ export class Shift {
       recordsFolder: RECORDS,
       limits,
       violated,
+    });
+    this.troubles = new Troubles({
+      seed,
+      variant: this.variant,
+      limits,
+      world: this.world,
+      wall,
+      plant,
+      disk,
+      tell: (sentence) => this.tell(sentence),
+      program: {
+        abort: () => this.act((station) => station.abort()),
+        stop: () => void this.stop(),
+        crash: (how) => this.#crash(how),
+        holdUp: (seconds) => this.#program?.clock.holdUp(seconds),
+      },
+      guardOpened: (for_s) => this.witness.guardWasOpen(for_s),
     });
     this.#lookLater();
   }
@@ -146,7 +134,7 @@ export class Shift {
   }
 
   get platter(): Platter {
-    return this.#disk.platter;
+    return this.#machine.disk.platter;
   }
 
   /** Reads and opens what is on the disk, as the machine starts the program again. @returns whether it is open */
@@ -158,7 +146,7 @@ export class Shift {
     const tap: CableTap = {
       connected: (name) => name === "leak_gauge" && this.witness.leakGaugeConnected(),
       reached: (name) => name === "io_block" && this.witness.commanded(),
-      toStation: (name, text) => (name === "leak_gauge" ? this.#leakGaugeText(text) : text),
+      toStation: (name, text) => (name === "leak_gauge" ? this.#fromLeakGauge(text) : text),
     };
     const opening = program.open(this.#loaded, tap).then(
       (running) => ({ running }),
@@ -202,31 +190,6 @@ export class Shift {
     this.tell("program has ended");
   }
 
-  /** Everything that is wrong is put right, but for a gauge that only a reference piece finds. */
-  heal(): void {
-    for (const instrument of this.plant.instruments.values()) instrument.misbehave(null);
-    this.plant.guard(true);
-    this.plant.releaseStart();
-    this.#disk.trouble = null;
-    this.#disk.accident = null;
-    this.#crashAt = null;
-    this.#isOver = true;
-    this.#days.clear();
-    this.#machine.wall.offset_ms = 0;
-    this.tell("everything is put right");
-  }
-
-  /** @returns whether the leak gauge was sticky */
-  mendGauge(): boolean {
-    const wasSticky = this.#sticky !== null;
-    this.#sticky = null;
-    return wasSticky;
-  }
-
-  get isGaugeSticky(): boolean {
-    return this.#sticky !== null;
-  }
-
   tell(sentence: string): void {
     this.story.push(`${this.world.now_s().toFixed(3).padStart(9)} ${sentence}`);
   }
@@ -268,13 +231,11 @@ export class Shift {
 
   result(): ShiftResult {
     const { seed, variant, violations, story, risks, counts } = this;
-    const faults = this.#plan.map(
-      (it) => `${faultText(it.fault)}${this.#struck.has(it) ? "" : " (did not come to it)"}`,
-    );
+    const { described, struckKinds } = this.troubles;
     counts.attempts = this.witness.begun.length;
     counts.simulated_s = this.world.now_s();
-    const struck = [...this.#struck].map(({ fault }) => (fault.kind === "bad_day" ? fault.day : fault.kind));
-    return { seed, variant, faults, struck, violations, story, risks, counts };
+    counts.faults = struckKinds.length;
+    return { seed, variant, faults: described, struck: struckKinds, violations, story, risks, counts };
   }
 
   #listen(program: Program, { station }: RunningStation): void {
@@ -287,14 +248,12 @@ export class Shift {
       started: heard(({ serial, number }) => {
         this.tell(`started: ${serial} attempt ${number}`);
         this.witness.started(serial, number);
-        this.#plantTouched = this.#isPlantTouchedNow();
-        this.#airflowFalse = false;
-        this.#followDays();
+        this.troubles.testBegan();
       }),
       phase: heard((_, phase) => {
         this.tell(`phase ${phase}`);
         this.witness.phase(phase);
-        this.#strikeIn(this.#phases++);
+        this.troubles.phaseBegan();
       }),
       refused: heard((serial, reasons) =>
         this.tell(`refused ${serial}: ${reasons.map(({ code }) => code).join(" ")}`),
@@ -320,105 +279,20 @@ export class Shift {
 
   #weigh(traveller: Parameters<typeof weigh>[0], mounted: SimulatedUnit): void {
     if (traveller.reference) return;
+    const { isGaugeSticky, isAirflowFalse, isPlantTouched } = this.troubles;
     // What a gauge that reads wrong lets pass is not the test's to find, but the reference check's.
-    const isFalse = (name: string) => (name === "leak rate" ? this.#sticky !== null : this.#airflowFalse);
-    const counts = this.#sticky || this.#airflowFalse ? noRisks() : this.risks;
+    const isFalse = (name: string) => (name === "leak rate" ? isGaugeSticky : isAirflowFalse);
+    const counts = isGaugeSticky || isAirflowFalse ? noRisks() : this.risks;
     for (const { characteristic, text } of weigh(traveller, mounted, this.limits, counts)) {
       if (!isFalse(characteristic)) this.violated({ invariant: "pass of a bad unit", text });
     }
-    if (traveller.verdict !== "fail" || this.#plantTouched || this.#sticky) return;
+    if (traveller.verdict !== "fail" || isPlantTouched) return;
     if (!isWellWithin(mounted, this.limits)) return;
     const why = traveller.reasons.map(({ code, sentence }) => `${code} (${sentence})`).join(", ");
     this.violated({ invariant: "sound unit failed", text: `${traveller.serial}: ${why}` });
   }
 
-  #strikeIn(phase: number): void {
-    for (const planned of this.#plan) {
-      if (planned.phase !== phase || this.#struck.has(planned)) continue;
-      this.#struck.add(planned);
-      this.world.setTimeout(() => !this.#isOver && this.#strike(planned.fault), planned.after_s * 1000);
-    }
-  }
-
-  #strike(fault: Fault): void {
-    this.tell(`FAULT ${faultText(fault)}`);
-    this.counts.faults++;
-    if (touchesPlant(fault)) this.#plantTouched = true;
-    switch (fault.kind) {
-      case "bad_day":
-        this.#badDay(fault);
-        break;
-      case "leak_gauge_sticky": {
-        const step = this.limits.steps.find(({ kind }) => kind === "leak");
-        this.#sticky = { part: fault.part, around_Pa: step?.kind === "leak" ? step.testPressure_Pa : 0 };
-        break;
-      }
-      case "guard_opened":
-        this.plant.guard(false);
-        this.witness.guardWasOpen(fault.for_s);
-        this.world.setTimeout(() => this.plant.guard(true), fault.for_s * 1000);
-        break;
-      case "abort":
-        this.act((station) => station.abort());
-        break;
-      case "start_pressed":
-        this.plant.pressStart(fault.for_s);
-        break;
-      case "clock_put":
-        this.#machine.wall.offset_ms += Math.round(fault.by_s * 1000);
-        break;
-      case "held_up":
-        this.#program?.clock.holdUp(fault.for_s);
-        break;
-      case "disk": {
-        const { trouble } = fault;
-        this.#disk.trouble = trouble;
-        this.world.setTimeout(() => {
-          if (this.#disk.trouble === trouble) this.#disk.trouble = null;
-        }, fault.for_s * 1000);
-        break;
-      }
-      case "write":
-        this.#disk.accident = fault.accident;
-        break;
-      case "stopped":
-        void this.stop();
-        break;
-      case "crash":
-        if (fault.afterOperations === null) this.#crash(fault.how);
-        else this.#crashAt = { operation: this.#disk.operations + fault.afterOperations + 1, how: fault.how };
-        break;
-    }
-  }
-
-  readonly #days = new Map<string, Fault & { kind: "bad_day" }>();
-
-  #badDay(fault: Fault & { kind: "bad_day" }): void {
-    const instrument = this.plant.instruments.get(fault.instrument);
-    this.#days.set(fault.instrument, fault);
-    instrument?.misbehave(fault.day);
-    this.#followDays();
-    this.world.setTimeout(() => {
-      if (this.#days.get(fault.instrument) !== fault) return;
-      this.#days.delete(fault.instrument);
-      instrument?.misbehave(null);
-    }, fault.for_s * 1000);
-  }
-
-  #followDays(): void {
-    for (const fault of this.#days.values()) if (falsifiesAirflow(fault)) this.#airflowFalse = true;
-  }
-
-  #isPlantTouchedNow(): boolean {
-    return [...this.#days.values()].some(touchesPlant);
-  }
-
-  #beforeOperation(): void {
-    if (this.#crashAt && this.#disk.operations >= this.#crashAt.operation) this.#crash(this.#crashAt.how);
-  }
-
   #crash(how: CrashKind): void {
-    this.#crashAt = null;
     if (!this.#program?.isRunning) return;
     this.tell(`CRASH (${how}) in ${this.state}`);
     this.counts.crashes++;
@@ -447,17 +321,9 @@ export class Shift {
     this.violated({ invariant: "program fault", text: `${doing}: ${text}` });
   }
 
-  #leakGaugeText(text: string): string {
+  #fromLeakGauge(text: string): string {
     this.witness.leakGaugeSent(text);
-    const sticky = this.#sticky;
-    if (!sticky) return text;
-    return text.replace(/P=([+-]\d+\.\d\d)/, (whole, digits: string) => {
-      const off_Pa = Number(digits) - sticky.around_Pa;
-      // Only where the fill has arrived.
-      if (Math.abs(off_Pa) > Math.abs(sticky.around_Pa) * 0.15) return whole;
-      const shown_Pa = sticky.around_Pa + off_Pa * sticky.part;
-      return `P=${shown_Pa < 0 ? "-" : "+"}${Math.abs(shown_Pa).toFixed(2)}`;
-    });
+    return this.troubles.leakGaugeText(text);
   }
 
   #lookLater(): void {

@@ -4,7 +4,7 @@ import type { StationPlant } from "../../sim/station-plant.ts";
 import type { VirtualClock } from "../../sim/virtual-clock.ts";
 import type { FinishedAttempt } from "../../station/recording.ts";
 import { canonicalText, sha256Hex } from "../../station/records/chain.ts";
-import { RecordFiles } from "./kept-records.ts";
+import { RecordFiles, RecordUnreadable } from "./kept-records.ts";
 import { incompleteEvidence } from "./pass-evidence.ts";
 import type { Platter } from "./platter.ts";
 import { holdsMissing } from "./record-checks.ts";
@@ -157,13 +157,23 @@ export class Witness {
     this.#checkOnDisk(finished, text);
     if (traveller.verdict === "pass") this.#checkPass(traveller, mounted);
     if (traveller.verdict !== "void") this.#checkLeft();
-    const { platter, recordsFolder } = this.#parts;
-    for (const text of holdsMissing(this.#files.read(platter.files(recordsFolder, true)))) {
-      this.#parts.violated({ invariant: "unit not on hold", text: `when a verdict was told: ${text}` });
-    }
+    this.#checkHolds();
     this.#current = null;
     this.#phase = "";
     return told;
+  }
+
+  #checkHolds(): void {
+    const { platter, recordsFolder, violated } = this.#parts;
+    try {
+      for (const text of holdsMissing(this.#files.read(platter.files(recordsFolder, true)))) {
+        violated({ invariant: "unit not on hold", text: `when a verdict was told: ${text}` });
+      }
+    } catch (error) {
+      // Thrown on, it would be the station that hears of it.
+      if (!(error instanceof RecordUnreadable)) throw error;
+      violated({ invariant: "chain broken", text: error.message });
+    }
   }
 
   #checkOnDisk({ path, traveller }: FinishedAttempt, text: string): void {
