@@ -27,9 +27,9 @@ const PASSES_PART = 0.5;
 const TOLD_FROM_NOISE = 5;
 /** A body that could not be filled loses at least this part of what its leak would have to let out. */
 const LEAKS_PART = 0.25;
-/** A vent that opens takes a quarter of the pressure away or more: its opening is no smaller than a seventh of the unit's. */
-const VENT_SHOWS_PART = 0.75;
-/** Fewer times the gauge's certificate, and nobody can tell whether a pressure changed by a quarter. */
+/** A vent that opens takes a tenth of the pressure away or more: its opening is no smaller than a twentieth of the unit's. */
+const VENT_SHOWS_PART = 0.9;
+/** Fewer times the gauge's certificate, and nobody can tell whether a pressure changed by a tenth. */
 const TELLING_FLOORS = 4;
 const LEAST_TELLING_Pa = 5;
 

@@ -66,6 +66,7 @@ describe("a vent opened against the source", () => {
     ["stood open already when nothing changes", pod, 37, 37, "VALVE_STUCK"],
     ["stood open already when nothing changes under suction", tub, -380, -382, "VALVE_STUCK"],
     ["was shut when it lets the pressure go", pod, 1400, 40, null],
+    ["was shut when a small vent takes a seventh away", pod, 500, 430, null],
     ["was shut when an open unit's pressure halves", pod, 9, 4.6, null],
     ["tells nothing of a unit too open to hold what the gauge can tell", pod, 4, 4, null],
     ["tells nothing of a pressure on the wrong side", pod, -37, -37, null],
