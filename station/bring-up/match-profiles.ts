@@ -37,7 +37,9 @@ function fitOf(profile: LineProfile, finding: ProbeFinding, isSerial: boolean): 
   const isMatch =
     profile.kind === "io_block"
       ? identity === "fits"
-      : reply === "fits" && (identity === "fits" || identity === "none");
+      : (reply === "fits" && (identity === "fits" || identity === "none")) ||
+        // One that has to be set going first: that it then talks as it should is seen when it is tried.
+        (reply === "silent" && identity === "fits" && profile.startUp.length > 0);
   const hasOtherSettings = isSerial && settingsText(profile.port) !== settingsText(finding.settings);
   return { profile, identity, reply, hasOtherSettings, isMatch };
 }

@@ -148,14 +148,19 @@ async function tryOne(
   if (isTalking && came.kind === "nothing") return null;
   const answers: Answer[] = [];
   // One that talks by itself gives its readings unasked.
-  const own = (question: Question) =>
+  const own = (question: Question): boolean =>
     question.purpose !== "reading" ||
     (unasked.length === 0 &&
       (answers.length > 0 ||
         !options.port.isSerial ||
         question.profiles.some(({ port }) => settingsText(port) === settingsText(settings))));
+  let before: Question | null = null;
   for (const question of options.questions) {
-    if (!listening.isOver && own(question)) await ask(listening, question, options.clock, answers);
+    if (listening.isOver) break;
+    if (!own(question)) continue;
+    if (before && (before.end === "CR") !== (question.end === "CR")) await endLine(listening, question.end);
+    await ask(listening, question, options.clock, answers);
+    before = question;
   }
   // With the line end that it uses itself first: what is left over of another spoils the next command.
   const { end } = splitLines(listening.heard, false);
@@ -177,6 +182,12 @@ async function tryOne(
 /** A few bytes are printable by chance under any settings, and so is much of what seven data bits can be; not a line's end. */
 function isSaid(heard: readonly HeardBytes[]): boolean {
   return splitLines(heard, false).lines.length > 0;
+}
+
+/** An empty line: what was sent with another line end may still wait for its own, and would spoil the next question. */
+async function endLine(listening: Listening, end: Question["end"]): Promise<void> {
+  listening.send(Buffer.from(end === "CR" ? "\r" : "\n"));
+  await listening.untilQuiet(QUIET_s, 2 * QUIET_s);
 }
 
 /** @returns whether something came that can be read and is not said to other questions, too */

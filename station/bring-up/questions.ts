@@ -42,7 +42,8 @@ export function knownQuestions(profiles: readonly LineProfile[]): Question[] {
     const before = once.get(key);
     once.set(key, before ? { ...before, profiles: [...before.profiles, ...question.profiles] } : question);
   }
-  return [...once.values()];
+  // Those that end otherwise come last, so that a change of line end spoils only once.
+  return [...once.values()].sort((a, b) => Number(a.end === "CR") - Number(b.end === "CR"));
 }
 
 /** A question the engineer has from the manual, with each line end that instruments take, the most accepted first. */
