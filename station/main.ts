@@ -24,6 +24,8 @@ const COMMANDS = [
 async function main(args: readonly string[]): Promise<void> {
   const program = new Command("drumtight")
     .description("Leak and suction test at the end of a line of suction-cleaner bodies.")
+    // A command's options are its own, also where a command below it has some of the same names.
+    .enablePositionalOptions()
     .version(softwareName().split(" ")[1] ?? "")
     .showHelpAfterError("(add --help for how to use it)");
   for (const load of COMMANDS) program.addCommand(inherit(await load()));

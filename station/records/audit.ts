@@ -78,8 +78,8 @@ export async function audit({ folder, keys, copiesFolder }: AuditAsked): Promise
   for (const { path, attempt, serial } of decided.units.values()) {
     findings.add(
       "truncated",
-      path,
-      `it decided on attempt ${attempt} of ${serial}, and no traveller there is the one it meant`,
+      "travellers",
+      `attempt ${attempt} of ${serial}, on which ${path} decided, is not there as it was then`,
     );
   }
   if (noted.afterTraveller > travellers.last) {
