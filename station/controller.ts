@@ -298,7 +298,7 @@ export class StationController {
     this.#parts.fixture.stopListening();
     await this.#parts.fixture.makeSafe();
     await this.#parts.fixture.close();
-    await this.#parts.flight?.keeper.settled();
+    await this.#parts.flight?.keeper.close();
     await this.#announcements.closed();
   }
 

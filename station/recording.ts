@@ -111,6 +111,7 @@ export class Recording {
     const recorded = await store.commit(this.#open, outcome);
     this.#open = null;
     if (tape) flight?.keeper.keep(tape, attempt, recorded);
+    else flight?.keeper.missed("the attempt could not be taped");
     const { path, sha256, traveller } = recorded;
     const seconds = ended.after_s;
     const retest = await this.#retestLeft(attempt, traveller, ended.at_ms);

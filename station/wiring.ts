@@ -35,7 +35,7 @@ export interface StationSetup extends InstrumentSetup {
   readonly misnamedCalibrations: LoadedStation["misnamedCalibrations"];
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
-  /** False: the flight recorder stays off, whatever the station file says. */
+  /** Keep each attempt's raw conversation, unless the station file says no; when not given, only where time is real. */
   readonly tapes?: boolean;
   /** Given where time is virtual: it must stand still while a record is written. */
   readonly hold?: () => () => void;
@@ -93,7 +93,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
   const held = holder(setup.hold);
   const heads = dailyHeads(setup, held);
   const unseen: string[] = [];
-  const recorder = setup.tapes === false || !file.flightRecorder ? null : flightRecorder(setup);
+  const recorder = isTaped(setup) ? flightRecorder(setup) : null;
   const fixture = await held(() => openFixture(recorder ? taped(setup, recorder) : setup));
   const { store, interrupted } = await held(() =>
     RecordStore.open({
@@ -166,6 +166,10 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     await held(() => store.close());
     throw error;
   }
+}
+
+function isTaped({ file, tapes, hold }: StationSetup): boolean {
+  return file.flightRecorder !== null && (tapes ?? hold === undefined);
 }
 
 function flightRecorder({ file, profiles, clock }: StationSetup): FlightRecorder {
@@ -253,7 +257,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
     clock,
     recordsFolder,
     allowDrafts: setup.allowDrafts,
-    tapes: setup.tapes ?? setup.pace === "real",
+    ...(setup.tapes === undefined ? {} : { tapes: setup.tapes }),
     attach: (instrument) => {
       const simulated = plant.instruments.get(instrument);
       return simulated && ((far) => simulated.attach(far));

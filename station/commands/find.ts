@@ -1,4 +1,5 @@
 import { Command } from "@commander-js/extra-typings";
+import type { FoundAttempt } from "../records/read-attempts.ts";
 
 /** `drumtight find SERIAL`: 0 found, 1 unknown, missing or not as recorded, 2 the folder can't be read. */
 export function findCommand(): Command<[string], { records: string; json?: true }> {
@@ -36,6 +37,10 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
   } else if (isFound) {
     const { unitText } = await import("../records/attempt-text.ts");
     process.stdout.write(`${unitText(serial, unit, dispositions)}\n`);
+    const tapes = await tapesOf(folder, unit.attempts);
+    if (tapes.length > 0) {
+      process.stdout.write(`Raw conversations, for drumtight gauge replay:\n  ${tapes.join("\n  ")}\n`);
+    }
   }
   const changed = unit.attempts.filter(({ problem }) => problem !== null);
   const said = [
@@ -55,4 +60,18 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
   const { escaped } = await import("../../limits/escaped-text.ts");
   process.stderr.write(said.map((line) => `${escaped(line)}\n`).join(""));
   return said.length > 0 ? 1 : 0;
+}
+
+/** @returns the attempts' tapes that are still kept */
+async function tapesOf(folder: string, attempts: readonly FoundAttempt[]): Promise<readonly string[]> {
+  const { existsSync } = await import("node:fs");
+  const { join } = await import("node:path");
+  const { tapePath } = await import("../flight/tape-keeper.ts");
+  return attempts
+    .flatMap(({ traveller }) => {
+      if (!traveller) return [];
+      const { sequence } = traveller.chain;
+      return [join(folder, tapePath({ ...traveller, sequence, attempt: traveller.attempt.number }))];
+    })
+    .filter((path) => existsSync(path));
 }

@@ -67,7 +67,7 @@ export class FlightRecorder implements Gate {
 
   constructor(parts: FlightRecorderParts) {
     this.#parts = parts;
-    this.cycleClock = new TapedClock(parts.clock, (event) => this.#tape?.writer.add(event));
+    this.cycleClock = new TapedClock(parts.clock, (event) => this.#inAttempt(event));
     this.#tails = new Map(
       parts.instruments.map((name) => [name, new InstrumentTail(parts.streaming.has(name))]),
     );
@@ -156,12 +156,12 @@ export class FlightRecorder implements Gate {
 
   /** Somebody tells the cycle something, such as to stop. */
   told(event: { readonly type: "ABORT"; readonly reason: Reason }): void {
-    this.#tape?.writer.add({ kind: "told", t_s: this.#now_s(), event });
+    this.#inAttempt({ kind: "told", t_s: this.#now_s(), event });
   }
 
   /** Something comes to the cycle that no instrument says. */
   given(what: "begun" | "ambient", value: unknown = null): void {
-    this.#tape?.writer.add({ kind: "given", t_s: this.#now_s(), what, value });
+    this.#inAttempt({ kind: "given", t_s: this.#now_s(), what, value });
   }
 
   /** The attempt is judged. @returns its tape; null where none was begun, or nothing was ever connected */
@@ -194,13 +194,23 @@ export class FlightRecorder implements Gate {
     else this.#add(event);
   }
 
+  #inAttempt(event: TapeEvent): void {
+    if (this.#tape) this.#add(event);
+  }
+
   get #isTaping(): boolean {
     return this.#tape !== null || this.#isConnecting;
   }
 
+  /** No test fails by its tape: one that can't be gone on with is dropped. */
   #add(event: TapeEvent): void {
-    if (this.#tape) this.#tape.writer.add(event);
-    else if (this.#isConnecting) this.#preamble?.add(event);
+    try {
+      if (this.#tape) this.#tape.writer.add(event);
+      else if (this.#isConnecting) this.#preamble?.add(event);
+    } catch {
+      this.#tape = null;
+      this.#preamble = null;
+    }
   }
 
   #now_s(): number {

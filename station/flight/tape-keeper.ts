@@ -42,7 +42,7 @@ export interface TapeKeeperParts {
 /** The station's flight recorder and who keeps its tapes. */
 export interface Flight {
   readonly recorder: FlightRecorder;
-  readonly keeper: Pick<TapeKeeper, "keep" | "settled">;
+  readonly keeper: Pick<TapeKeeper, "keep" | "missed" | "close">;
 }
 
 /** @returns where the tape of a traveller lies, relative to the records folder: "flight/2026/01/05/00000042-A1-1.tape" */
@@ -61,6 +61,7 @@ export class TapeKeeper {
   #tail: Promise<void> = Promise.resolve();
   #waiting = 0;
   #isFailing = false;
+  #isClosing = false;
 
   constructor(parts: TapeKeeperParts) {
     this.#parts = parts;
@@ -84,15 +85,26 @@ export class TapeKeeper {
     });
   }
 
+  /** An attempt has no tape, and why. */
+  missed(why: string): void {
+    this.#failed(why);
+  }
+
   /** Resolves when nothing waits to be written. */
   async settled(): Promise<void> {
     await this.#tail;
   }
 
+  /** The program ends: what is being written is, and what waits is left out. */
+  async close(): Promise<void> {
+    this.#isClosing = true;
+    await this.#tail;
+  }
+
   #inTurn(work: () => Promise<void>): void {
-    this.#waiting++;
+    const isFirst = this.#waiting++ === 0;
     this.#tail = this.#tail
-      .then(() => this.#parts.held(work))
+      .then(() => (this.#isClosing && !isFirst ? undefined : this.#parts.held(work)))
       .catch((error: unknown) => this.#failed(error instanceof Error ? error.message : String(error)))
       .finally(() => {
         this.#waiting--;
