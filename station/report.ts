@@ -37,7 +37,9 @@ export class Tally {
   readonly failures = new Map<string, number>();
   /** By unit, what its first failure was suspected of before anything else; null where nothing was. */
   readonly #suspected = new Map<string, string | null>();
-  #inspected = new Map<string, { firstPassed: boolean }>();
+  /** Serials alone: a run may take months. */
+  readonly #inspected = new Set<string>();
+  #firstPassed = 0;
 
   add({ attempt, traveller }: FinishedAttempt): void {
     this.tested++;
@@ -50,9 +52,8 @@ export class Tally {
       }
     }
     if (traveller.verdict !== "void" && !attempt.isDraft && !this.#inspected.has(attempt.serial)) {
-      this.#inspected.set(attempt.serial, {
-        firstPassed: traveller.verdict === "pass" && attempt.kind === "first",
-      });
+      this.#inspected.add(attempt.serial);
+      if (traveller.verdict === "pass" && attempt.kind === "first") this.#firstPassed++;
     }
   }
 
@@ -61,7 +62,7 @@ export class Tally {
   }
 
   get firstPassed(): number {
-    return [...this.#inspected.values()].filter((unit) => unit.firstPassed).length;
+    return this.#firstPassed;
   }
 
   /** Failed units by first suspect, the most frequent first; a unit that failed again at its retest counts once. */

@@ -24,6 +24,8 @@ export interface ShiftCountsParts {
 export class ShiftCounts {
   readonly #parts: ShiftCountsParts;
   #attempts: AttemptSummary[] = [];
+  /** Begin of the day they are of. */
+  #day_ms = Number.NEGATIVE_INFINITY;
   #doubts: Doubts = NO_DOUBTS;
   #counted: { readonly day_ms: number; readonly count: DayCount } | null = null;
 
@@ -53,7 +55,8 @@ export class ShiftCounts {
 
   add({ traveller, sha256, path }: Recorded): AttemptSummary {
     const summary = summaryOf(traveller, sha256, path);
-    this.#attempts.push(summary);
+    this.#keepOnly(beginOfDay(this.#parts.clock.wall_ms()));
+    if (isOf(this.#day_ms, summary)) this.#attempts.push(summary);
     this.#counted = null;
     return summary;
   }
@@ -62,12 +65,17 @@ export class ShiftCounts {
   dayCount(): DayCount {
     const day_ms = beginOfDay(this.#parts.clock.wall_ms());
     if (this.#counted?.day_ms === day_ms) return this.#counted.count;
-    this.#attempts = this.#attempts.filter(
-      ({ ended_at, started_at }) => Date.parse(ended_at ?? started_at) >= day_ms,
-    );
+    this.#keepOnly(day_ms);
     const count = dayCount(this.#attempts, this.#doubts);
     this.#counted = { day_ms, count };
     return count;
+  }
+
+  /** Where nobody asks for the count, too: a station may run for months without a screen. */
+  #keepOnly(day_ms: number): void {
+    if (day_ms === this.#day_ms) return;
+    this.#day_ms = day_ms;
+    this.#attempts = this.#attempts.filter((attempt) => isOf(day_ms, attempt));
   }
 
   /** From the begin of the present shift, else of the calendar day, up to now. @throws RecordError */
@@ -90,4 +98,9 @@ const DAY_MS = 24 * 3600 * 1000;
 
 function beginOfDay(wall_ms: number): number {
   return new Date(wall_ms).setHours(0, 0, 0, 0);
+}
+
+/** Whether it ended on the day that began then, or later: a clock may have been put back. */
+function isOf(day_ms: number, { ended_at, started_at }: AttemptSummary): boolean {
+  return Date.parse(ended_at ?? started_at) >= day_ms;
 }

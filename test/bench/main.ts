@@ -11,6 +11,7 @@ const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   audit: async () => (await import("./audit.ts")).auditBench,
   fit: async () => (await import("./fit.ts")).fit,
   "line-speed": async () => (await import("./line-speed.ts")).lineSpeed,
+  soak: async () => (await import("./soak.ts")).soak,
   stop: async () => (await import("./stop.ts")).stop,
   shift: async () => (await import("./shift.ts")).shift,
   "leak-step": async () => (await import("./leak-step.ts")).leakStep,
