@@ -67,6 +67,6 @@ export async function readNumber(client: ModbusClient, place: NumberPlace): Prom
  * Text in registers, two characters each, high byte first; what fills up its end is left out.
  * @example textFrom([0x4142, 0x4300]) // "ABC"
  */
-export function textFrom(words: readonly number[]): string {
+function textFrom(words: readonly number[]): string {
   return String.fromCharCode(...words.flatMap((word) => [word >> 8, word & 0xff])).replace(/[\0 ]+$/, "");
 }

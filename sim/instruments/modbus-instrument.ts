@@ -24,7 +24,7 @@ export const MODBUS_BAD_DAYS = [
 ] as const;
 
 /** Refusals of the standard (Modbus Application Protocol V1.1b3, 7). */
-export const ILLEGAL_FUNCTION = 1;
+const ILLEGAL_FUNCTION = 1;
 export const ILLEGAL_ADDRESS = 2;
 export const ILLEGAL_VALUE = 3;
 export const DEVICE_FAILURE = 4;
