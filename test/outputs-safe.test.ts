@@ -30,4 +30,22 @@ describe("the outputs are called safe", () => {
     expect(told.faults).toHaveLength(1);
     expect(fixture.areOutputsSafe).toBe(false);
   });
+
+  it("only with the orifices shut too: a killed program may have left one open, and its successor keeps the watchdog quiet", async () => {
+    const { plant, fixture } = await connectedFixture((line) => {
+      let send: (bytes: string) => void = () => {};
+      const unplug = line.instruments.get("io_block")?.attach({
+        send: () => {},
+        onBytes: (handler) => {
+          send = handler;
+        },
+        hangUp: () => {},
+      });
+      send("SET orifice_2=1\r\n");
+      unplug?.();
+      expect(line.isSafe).toBe(false);
+    });
+    expect(plant.isSafe).toBe(true);
+    expect(fixture.areOutputsSafe).toBe(true);
+  });
 });

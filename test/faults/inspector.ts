@@ -32,7 +32,8 @@ export class Inspector {
   /** A few units, with whatever comes between. */
   async work(units: number): Promise<void> {
     const { random } = this.#shift;
-    for (let done = 0; done < units; done++) {
+    // A shift that has failed has shown what it can.
+    for (let done = 0; done < units && this.#shift.violations.length === 0; done++) {
       if (!(await this.#makeReady(MOST_ACKNOWLEDGED))) continue;
       if (this.#shift.station?.dueReferences().length && random.chance(0.85)) await this.prove();
       await this.#testSomething();

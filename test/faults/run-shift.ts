@@ -15,7 +15,7 @@ export async function runShift(seed: number, stations: CampaignStations): Promis
   const shift = new Shift(seed, stations);
   try {
     await shift.world.runUntil(inOrder(shift));
-    await finalChecks(shift);
+    if (shift.violations.length === 0) await finalChecks(shift);
   } catch (error) {
     // The shift can't go on; whatever it was, it is this seed's.
     const isRecord = error instanceof RecordUnreadable;
@@ -29,6 +29,7 @@ export async function runShift(seed: number, stations: CampaignStations): Promis
 async function inOrder(shift: Shift): Promise<void> {
   const inspector = new Inspector(shift);
   await inspector.work(Math.floor(shift.random.between(UNITS_LEAST, UNITS_MOST + 1)));
+  if (shift.violations.length > 0) return;
   shift.troubles.heal();
   // Whatever was wrong a moment ago may still be found out.
   await shift.pause(NOTICED_s);
