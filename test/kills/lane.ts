@@ -85,8 +85,9 @@ async function killOne(
   const victim = station.start(moment.kind === "disk" ? moment.operation : undefined);
   const scans = serials.next();
   for (const serial of scans) victim.type(serial);
+  victim.endInput();
   const late = setTimeout(() => victim.signal("SIGABRT"), LONGEST_ms);
-  await comes(victim, moment, scans.length);
+  await comes(victim, moment);
   victim.signal("SIGKILL");
   const ending = await victim.ended;
   clearTimeout(late);
@@ -100,7 +101,7 @@ async function killOne(
   serials.seen(victim);
   if (ending.signal === "SIGABRT")
     wrong.push(`It hung; last it told: ${JSON.stringify(victim.told.at(-1))}.`);
-  if (ending.signal === null && !endedWell(victim, moment, ending)) {
+  if (ending.signal === null && !endedWell(victim, ending)) {
     wrong.push(`It ended by itself with ${ending.code}: ${ending.stderr.trim()}`);
   }
   if (ending.signal !== "SIGKILL" && wrong.length === 0) return null;
@@ -108,28 +109,23 @@ async function killOne(
 }
 
 /**
- * Asked to stop, it may be quicker than the kill; and on an overloaded machine an instrument's process may not answer in time,
- * so that nothing is started.
+ * It may be done, or asked to stop, before the kill; and on an overloaded machine an instrument's process may not answer in
+ * time, so that nothing is started.
  */
-function endedWell(victim: Victim, moment: Moment, { stderr }: Ending): boolean {
-  if (moment.kind === "stopping" && victim.told.some(({ event }) => event === "summary")) return true;
-  return victim.told.every(({ event }) => event === "interrupted") && NOT_REACHED.test(stderr);
+function endedWell({ told }: Victim, { stderr }: Ending): boolean {
+  if (told.some(({ event }) => event === "summary")) return true;
+  return told.every(({ event }) => event === "interrupted") && NOT_REACHED.test(stderr);
 }
 
-/** Resolves when the moment has come, or the victim has ended, or has done all it was asked. */
-async function comes(victim: Victim, moment: Moment, scans: number): Promise<void> {
-  const over = Promise.race([victim.ended, allDone(victim, scans)]);
-  if (moment.kind === "disk") return void (await over);
-  if (moment.kind === "start") return void (await Promise.race([pause(moment.after_s), over]));
-  const phase = victim.heard(({ event, phase }) => event === "phase" && phase === moment.phase);
-  await Promise.race([phase, over]);
+/** Resolves when the moment has come, or the victim has ended. */
+async function comes(victim: Victim, moment: Moment): Promise<void> {
+  const { ended } = victim;
+  if (moment.kind === "disk") return void (await ended);
+  if (moment.kind === "start") return void (await Promise.race([pause(moment.after_s), ended]));
+  const phase = victim.heard((told) => told.event === "phase" && told.phase === moment.phase);
+  await Promise.race([phase, ended]);
   if (moment.kind === "stopping") victim.signal("SIGTERM");
-  await Promise.race([pause(moment.after_s), victim.ended]);
-}
-
-async function allDone(victim: Victim, scans: number): Promise<void> {
-  let left = scans;
-  await victim.heard(({ event }) => ["unit", "refused"].includes(event) && --left === 0);
+  await Promise.race([pause(moment.after_s), ended]);
 }
 
 async function untilSafe(station: VictimStation): Promise<number> {
