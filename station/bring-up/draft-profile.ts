@@ -102,7 +102,7 @@ function identityLines({ identity }: DraftFacts): string[] {
  * An identity answer as a pattern: serial number and firmware may be others, the rest may not.
  * @example identityPattern("HALL GAUGE,SN0042,FW1.3") // "^HALL GAUGE,SN\\d+,FW\\d+\\.\\d+$"
  */
-export function identityPattern(answer: string): string {
+function identityPattern(answer: string): string {
   const pattern = answer
     .replace(/[\\^$.*+?()[\]{}|/]/g, "\\$&")
     .replace(/[^\x20-\x7e]/g, (character) => `\\x${character.charCodeAt(0).toString(16).padStart(2, "0")}`)
