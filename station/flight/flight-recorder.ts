@@ -75,7 +75,9 @@ export class FlightRecorder implements Gate {
 
   clock(instrument: string): Clock {
     return new DriverClock(this.#parts.clock, (label) => {
-      if (this.#isTaping) this.#add({ kind: "ran", t_s: this.#now_s(), instrument, label });
+      const event = { kind: "ran" as const, t_s: this.#now_s(), instrument, label };
+      this.#tails.get(instrument)?.add(event);
+      this.#add(event);
     });
   }
 
@@ -196,10 +198,6 @@ export class FlightRecorder implements Gate {
 
   #inAttempt(event: TapeEvent): void {
     if (this.#tape) this.#add(event);
-  }
-
-  get #isTaping(): boolean {
-    return this.#tape !== null || this.#isConnecting;
   }
 
   /** No test fails by its tape: one that can't be gone on with is dropped. */

@@ -16,10 +16,12 @@ const OLDEST_s = 10;
  */
 export class InstrumentTail {
   readonly #isStreaming: boolean;
-  #chunks: Chunk[] = [];
+  #chunks: TapeEvent[] = [];
   /** Of a stream: the newest chunk with a line's end in it, whole, and what of that line came before. */
-  #newest: Chunk[] = [];
+  #newest: TapeEvent[] = [];
   #ends: TapeEvent[] = [];
+  /** The driver's timer that ran out last, if nothing was heard since: what is sent next may come of it. */
+  #ran: TapeEvent | null = null;
 
   constructor(isStreaming: boolean) {
     this.#isStreaming = isStreaming;
@@ -38,7 +40,7 @@ export class InstrumentTail {
     return first && first.t_s >= now_s - OLDEST_s ? this.#chunks : [];
   }
 
-  /** @param event of this instrument's cable */
+  /** @param event of this instrument's cable or of its driver's timers */
   add(event: TapeEvent): void {
     switch (event.kind) {
       case "opened":
@@ -51,9 +53,14 @@ export class InstrumentTail {
         this.#ends.push(event);
         return;
       case "sent":
-        if (!this.#isStreaming) this.#chunks = [copied(event)];
+        if (!this.#isStreaming) this.#chunks = [...(this.#ran ? [this.#ran] : []), copied(event)];
+        this.#ran = null;
+        return;
+      case "ran":
+        this.#ran = event;
         return;
       case "heard":
+        this.#ran = null;
         if (this.#isStreaming) this.#heardInStream(event);
         else if (this.#chunks.length > 0 && this.#chunks.length < LONGEST) this.#chunks.push(copied(event));
         return;

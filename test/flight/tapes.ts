@@ -3,7 +3,7 @@ import { join } from "node:path";
 import { expect } from "vitest";
 import { replayTape } from "../../station/flight/replay.ts";
 import { compareTape } from "../../station/flight/tape-comparison.ts";
-import { type TapeFound, unpackTape } from "../../station/flight/tape-file.ts";
+import { unpackTape } from "../../station/flight/tape-file.ts";
 
 /** Every tape of a records folder, oldest first. */
 export function tapesIn(recordsFolder: string): string[] {
@@ -14,13 +14,9 @@ export function tapesIn(recordsFolder: string): string[] {
     .map((name) => join(root, name));
 }
 
-export async function readTape(path: string): Promise<TapeFound> {
-  return unpackTape(readFileSync(path));
-}
-
 /** What a tape's traveller has, once its replay has given the same to the last digit. */
 export async function replayedSame(path: string) {
-  const { contents, preamble, events, damage } = await readTape(path);
+  const { contents, preamble, events, damage } = await unpackTape(readFileSync(path));
   expect(damage).toBeNull();
   if (!contents) throw new Error(`${path} has no contents.`);
   const replayed = await replayTape({ contents, preamble, events });

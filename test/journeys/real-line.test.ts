@@ -1,5 +1,6 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
+import { tapesIn } from "../flight/tapes.ts";
 import { drumtight, type Event, events } from "./command-line.ts";
 import { ServedStation } from "./served-station.ts";
 
@@ -41,6 +42,18 @@ async function testFiveUnits(over: "pty" | "tcp"): Promise<void> {
       expect(JSON.parse(readFileSync(String(unit.traveller), "utf8"))).toMatchObject({
         serial: unit.serial,
         station: { simulated: true },
+      });
+    }
+    // What came off a real line, jitter and all, gives every digit again.
+    const tapes = tapesIn(station.records);
+    expect(tapes).toHaveLength(tested.length);
+    for (const [at, tape] of tapes.entries()) {
+      const replayed = await drumtight(["gauge", "replay", tape, "--json"]);
+      expect(replayed.stderr).toBe("");
+      expect(JSON.parse(replayed.stdout)).toMatchObject({
+        same: true,
+        differing: [],
+        verdict: { recorded: tested[at]?.verdict, replayed: tested[at]?.verdict },
       });
     }
   } finally {
