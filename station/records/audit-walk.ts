@@ -42,6 +42,7 @@ export class ChainWalk {
   /** Neighbours that don't fit, one after the other: the second of each is the first of the next. */
   #unfit: [Step, Step][] = [];
   #firstBad: number | null = null;
+  readonly #bad = new Set<number>();
   readonly #claimsHeld: number[] = [];
 
   constructor(parts: WalkParts) {
@@ -51,6 +52,11 @@ export class ChainWalk {
   /** The smallest number that something is wrong with; null for none. */
   get firstBad(): number | null {
     return this.#firstBad;
+  }
+
+  /** Whether something is wrong with the record of this number. */
+  isBad(sequence: number): boolean {
+    return this.#bad.has(sequence);
   }
 
   /** Numbers of the records that a signed head vouches for, ascending. */
@@ -166,6 +172,7 @@ export class ChainWalk {
 
   /** Something about this record is wrong that leaves its content as it was; that has been told. */
   mark(sequence: number): void {
+    this.#bad.add(sequence);
     this.#firstBad = Math.min(this.#firstBad ?? sequence, sequence);
   }
 }

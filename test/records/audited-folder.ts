@@ -10,7 +10,7 @@ import { type KeptFile, keepFiles } from "../../station/records/kept-files.ts";
 import { type Recorded, RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
 
-export const LIMITS_TEXT = "model: demo-body\nrevision: 3\n";
+const LIMITS_TEXT = "model: demo-body\nrevision: 3\n";
 const STATION_TEXT = "name: line 1\n";
 
 /** A records folder as a station that signs heads leaves it, with the copies of its heads beside it. */
