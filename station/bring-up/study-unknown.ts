@@ -18,6 +18,8 @@ const STREAM_MOST_s = 6;
 /** A slow stream gets more time, until there are so many. */
 const LEAST_LINES = 12;
 const STREAM_LONGEST_s = 30;
+const UNASKED_LINES = 3;
+const UNASKED_WITHIN_s = 1.5;
 const POLLS = 40;
 const POLL_EVERY_s = 0.05;
 const ANSWER_WITHIN_s = 1;
@@ -36,7 +38,7 @@ export async function studyUnknown(options: StudyOptions): Promise<Studied | nul
   try {
     if (finding.start) listening.send(finding.start.bytes);
     const identities = [...finding.answers.filter(({ question }) => question.purpose === "identity")];
-    const talks = finding.unasked.length > 0;
+    const talks = finding.unasked.length > 0 || (await comesUnasked(listening));
     const ask = talks ? null : readingQuestion(finding);
     if (!talks && !ask) return null;
     const about = { settings: finding.settings, start: finding.start, identities };
@@ -54,6 +56,12 @@ export async function studyUnknown(options: StudyOptions): Promise<Studied | nul
   } finally {
     await listening.close();
   }
+}
+
+/** What began to talk late seemed to answer whatever it was asked. */
+async function comesUnasked(listening: Listening): Promise<boolean> {
+  const linesNow = () => splitLines(listening.heard, true).lines.length;
+  return listening.until(() => linesNow() >= UNASKED_LINES, UNASKED_WITHIN_s);
 }
 
 /** What was answered with a line that has a number in it: the engineer's own question first. */

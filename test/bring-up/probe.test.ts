@@ -6,6 +6,8 @@ import { LINE_PROFILES, StrangerBench } from "./stranger-bench.ts";
 // Streams, polled and started ones; line ends CR, LF and both; parity; each kind of checksum; complaints that mislead.
 const SEEDS = [1, 2, 3, 5, 8, 11, 15, 18, 24, 25, 88, 232];
 
+const SETTINGS = { baud: 9600, dataBits: 8, parity: "none", stopBits: 1, flowControl: "none" } as const;
+
 describe("a gauge of unknown make", () => {
   it.each(SEEDS)(
     "number %i is found, described, and then read right by the station's driver",
@@ -31,6 +33,15 @@ describe("a gauge of unknown make", () => {
       if (traits.checksum) expect(draft).toContain(`kind: ${traits.checksum.kind}`);
     },
   );
+
+  it("that streams but began to talk late is not taken for one that answers", async () => {
+    const bench = new StrangerBench(strangerTraits(1199), 1199);
+    const result = await bench.probe({ listen_s: 0.001, settings: [{ ...SETTINGS, baud: 19_200 }] });
+    const draft = await bench.draft(result);
+    expect(result.finding?.answers.length).toBeGreaterThan(0);
+    expect(draft).toContain("stream: {");
+    expect(draft).not.toContain("poll: {");
+  });
 
   it("is sent nothing while it is only listened to", async () => {
     const bench = new StrangerBench(strangerTraits(3, "polled"), 3);
