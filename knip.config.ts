@@ -11,6 +11,8 @@ export default {
     "test/bench/soak-meter.ts",
     "test/bench/screen-cpu-bare.ts",
     "test/bench/main.ts",
+    "test/faults/main.ts",
+    "test/faults/until-failed.ts",
     "test/fuzz/main.ts",
     "test/fuzz/worker.ts",
     "test/kills/main.ts",
