@@ -9,8 +9,11 @@ import { z } from "zod";
 import { packageRoot } from "../../station/package-root.ts";
 import { aside, atMost, type Bench } from "./figure.ts";
 
-/** 100,000 take an hour of a free core: SOAK_UNITS=100000 npm run bench -- soak. */
-const UNITS = Number(process.env.SOAK_UNITS ?? 4000);
+/**
+ * Several days' worth: what the station keeps of a day, half a kB for each test, it forgets at the day's end.
+ * More: SOAK_UNITS=100000 npm run bench -- soak.
+ */
+const UNITS = Number(process.env.SOAK_UNITS ?? 20_000);
 const SAMPLES = 50;
 /** Until code is compiled, pools are filled and the year's first records are there. */
 const WARM_UP = 0.3;
