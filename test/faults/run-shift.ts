@@ -33,6 +33,8 @@ async function inOrder(shift: Shift): Promise<void> {
   shift.troubles.heal();
   // Whatever was wrong a moment ago may still be found out.
   await shift.pause(NOTICED_s);
+  // Calibrations are read at the start: one that began before the clock was put right took them for the future's.
+  await shift.stop();
   if (shift.troubles.isGaugeSticky) {
     await mustRecover(shift, inspector);
     // While it still reads wrong: what it let pass must be put on hold now.
