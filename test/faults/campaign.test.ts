@@ -24,7 +24,7 @@ describe("a shift with random faults", { timeout: 300_000 }, () => {
     expect(tally.counts.crashes).toBeGreaterThan(3);
     expect(Object.keys(tally.struck).length).toBeGreaterThan(15);
     for (const verdict of ["pass", "fail", "void"] as const) {
-      expect(tally.counts[verdict]).toBeGreaterThan(10);
+      expect(tally.counts[verdict]).toBeGreaterThan(3);
     }
   });
 
