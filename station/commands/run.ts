@@ -14,6 +14,7 @@ interface RunOptions {
   readonly speed: number;
   readonly units?: number;
   readonly records?: string;
+  readonly newRecords?: true;
   readonly inspector?: string;
   readonly model?: string;
   readonly start: "scan" | "button";
@@ -49,6 +50,7 @@ export function runCommand() {
       wholeNumber,
     )
     .option("--records <dir>", "folder the travellers are written to, instead of the station file's")
+    .option("--new-records", "begin new records: a real station's first start, and no other")
     .option("--inspector <name>", "who tests, where the station file asks for a name or a PIN")
     .option("--model <name>", "only this model is on the line now; serials of others are refused")
     .addOption(
@@ -71,6 +73,7 @@ uncertainty, half of it.
 
 Examples:
   drumtight run --simulate --seed 7 --units 100 --json
+  drumtight run --station /etc/drumtight/station.yaml --new-records      (its first start)
   drumtight run --station /etc/drumtight/station.yaml
   printf 'POD000123 tub_cavity=P2\\n' | drumtight run --station station.yaml`,
     )
@@ -147,10 +150,12 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
   const { runHeadless } = await import("../run-headless.ts");
   const { scannedLines } = await import("../scanned-lines.ts");
   const { RealClock } = await import("../../drivers/real-clock.ts");
+  const { requireRecords } = await import("../records-in-place.ts");
   const clock = new RealClock();
   const loaded = loadStation(stationPath, options.model);
-  const who = await whoTests({ file: loaded.file, clock }, options.inspector);
   const recordsFolder = options.records ?? loaded.file.recordsFolder;
+  requireRecords(loaded.file, recordsFolder, options.newRecords === true);
+  const who = await whoTests({ file: loaded.file, clock }, options.inspector);
   const running = await openStation({
     ...loaded,
     clock,

@@ -12,6 +12,8 @@ export interface ShowOptions {
   readonly speed: number;
   readonly seed: number;
   readonly records?: string;
+  /** A real station may begin new records. */
+  readonly newRecords?: true;
   readonly inspector?: string;
   readonly model?: string;
   readonly draft?: true;
@@ -113,6 +115,8 @@ async function open(options: ShowOptions): Promise<Opened> {
   const { RealClock } = await import("../../drivers/real-clock.ts");
   const loaded = loadStation(options.station, options.model);
   const recordsFolder = options.records ?? loaded.file.recordsFolder;
+  const { requireRecords } = await import("../records-in-place.ts");
+  requireRecords(loaded.file, recordsFolder, options.newRecords === true);
   const running = await openStation({ ...loaded, clock: new RealClock(), recordsFolder, allowDrafts });
   return { running, file: loaded.file, models: loaded.models, recordsFolder, simulated: null };
 }
