@@ -60,9 +60,12 @@ export class FolderLock {
     return new FolderLock(disk, database, holderPath);
   }
 
+  /** Gives the folder back, wherever the disk has gone meanwhile. */
   release(): void {
     try {
       this.#disk.removeNow(this.#holderPath);
+    } catch {
+      // The next holder writes its own over it.
     } finally {
       this.#database.close();
     }

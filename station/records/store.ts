@@ -268,8 +268,11 @@ export class RecordStore {
       this.folder,
       `The records folder ${this.folder} was closed.`,
     );
-    this.#attempts.close();
-    this.#lock.release();
+    try {
+      this.#attempts.close();
+    } finally {
+      this.#lock.release();
+    }
   }
 
   async #commit(id: string, outcome: AttemptOutcome): Promise<Recorded> {

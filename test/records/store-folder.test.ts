@@ -9,7 +9,9 @@ import {
 } from "node:fs";
 import { dirname, join } from "node:path";
 import { describe, expect, it, test } from "vitest";
-import { facts, outcome } from "./example-attempt.ts";
+import { type Disk, REAL_DISK } from "../../station/records/disk.ts";
+import { RecordStore } from "../../station/records/store.ts";
+import { facts, outcome, stoppedClock } from "./example-attempt.ts";
 import { close, open, record } from "./running-store.ts";
 import { readOnlyView, scratchDisk, scratchFolder, travellersIn } from "./scratch-folder.ts";
 
@@ -177,6 +179,22 @@ describe("a folder that can't be used is refused", () => {
     });
     await record(store, "A1");
     await close(store);
+    await open(folder);
+  });
+
+  it("until it was closed, even where the share it lies on no longer answered", async () => {
+    const folder = scratchFolder();
+    let isGone = false;
+    const disk: Disk = {
+      ...REAL_DISK,
+      removeNow(path) {
+        if (isGone) throw Object.assign(new Error(`ESTALE: unlink '${path}'`), { code: "ESTALE" });
+        REAL_DISK.removeNow(path);
+      },
+    };
+    const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1", disk });
+    isGone = true;
+    await store.close();
     await open(folder);
   });
 
