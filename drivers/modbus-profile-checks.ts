@@ -108,8 +108,14 @@ export function gaugeReadProblems(given: unknown): Contradiction[] {
   }
   const every_s = numberOf(keyOf(given, "poll"), "every");
   const staleAfter_s = numberOf(keyOf(given, "counter"), "stale_after");
-  if (every_s !== undefined && staleAfter_s !== undefined && staleAfter_s < 2 * every_s)
-    problems.push({ path: ["counter", "stale_after"], expected: "at least twice as long as poll every" });
+  const replyWithin_s = numberOf(given, "reply_within");
+  if (every_s === undefined || staleAfter_s === undefined || replyWithin_s === undefined) return problems;
+  // Between two answers further apart than that the count may have stood still or gone round, and nobody could tell.
+  if (staleAfter_s < 2 * every_s || staleAfter_s <= every_s + replyWithin_s)
+    problems.push({
+      path: ["counter", "stale_after"],
+      expected: "at least twice as long as poll every, and longer than poll every and reply_within together",
+    });
   return problems;
 }
 

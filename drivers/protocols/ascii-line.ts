@@ -93,7 +93,9 @@ export class AsciiLineGauge implements Gauge {
       throw new DriverError("PORT_LOST", name, `${name} was closed while it was being connected.`);
     }
     this.#exchange = exchange;
-    await pause(clock, profile.waitAfterOpen_s);
+    // What comes before the first question is dropped: a late answer, which would pass for the first reading.
+    const listens_s = streams || profile.identity ? 0 : profile.replyWithin_s;
+    await pause(clock, Math.max(profile.waitAfterOpen_s, listens_s));
     this.#identity = await this.#prepare(exchange);
     if (exchange.failure) throw exchange.failure;
     this.#lastLine_s = clock.now_s();

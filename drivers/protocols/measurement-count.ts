@@ -40,11 +40,14 @@ export class MeasurementCount {
       return true;
     }
     if (!wasWatched) this.#changed_s = at_s;
-    if (at_s - this.#changed_s > staleAfter_s)
-      throw this.#outOfSequence(
-        `its count of measurements has stood still at ${count} for ${printSeconds(staleAfter_s)}: it measures nothing new; check its sensor and its state`,
-      );
+    if (at_s - this.#changed_s > staleAfter_s) throw this.stoodStill(staleAfter_s);
     return false;
+  }
+
+  stoodStill(staleAfter_s: number): DriverError {
+    return this.#outOfSequence(
+      `its count of measurements has stood still at ${this.#last} for ${printSeconds(staleAfter_s)}: it measures nothing new; check its sensor and its state`,
+    );
   }
 
   memory(): GaugeMemory {

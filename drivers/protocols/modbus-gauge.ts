@@ -14,7 +14,7 @@ import {
 } from "../ports.ts";
 import { pause } from "./identify.ts";
 import { MeasurementCount } from "./measurement-count.ts";
-import { identifyModbus } from "./modbus-identify.ts";
+import { answersUnlike, identifyModbus } from "./modbus-identify.ts";
 import { RegisterReader } from "./modbus-registers.ts";
 
 export interface ModbusGaugeOptions {
@@ -85,24 +85,32 @@ export class ModbusGauge implements Gauge {
     }
     const client = new ModbusClient(exchange, name, profile.modbus.unitId);
     this.#link = { exchange, client };
-    await pause(clock, profile.waitAfterOpen_s);
+    // What comes before the first question is dropped: a late answer, which would pass for the first reading.
+    const listens_s = answersUnlike(profile.identity, this.#reader.ranges) ? 0 : profile.replyWithin_s;
+    await pause(clock, Math.max(profile.waitAfterOpen_s, listens_s));
     this.#identity = await identifyModbus(exchange, client, name, profile.identity);
     if (exchange.failure) throw exchange.failure;
   }
 
   /**
    * Where the instrument counts its measurements, the first one that is begun to be counted after the call.
-   * @throws DriverError
+   * @throws DriverError OUT_OF_SEQUENCE when there is none for as long as its count may stand still
    */
   async read(): Promise<readonly Reading[]> {
     const link = this.#usable();
     const { clock, profile } = this.#options;
     const before = (await this.#poll(link)).readings;
     if (!profile.counter) return before;
+    const { staleAfter_s } = profile.counter;
+    const begun_s = link.exchange.lastHeard_s;
     for (;;) {
       await pause(clock, profile.pollEvery_s);
       const { readings } = await this.#poll(link);
       if (readings[0]?.sequence !== before[0]?.sequence) return readings;
+      if (link.exchange.lastHeard_s - begun_s <= staleAfter_s) continue;
+      const error = this.#count.stoodStill(staleAfter_s);
+      link.exchange.fail(error);
+      throw error;
     }
   }
 

@@ -1,6 +1,6 @@
 import type { Exchange } from "../exchange.ts";
 import type { ModbusClient } from "../modbus-client.ts";
-import { numberFrom, registersOf } from "../modbus-numbers.ts";
+import { numberFrom, type RegisterRange, registersOf } from "../modbus-numbers.ts";
 import type { ModbusIdentity, NumberPlace } from "../modbus-profile.ts";
 import { DriverError } from "../ports.ts";
 import { quoteRaw } from "../raw-line.ts";
@@ -32,6 +32,20 @@ export async function identifyModbus(
   }
   if (!said.isRight) throw wrong(`says ${quoteRaw(said.text)} when asked who it is`);
   return said.text;
+}
+
+/** Whether a late answer to a question for readings can't pass for an answer to this one, nor the other way round. */
+export function answersUnlike(
+  identity: ModbusIdentity | undefined,
+  readings: readonly RegisterRange[],
+): boolean {
+  if (!identity) return false;
+  if (identity.kind === "device_identification") return true;
+  const { table, count } =
+    identity.kind === "text"
+      ? { table: identity.table, count: identity.registers }
+      : { table: identity.place.table, count: registersOf(identity.place.type) };
+  return !readings.some((range) => range.table === table && range.count === count);
 }
 
 interface Said {

@@ -56,6 +56,21 @@ describe("a polled gauge", () => {
     expect(await bed.settle(reading)).toMatchObject([{ value: 2 }]);
   });
 
+  it("without an identity, hears a late answer out before its first question", async () => {
+    const { identity: _asked, whenSilent: _why, ...bare } = gaugeProfile("scpi-pressure");
+    // Its first answer takes 350 ms, which is too long, the others 250 ms: as long as that they would follow one late.
+    let asked = 0;
+    const bed = bench(bare, () => {
+      const answer = `+${++asked}.0E+00\n`;
+      bed.clock.setTimeout(() => bed.far().send(answer), asked === 1 ? 350 : 250);
+    });
+    await bed.connect();
+    await expect(bed.settle(bed.gauge.read())).rejects.toMatchObject({ code: "REPLY_TIMEOUT" });
+    await bed.connect();
+    expect(await bed.settle(bed.gauge.read())).toMatchObject([{ value: 2 }]);
+    expect(await bed.settle(bed.gauge.read())).toMatchObject([{ value: 3 }]);
+  });
+
   it("tells everybody who waits when the connection ends", async () => {
     const bed = polled((command, far) => void (command === "*IDN?" && far.send(IDN)));
     await bed.connect();

@@ -258,6 +258,44 @@ describe("a Modbus gauge", () => {
     expect(bed.seen.every(({ value }) => value === 1200)).toBe(true);
   });
 
+  it("without an identity, hears a late answer out before its first question", async () => {
+    // Its first answer takes 350 ms, which is too long, the others 250 ms: as long as that they would follow one late.
+    let asked = 0;
+    const bed = scriptedBench((_question, rig) => {
+      const value = ++asked;
+      const answer = wire(`01 04 04 00 0${value} 00 00`);
+      rig.clock.setTimeout(() => rig.far().send(answer), value === 1 ? 350 : 250);
+      return undefined;
+    });
+    await bed.settle(bed.gauge.connect());
+    await expect(bed.settle(bed.gauge.read())).rejects.toMatchObject({ code: "REPLY_TIMEOUT" });
+    await bed.settle(bed.gauge.connect());
+    // Scale 0.1 hPa, offset 2 hPa.
+    expect(await bed.settle(bed.gauge.read())).toMatchObject([{ value: expect.closeTo(220, 6) }]);
+    expect(await bed.settle(bed.gauge.read())).toMatchObject([{ value: expect.closeTo(230, 6) }]);
+  });
+
+  it("does so, too, where its identity comes in the form of a reading", async () => {
+    const place = {
+      table: "input_register",
+      type: "uint32",
+      lowWordFirst: false,
+      lowByteFirst: false,
+    } as const;
+    const identity = { kind: "number", place: { ...place, address: 40 }, expect: 7 } as const;
+    const bed = scriptedBench(
+      (question) => (question.startsWith("01 04 00 28") ? "01 04 04 00 00 00 07" : "01 04 04 00 64 00 00"),
+      { ...BARE, identity },
+    );
+    const connecting = bed.gauge.connect();
+    await bed.clock.advance_s(0.1);
+    // Of before: it has the identity's form, and not its number.
+    bed.far().send(wire("01 04 04 00 64 00 00"));
+    await bed.settle(connecting);
+    expect(bed.gauge.identity).toBe("7");
+    expect(await bed.settle(bed.gauge.read())).toMatchObject([{ value: 1200 }]);
+  });
+
   it("leaves the silence between two frames that the standard asks for", async () => {
     const at_s: number[] = [];
     const bed = scriptedBench((_question, rig) => {
@@ -282,6 +320,8 @@ describe("a Modbus gauge", () => {
 });
 
 describe("a gauge that counts its measurements", () => {
+  const IDENTITY = `01 03 14 ${hex("PRESSURE-MB;SN1\0\0\0\0\0")}`;
+
   /** Answers with this count as it stands at the time. */
   function counting(count: (t_s: number) => number) {
     const words = (value: number) =>
@@ -290,10 +330,7 @@ describe("a gauge that counts its measurements", () => {
         .padStart(4, "0")
         .replace(/(..)(..)/, "$1 $2");
     return scriptedBench((question, rig) => {
-      if (question.startsWith("01 03"))
-        return `01 03 14 ${Buffer.from("PRESSURE-MB;SN1\0\0\0\0\0", "latin1")
-          .toString("hex")
-          .replace(/(..)(?!$)/g, "$1 ")}`;
+      if (question.startsWith("01 03")) return IDENTITY;
       return `01 04 08 C5 FA 00 00 00 00 ${words(count(rig.clock.now_s()) & 0xffff)}`;
     }, PROFILE);
   }
@@ -328,6 +365,37 @@ describe("a gauge that counts its measurements", () => {
       { code: "OUT_OF_SEQUENCE", message: expect.stringContaining("has stood still at 50 for 500 ms") },
     ]);
     expect(bed.seen.at(-1)?.sequence).toBe(50);
+  });
+
+  it("waits for a new measurement no longer than its count may stand still, however slowly it answers", async () => {
+    // No profile file may say so; nothing else bounds the wait.
+    const slow = { ...PROFILE, replyWithin_s: 2 };
+    const bed = scriptedBench((question, rig) => {
+      if (question.startsWith("01 03")) return IDENTITY;
+      rig.clock.setTimeout(() => rig.far().send(wire("01 04 08 C5 FA 00 00 00 00 00 07")), 600);
+      return undefined;
+    }, slow);
+    await bed.settle(bed.gauge.connect());
+    const asked_s = bed.clock.now_s();
+    await expect(bed.settle(bed.gauge.read())).rejects.toMatchObject({
+      code: "OUT_OF_SEQUENCE",
+      message: expect.stringContaining("has stood still at 7 for 500 ms"),
+    });
+    expect(bed.clock.now_s() - asked_s).toBeLessThan(2);
+    await expect(bed.gauge.read()).rejects.toMatchObject({ code: "OUT_OF_SEQUENCE" });
+  });
+
+  it("is out of sequence, too, where each answer takes as long as it may", async () => {
+    const bed = scriptedBench((question, rig) => {
+      if (question.startsWith("01 03")) return IDENTITY;
+      rig.clock.setTimeout(() => rig.far().send(wire("01 04 08 C5 FA 00 00 00 00 00 07")), 290);
+      return undefined;
+    }, PROFILE);
+    await bed.settle(bed.gauge.connect());
+    bed.gauge.watch(bed.listener);
+    await bed.clock.advance_s(0.5 + 3 * 0.3);
+    expect(bed.faults).toMatchObject([{ code: "OUT_OF_SEQUENCE" }]);
+    expect(bed.seen).toHaveLength(1);
   });
 
   it("is out of sequence when its count goes back, and not when it goes round", async () => {

@@ -256,6 +256,88 @@ describe.each([
   });
 });
 
+describe("a Modbus I/O block that says it did another write than was asked for", () => {
+  const PROFILE = modbusIoProfile(
+    "eight",
+    `drumtight: profile/1
+kind: modbus_io_block
+title: A block of eight
+port: { baud: 19200, data_bits: 8, parity: even, stop_bits: 1, flow_control: none }
+modbus: { framing: rtu, unit_id: 1 }
+identity: { number: { table: holding_register, address: 50, type: uint16, expect: 77 } }
+reply_within: 200 ms
+outputs: { table: coil, address: 0, names: [source, isolate, vent, motor] }
+inputs: { table: discrete_input, address: 0, names: [guard, start] }
+poll: { every: 50 ms }
+heartbeat: { address: 11, every: 250 ms }
+watchdog:
+  tripped: { table: discrete_input, address: 8 }
+  reset: { table: coil, address: 12, value: 1 }
+`,
+  );
+
+  /** @param echo what it says to a write, in hex without CRC; told how many of that function came before */
+  function block(echo: (question: string, nth: number) => string | undefined) {
+    const writes = new Map<string, number>();
+    let isTripped = true;
+    const rig = frameRig(PROFILE, (question) => {
+      const bare = question.slice(0, -6);
+      const code = bare.slice(3, 5);
+      if (code === "03") return "01 03 02 00 4D";
+      if (code === "01") return "01 01 01 00";
+      if (code === "02") return `01 02 01 ${bare.startsWith("01 02 00 08") && isTripped ? "01" : "00"}`;
+      if (bare.startsWith("01 05 00 0C")) isTripped = false;
+      const nth = writes.get(code) ?? 0;
+      writes.set(code, nth + 1);
+      return echo(bare, nth) ?? (code === "0F" ? bare.slice(0, 17) : bare);
+    });
+    const io = new ModbusIoBlock({ name: "io_block", profile: PROFILE, ...rig });
+    const faults: DriverError[] = [];
+    const listener = { levels: () => undefined, fault: (error: DriverError) => void faults.push(error) };
+    return { ...rig, io, faults, listener };
+  }
+  const refused = { code: "REPLY_MALFORMED", message: expect.stringContaining("another write") };
+
+  it("is fine while it says what it was told", async () => {
+    const bed = block(() => undefined);
+    await bed.settle(bed.io.connect());
+    bed.io.watch(bed.listener);
+    await bed.clock.advance_s(1);
+    expect(bed.faults).toEqual([]);
+  });
+
+  test.each([
+    ["its watchdog reset with the other level", "01 05 00 0C FF 00", "01 05 00 0C 00 00"],
+    ["another coil written in place of the reset", "01 05 00 0C FF 00", "01 05 00 0D FF 00"],
+    ["a heartbeat with another number", "01 06 00 0B 00 02", "01 06 00 0B 00 01"],
+    ["a heartbeat in another register", "01 06 00 0B 00 02", "01 06 00 0A 00 02"],
+  ])("is not connected after %s", async (_what, asked, answer) => {
+    const bed = block((question) => (question === asked ? answer : undefined));
+    await expect(bed.settle(bed.io.connect())).rejects.toMatchObject(refused);
+    await expect(bed.io.set({ motor: false })).rejects.toMatchObject(refused);
+  });
+
+  it("is a fault to who watches when a later heartbeat comes back changed", async () => {
+    const bed = block((question, nth) =>
+      question.startsWith("01 06") && nth === 5 ? "01 06 00 0B 00 01" : undefined,
+    );
+    await bed.settle(bed.io.connect());
+    bed.io.watch(bed.listener);
+    // Two beats at connect, then one every 250 ms: the sixth is the first that is wrong.
+    await bed.clock.advance_s(4 * 0.25 + 0.05);
+    expect(bed.faults).toMatchObject([refused]);
+  });
+
+  test.each([
+    ["another row of coils", "01 0F 00 01 00 04"],
+    ["a row of another length", "01 0F 00 00 00 03"],
+  ])("has not taken outputs that it says are %s", async (_what, answer) => {
+    const bed = block((question) => (question.startsWith("01 0F") ? answer : undefined));
+    await bed.settle(bed.io.connect());
+    await expect(bed.settle(bed.io.set({ motor: false }))).rejects.toMatchObject(refused);
+  });
+});
+
 describe("a Modbus I/O block at connect", () => {
   it("is refused when somebody has switched its watchdog off", async () => {
     const rig = frameRig(TCP, (question) => {

@@ -81,6 +81,13 @@ describe("a Modbus profile", () => {
       "at least twice as long as poll every",
     ],
     [
+      "a count that may stand still for no longer than an answer may take",
+      "modbus-pressure",
+      "stale_after: 500 ms",
+      "stale_after: 320 ms",
+      "longer than poll every and reply_within together",
+    ],
+    [
       "a status that is codes and bits",
       "modbus-pressure",
       "  bits:\n",
