@@ -85,9 +85,6 @@ export class OneByOne {
 
   /** @returns why it may not be acknowledged; null where it was, whether or not that helped, and where nothing more is wanted */
   #recover(): Promise<readonly Reason[] | null> {
-    const stopped = new Promise<null>((resolve) => {
-      this.#stop?.addEventListener("abort", () => resolve(null));
-    });
     const told = this.#await<readonly Reason[] | null>(
       (done) => ({
         recovered: () => done(null),
@@ -96,7 +93,22 @@ export class OneByOne {
       }),
       () => this.#station.acknowledge(),
     );
-    return Promise.race([told, stopped]);
+    return this.#unlessStopped(told);
+  }
+
+  /** @returns null where somebody stops before it comes; a shift may see thousands of waits, so each takes its listener off */
+  #unlessStopped<T>(comes: Promise<T>): Promise<T | null> {
+    const stop = this.#stop;
+    if (!stop) return comes;
+    return new Promise((resolve) => {
+      const end = (value: T | null) => {
+        stop.removeEventListener("abort", stopped);
+        resolve(value);
+      };
+      const stopped = () => end(null);
+      stop.addEventListener("abort", stopped);
+      void comes.then(end);
+    });
   }
 
   #await<T>(expecting: (done: (value: T) => void) => Partial<StationListener>, move: () => void): Promise<T> {
