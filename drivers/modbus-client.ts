@@ -136,7 +136,17 @@ export class ModbusClient {
     if (modbusCode === undefined) return this.#malformed(`what is no answer (${why})`);
     const what = questionWords(this.#port.lastQuestion);
     const message = `${this.#instrument} refused to ${what}: ${exceptionWords(modbusCode)}.`;
-    return new DriverError("INSTRUMENT_ERROR", this.#instrument, message);
+    return new ModbusRefusal(this.#instrument, message, modbusCode);
+  }
+}
+
+/** The instrument has answered, with an exception. */
+export class ModbusRefusal extends DriverError {
+  /** @see Modbus Application Protocol V1.1b3, 7 */
+  readonly exception: number;
+  constructor(instrument: string, message: string, exception: number) {
+    super("INSTRUMENT_ERROR", instrument, message);
+    this.exception = exception;
   }
 }
 

@@ -1,14 +1,17 @@
 import type { Exchange } from "../exchange.ts";
-import type { ModbusClient } from "../modbus-client.ts";
+import { type ModbusClient, ModbusRefusal } from "../modbus-client.ts";
 import { numberFrom, type RegisterRange, registersOf } from "../modbus-numbers.ts";
 import type { ModbusIdentity, NumberPlace } from "../modbus-profile.ts";
 import { DriverError } from "../ports.ts";
 import { quoteRaw } from "../raw-line.ts";
 
+/** Exceptions of another instrument: it does not know the question, or has nothing there. All others the right one may have. */
+const NOT_KNOWN: ReadonlySet<number> = new Set([1, 2]);
+
 /**
  * Asks a Modbus instrument who it is; the wrong one ends the connection.
  * @returns what it said of itself, "" if the profile asks nothing
- * @throws DriverError WRONG_INSTRUMENT, or what ended the connection
+ * @throws DriverError WRONG_INSTRUMENT, INSTRUMENT_ERROR when the right one may have failed, or what ended the connection
  */
 export async function identifyModbus(
   exchange: Exchange,
@@ -27,7 +30,11 @@ export async function identifyModbus(
   try {
     said = await ask(client, identity);
   } catch (error) {
-    if (!(error instanceof DriverError) || error.code !== "INSTRUMENT_ERROR") throw error;
+    if (!(error instanceof ModbusRefusal)) throw error;
+    if (!NOT_KNOWN.has(error.exception)) {
+      exchange.fail(error);
+      throw error;
+    }
     throw wrong(`does not say who it is (${error.message.replace(/\.$/, "")})`);
   }
   if (!said.isRight) throw wrong(`says ${quoteRaw(said.text)} when asked who it is`);

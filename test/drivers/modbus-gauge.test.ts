@@ -486,6 +486,27 @@ describe.each(["rtu", "tcp"] as const)("on a bad day, over %s", (framing) => {
       message: expect.stringContaining("does not say who it is"),
     });
   });
+
+  it.each([
+    ["04", "something failed inside it; look up its state in its manual."],
+    ["06", "it is busy with something else; ask it less often, or see what else asks it."],
+  ])(
+    "is not called wrong, and stays on its port, when it answers with exception %s of its own",
+    async (code, advice) => {
+      const bed = scriptedBench(
+        (question) => {
+          const refused = `01 83 ${code}`;
+          return framing === "rtu" ? refused : `=${question.slice(0, 12)}00 03 ${refused}`;
+        },
+        { ...PROFILE, modbus: { ...PROFILE.modbus, framing } },
+      );
+      const failed = await bed.settle(bed.gauge.connect().catch((error: unknown) => error));
+      expect(failed).toMatchObject({ code: "INSTRUMENT_ERROR" });
+      expect((failed as DriverError).message).toMatch(/^gauge refused to read/);
+      expect((failed as DriverError).message.endsWith(advice)).toBe(true);
+      await expect(bed.settle(bed.gauge.read())).rejects.toMatchObject({ code: "INSTRUMENT_ERROR" });
+    },
+  );
 });
 
 describe("Modbus TCP", () => {
