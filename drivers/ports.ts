@@ -133,6 +133,8 @@ export interface Gauge {
   /** Readings as they come (streaming) or at the profile's poll interval, until the returned stop is called. */
   watch(listener: GaugeListener): () => void;
   close(): Promise<void>;
+  /** Nothing that takes several questions is under way; absent where nothing does. */
+  readonly isAtRest?: boolean | undefined;
   /** What earlier lines have left behind that later readings depend on; absent where they depend on nothing. */
   memory?(): GaugeMemory;
   /** Goes on as a gauge that had this memory, at the beginning of a line: for playing back a conversation. */

@@ -106,12 +106,12 @@ export class Recording {
     if (!this.#open) throw new Error("There is no open attempt to record.");
     this.#stops = [];
     const { outcome, ended } = outcomeOf({ attempt, evidence }, clock, file);
-    const tape = flight?.recorder.end() ?? null;
+    const tape = flight?.recorder.end();
     this.#keepWhetherMotorRan(attempt, evidence);
     const recorded = await store.commit(this.#open, outcome);
     this.#open = null;
-    if (tape) flight?.keeper.keep(tape, attempt, recorded);
-    else flight?.keeper.missed("the attempt could not be taped");
+    if (typeof tape === "string") flight?.keeper.missed(tape);
+    else if (tape) flight?.keeper.keep(tape, attempt, recorded);
     const { path, sha256, traveller } = recorded;
     const seconds = ended.after_s;
     const retest = await this.#retestLeft(attempt, traveller, ended.at_ms);

@@ -4,6 +4,7 @@ import {
   type Clock,
   DriverError,
   type DriverErrorCode,
+  type GaugeMemory,
   type Inputs,
   type InputsListener,
   type Levels,
@@ -35,6 +36,11 @@ export interface IoBlockWords {
   reset(): Promise<void>;
   /** When the watchdog was last kept quiet; now, where that is just being done. */
   readonly quietenedAt_s: number;
+  /** Nothing is under way; absent where everything takes one question, whatever was asked before. */
+  readonly isAtRest?: boolean;
+  /** What earlier questions have left behind that the next ones depend on. */
+  memory?(): GaugeMemory;
+  resume?(memory: GaugeMemory): void;
 }
 
 export interface IoBlockOptions {
@@ -88,6 +94,19 @@ export class IoBlock implements Outputs, Inputs {
   /** What the block said of itself at the last connect. */
   get identity(): string {
     return this.#identity;
+  }
+
+  get isAtRest(): boolean | undefined {
+    return this.#link?.words.isAtRest;
+  }
+
+  memory(): GaugeMemory {
+    return this.#link?.words.memory?.() ?? {};
+  }
+
+  /** Goes on as a block that had this memory: for playing back a conversation. */
+  resume(memory: GaugeMemory): void {
+    this.#link?.words.resume?.(memory);
   }
 
   /**

@@ -46,6 +46,8 @@ export class ModbusGauge implements Gauge {
   #count: MeasurementCount;
   #identity = "";
   #polling: object | undefined;
+  /** Readings that are being asked for, each perhaps with several questions. */
+  #underWay = 0;
 
   constructor(options: ModbusGaugeOptions) {
     const { name, profile } = options;
@@ -98,6 +100,15 @@ export class ModbusGauge implements Gauge {
    */
   async read(): Promise<readonly Reading[]> {
     const link = this.#usable();
+    this.#underWay++;
+    try {
+      return await this.#readNew(link);
+    } finally {
+      this.#underWay--;
+    }
+  }
+
+  async #readNew(link: Link): Promise<readonly Reading[]> {
     const { clock, profile } = this.#options;
     const before = (await this.#poll(link)).readings;
     if (!profile.counter) return before;
@@ -137,6 +148,10 @@ export class ModbusGauge implements Gauge {
     await closing;
   }
 
+  get isAtRest(): boolean {
+    return this.#underWay === 0;
+  }
+
   memory(): GaugeMemory {
     return { ...this.#count.memory(), transaction: this.#options.transport.transaction };
   }
@@ -166,6 +181,7 @@ export class ModbusGauge implements Gauge {
   }
 
   async #poll({ exchange, client }: Link): Promise<{ readings: readonly Reading[]; isNew: boolean }> {
+    this.#underWay++;
     try {
       const read = [];
       for (const range of this.#reader.ranges) {
@@ -177,6 +193,8 @@ export class ModbusGauge implements Gauge {
     } catch (error) {
       if (error instanceof DriverError) exchange.fail(error);
       throw error;
+    } finally {
+      this.#underWay--;
     }
   }
 

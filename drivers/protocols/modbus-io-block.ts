@@ -2,8 +2,9 @@ import { Conversation } from "../conversation.ts";
 import type { Exchange } from "../exchange.ts";
 import { ModbusClient } from "../modbus-client.ts";
 import type { ModbusIoBlockProfile } from "../modbus-profile.ts";
+import type { ModbusTransport } from "../modbus-transport.ts";
 import { showFrames } from "../modbus-words.ts";
-import { type Clock, DriverError, type Levels, type Transport } from "../ports.ts";
+import { type Clock, DriverError, type GaugeMemory, type Levels } from "../ports.ts";
 import { IoBlock, type IoBlockState, type IoBlockWords, watchdogTripped } from "./io-block.ts";
 import { identifyModbus, readNumber } from "./modbus-identify.ts";
 
@@ -11,7 +12,7 @@ export interface ModbusIoBlockOptions {
   /** The block's name in the station file. */
   readonly name: string;
   readonly profile: ModbusIoBlockProfile;
-  readonly transport: Transport;
+  readonly transport: ModbusTransport;
   readonly clock: Clock;
 }
 
@@ -27,7 +28,7 @@ export class ModbusIoBlock extends IoBlock {
       beatEvery_s: profile.beatEvery_s,
       conversation: new Conversation(showFrames(profile.modbus.framing)),
       show: showFrames(profile.modbus.framing),
-      wordsFor: (exchange) => new ModbusWords(exchange, name, profile, clock),
+      wordsFor: (exchange) => new ModbusWords(exchange, { name, profile, transport, clock }),
     });
   }
 }
@@ -37,6 +38,7 @@ class ModbusWords implements IoBlockWords {
   readonly #client: ModbusClient;
   readonly #name: string;
   readonly #profile: ModbusIoBlockProfile;
+  readonly #transport: ModbusTransport;
   readonly #clock: Clock;
   /** What was set over this connection; of the other outputs the block itself is asked before each write. */
   #wanted: Levels = {};
@@ -44,20 +46,38 @@ class ModbusWords implements IoBlockWords {
   #lastBeat_s: number;
   #isBeating = false;
   #beats = 0;
+  /** That are under way or wait for one that is. */
+  #turns = 0;
   /** The end of the line of what is to be said. */
   #tail: Promise<unknown> = Promise.resolve();
 
-  constructor(exchange: Exchange, name: string, profile: ModbusIoBlockProfile, clock: Clock) {
+  constructor(exchange: Exchange, { name, profile, transport, clock }: ModbusIoBlockOptions) {
     this.#exchange = exchange;
     this.#client = new ModbusClient(exchange, name, profile.modbus.unitId);
     this.#name = name;
     this.#profile = profile;
+    this.#transport = transport;
     this.#clock = clock;
     this.#lastBeat_s = clock.now_s();
   }
 
   get quietenedAt_s(): number {
     return this.#isBeating ? this.#clock.now_s() : this.#lastBeat_s;
+  }
+
+  get isAtRest(): boolean {
+    return this.#turns === 0 && this.#exchange.idle;
+  }
+
+  memory(): GaugeMemory {
+    const { transaction } = this.#transport;
+    return { transaction, beats: this.#beats, lastBeat_s: this.#lastBeat_s };
+  }
+
+  resume({ transaction = 0, beats = 0, lastBeat_s = 0 }: GaugeMemory): void {
+    this.#transport.transaction = transaction;
+    this.#beats = beats;
+    this.#lastBeat_s = lastBeat_s;
   }
 
   /** Who it is, that its watchdog is set as the profile says, and that it takes beats. */
@@ -166,7 +186,10 @@ class ModbusWords implements IoBlockWords {
 
   /** What takes several questions is not mixed with others: a state must be of one moment. */
   #inTurn<T>(work: () => Promise<T>): Promise<T> {
-    const turn = this.#tail.then(work);
+    this.#turns++;
+    const turn = this.#tail.then(work).finally(() => {
+      this.#turns--;
+    });
     this.#tail = turn.catch(() => undefined);
     return turn;
   }

@@ -55,7 +55,7 @@ export class FlightRecorder implements Gate {
   /** The clock of the unit's cycle: what it shows, and every timer that runs out, is on the tape. */
   readonly cycleClock: Clock;
   readonly #parts: FlightRecorderParts;
-  readonly #instruments: KnownInstrument[] = [];
+  readonly #instruments = new Map<string, KnownInstrument>();
   readonly #tails: ReadonlyMap<string, InstrumentTail>;
   readonly #inputs = new Map<string, Levels>();
   readonly #calls = new CallNumbers();
@@ -63,39 +63,55 @@ export class FlightRecorder implements Gate {
   #isConnecting = false;
   /** Connected, and not asked anything since: what they still answer belongs to their connecting. */
   readonly #answering = new Set<string>();
+  /** Why the tape was dropped. */
+  #failure: string | null = null;
   #tape: { readonly writer: TapeWriter; readonly atStart: StateAtStart } | null = null;
 
   constructor(parts: FlightRecorderParts) {
     this.#parts = parts;
-    this.cycleClock = new TapedClock(parts.clock, (event) => this.#inAttempt(event));
+    this.cycleClock = new TapedClock(parts.clock, (event) => this.#surely(() => this.#inAttempt(event)));
     this.#tails = new Map(
       parts.instruments.map((name) => [name, new InstrumentTail(parts.streaming.has(name))]),
     );
   }
 
   clock(instrument: string): Clock {
-    return new DriverClock(this.#parts.clock, (label) => {
-      const event = { kind: "ran" as const, t_s: this.#now_s(), instrument, label };
-      this.#tails.get(instrument)?.add(event);
-      this.#add(event);
-    });
+    return new DriverClock(this.#parts.clock, (label) =>
+      this.#surely(() => {
+        this.#atRest(instrument);
+        const event = { kind: "ran" as const, t_s: this.#now_s(), instrument, label };
+        this.#tails.get(instrument)?.add(event);
+        this.#add(event);
+      }),
+    );
   }
 
   /** Goes in an instrument's cable. */
   tap(instrument: string, bytes: ByteTransport): ByteTransport {
-    return new TapedCable(instrument, bytes, this.#parts.clock, (event) => this.#onCable(instrument, event));
+    return new TapedCable(instrument, bytes, this.#parts.clock, (event) =>
+      this.#surely(() => this.#onCable(instrument, event)),
+    );
   }
 
   knows(instrument: KnownInstrument): void {
-    this.#instruments.push(instrument);
+    this.#instruments.set(instrument.name, instrument);
   }
 
   called(instrument: string, levels: Levels | null): number {
-    this.#add({ kind: "called", t_s: this.#now_s(), instrument, levels });
-    return this.#calls.made(instrument, levels === null);
+    const call = this.#surely(() => {
+      this.#atRest(instrument);
+      this.#add({ kind: "called", t_s: this.#now_s(), instrument, levels });
+      return this.#calls.made(instrument, levels === null);
+    });
+    return call ?? 0;
   }
 
   pass(instrument: string, what: Passing, go: () => void): void {
+    this.#surely(() => this.#passing(instrument, what));
+    go();
+  }
+
+  #passing(instrument: string, what: Passing): void {
     switch (what.kind) {
       case "readings":
         this.#add({ kind: "readings", t_s: what.readings[0]?.t_s ?? this.#now_s(), instrument });
@@ -111,7 +127,6 @@ export class FlightRecorder implements Gate {
         this.#ended(instrument, what);
         break;
     }
-    go();
   }
 
   #ended(instrument: string, { call, id, well }: Extract<Passing, { kind: "ended" }>): void {
@@ -122,11 +137,13 @@ export class FlightRecorder implements Gate {
 
   /** Fresh connections are about to be opened to everything. */
   connecting(): void {
-    this.#preamble = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
-    this.#isConnecting = true;
-    this.#answering.clear();
-    this.#inputs.clear();
-    this.#calls.forget();
+    this.#surely(() => {
+      this.#preamble = this.#writer();
+      this.#isConnecting = true;
+      this.#answering.clear();
+      this.#inputs.clear();
+      this.#calls.forget();
+    });
   }
 
   /** All of them are open, and the outputs are safe. */
@@ -138,47 +155,58 @@ export class FlightRecorder implements Gate {
 
   /** The attempt begins now; a tape that was begun before and not ended is dropped. */
   begin(known: Pick<StateAtStart, "newestPressure_Pa" | "motorStoodStill">): void {
-    const writer = new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
-    for (const event of this.#tailsNow()) writer.add(event);
-    const memories = this.#instruments.flatMap((instrument) => {
-      const hasEnded = this.#tails.get(instrument.name)?.hasEnded === true;
-      const memory = hasEnded ? {} : instrument.memory?.();
-      return memory ? [[instrument.name, memory] as const] : [];
-    });
-    this.#tape = {
-      writer,
-      atStart: {
+    this.#tape = null;
+    this.#failure = null;
+    this.#surely(() => {
+      for (const name of this.#instruments.keys()) this.#atRest(name);
+      const writer = this.#writer();
+      for (const event of this.#tailsNow()) writer.add(event);
+      const atStart = {
         ...known,
-        memories: Object.fromEntries(memories),
+        memories: Object.fromEntries(this.#memories()),
         inputs: Object.fromEntries(this.#inputs),
         reading: this.#calls.begin(),
-      },
-    };
+      };
+      this.#tape = { writer, atStart };
+    });
+  }
+
+  /** As of before what the tape begins with. */
+  #memories(): readonly (readonly [string, GaugeMemory])[] {
+    const now_s = this.#now_s();
+    return [...this.#instruments].flatMap(([name, instrument]) => {
+      const tail = this.#tails.get(name);
+      const memory = tail?.memory(now_s) ?? (tail?.hasEnded ? null : instrument.memory?.());
+      return memory ? [[name, memory] as const] : [];
+    });
   }
 
   /** Somebody tells the cycle something, such as to stop. */
   told(event: { readonly type: "ABORT"; readonly reason: Reason }): void {
-    this.#inAttempt({ kind: "told", t_s: this.#now_s(), event });
+    this.#surely(() => this.#inAttempt({ kind: "told", t_s: this.#now_s(), event }));
   }
 
   /** Something comes to the cycle that no instrument says. */
   given(what: "begun" | "ambient", value: unknown = null): void {
-    this.#inAttempt({ kind: "given", t_s: this.#now_s(), what, value });
+    this.#surely(() => this.#inAttempt({ kind: "given", t_s: this.#now_s(), what, value }));
   }
 
-  /** The attempt is judged. @returns its tape; null where none was begun, or nothing was ever connected */
-  end(): RawTape | null {
-    const tape = this.#tape;
-    const preamble = this.#preamble;
+  /** The attempt is judged. @returns its tape, or why there is none */
+  end(): RawTape | string {
+    const raw = this.#surely(() => {
+      const tape = this.#tape;
+      const preamble = this.#preamble;
+      if (!tape || !preamble) return null;
+      return {
+        instruments: this.#parts.instruments,
+        atStart: tape.atStart,
+        preamble: preamble.bytes(),
+        events: tape.writer.bytes(),
+        isCut: tape.writer.isFull || preamble.isFull,
+      };
+    });
     this.#tape = null;
-    if (!tape || !preamble) return null;
-    return {
-      instruments: this.#parts.instruments,
-      atStart: tape.atStart,
-      preamble: preamble.bytes(),
-      events: tape.writer.bytes(),
-      isCut: tape.writer.isFull || preamble.isFull,
-    };
+    return raw ?? `the attempt could not be taped: ${this.#failure ?? "its connecting was not"}`;
   }
 
   #tailsNow(): readonly TapeEvent[] {
@@ -191,23 +219,42 @@ export class FlightRecorder implements Gate {
 
   #onCable(instrument: string, event: TapeEvent): void {
     this.#tails.get(instrument)?.add(event);
-    if (event.kind === "sent") this.#answering.delete(instrument);
+    const canSay = this.#instruments.get(instrument)?.isAtRest !== undefined;
+    if (event.kind === "sent" && !canSay) this.#answering.delete(instrument);
     if (!this.#tape && this.#answering.has(instrument)) this.#preamble?.add(event);
     else this.#add(event);
+  }
+
+  /** Just before something may be asked: with nothing under way, what was said so far is over. */
+  #atRest(instrument: string): void {
+    const known = this.#instruments.get(instrument);
+    if (known?.isAtRest !== true) return;
+    this.#answering.delete(instrument);
+    this.#tails.get(instrument)?.rests(known.memory?.() ?? {});
   }
 
   #inAttempt(event: TapeEvent): void {
     if (this.#tape) this.#add(event);
   }
 
-  /** No test fails by its tape: one that can't be gone on with is dropped. */
   #add(event: TapeEvent): void {
+    if (this.#tape) this.#tape.writer.add(event);
+    else if (this.#isConnecting) this.#preamble?.add(event);
+  }
+
+  #writer(): TapeWriter {
+    return new TapeWriter(this.#parts.instruments, this.#parts.most_bytes ?? MOST_BYTES);
+  }
+
+  /** No test fails by its tape: one that can't be gone on with is dropped, and whoever ends it is told why. */
+  #surely<T>(work: () => T): T | null {
     try {
-      if (this.#tape) this.#tape.writer.add(event);
-      else if (this.#isConnecting) this.#preamble?.add(event);
-    } catch {
+      return work();
+    } catch (error) {
+      this.#failure ??= error instanceof Error ? error.message : String(error);
+      if (!this.#tape) this.#preamble = null;
       this.#tape = null;
-      this.#preamble = null;
+      return null;
     }
   }
 

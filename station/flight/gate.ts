@@ -41,6 +41,8 @@ export interface Gate {
 /** What a gate may do with an instrument. */
 export interface KnownInstrument extends Pick<Gauge, "memory" | "resume"> {
   readonly name: string;
+  /** Nothing is under way; undefined where it can't say. */
+  readonly isAtRest?: boolean | undefined;
   read(): Promise<unknown>;
   /** As `read`, and what comes of it does not pass the gate. */
   readPast(): Promise<unknown>;
@@ -105,6 +107,10 @@ export class GatedGauge implements Gauge {
     return this.#gauge.close();
   }
 
+  get isAtRest() {
+    return this.#gauge.isAtRest;
+  }
+
   memory(): GaugeMemory {
     return this.#gauge.memory?.() ?? {};
   }
@@ -114,12 +120,14 @@ export class GatedGauge implements Gauge {
   }
 }
 
+type Remembering = Pick<KnownInstrument, "isAtRest" | "memory" | "resume">;
+
 /** An I/O block behind the gate. */
 export class GatedIoBlock implements Outputs, Inputs {
-  readonly #block: Outputs & Inputs;
+  readonly #block: Outputs & Inputs & Remembering;
   readonly #gate: Gate;
 
-  constructor(block: Outputs & Inputs, gate: Gate) {
+  constructor(block: Outputs & Inputs & Remembering, gate: Gate) {
     this.#block = block;
     this.#gate = gate;
     gate.knows(this);
@@ -173,6 +181,18 @@ export class GatedIoBlock implements Outputs, Inputs {
 
   close(): Promise<void> {
     return this.#block.close();
+  }
+
+  get isAtRest() {
+    return this.#block.isAtRest;
+  }
+
+  memory(): GaugeMemory {
+    return this.#block.memory?.() ?? {};
+  }
+
+  resume(memory: GaugeMemory): void {
+    this.#block.resume?.(memory);
   }
 }
 

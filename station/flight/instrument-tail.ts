@@ -1,3 +1,4 @@
+import type { GaugeMemory } from "../../drivers/ports.ts";
 import type { TapeEvent } from "./tape-event.ts";
 
 type Chunk = Extract<TapeEvent, { kind: "heard" | "sent" }>;
@@ -11,8 +12,8 @@ const OLDEST_s = 10;
 
 /**
  * What an instrument has said last, as far as a tape must begin with it: of one that is asked, the last question and
- * whatever came after; of one that speaks by itself, the line it is in the middle of. Of a connection that has ended:
- * what ended it.
+ * whatever came after, or all since it was last at rest where its driver can say so; of one that speaks by itself, the
+ * line it is in the middle of. Of a connection that has ended: what ended it.
  */
 export class InstrumentTail {
   readonly #isStreaming: boolean;
@@ -22,6 +23,8 @@ export class InstrumentTail {
   #ends: TapeEvent[] = [];
   /** The driver's timer that ran out last, if nothing was heard since: what is sent next may come of it. */
   #ran: TapeEvent | null = null;
+  /** What the driver remembered when it was last at rest; null where it never said. */
+  #atRest: GaugeMemory | null = null;
 
   constructor(isStreaming: boolean) {
     this.#isStreaming = isStreaming;
@@ -30,6 +33,18 @@ export class InstrumentTail {
   /** The connection has ended: what the gauge remembers lies behind these events, not before them. */
   get hasEnded(): boolean {
     return this.#ends.length > 0;
+  }
+
+  /** What the driver remembered before these events; null where that is what it remembers now. */
+  memory(now_s: number): GaugeMemory | null {
+    return this.events(now_s).length > 0 ? this.#atRest : null;
+  }
+
+  /** Nothing is under way, so nothing of what was said before is needed. */
+  rests(memory: GaugeMemory): void {
+    if (this.hasEnded) return;
+    this.#chunks = [];
+    this.#atRest = memory;
   }
 
   events(now_s: number): readonly TapeEvent[] {
@@ -47,16 +62,19 @@ export class InstrumentTail {
         this.#chunks = [];
         this.#newest = [];
         this.#ends = [];
+        this.#atRest = null;
         return;
       case "lost":
       case "shut":
         this.#ends.push(event);
         return;
       case "sent":
-        if (!this.#isStreaming) this.#chunks = [...(this.#ran ? [this.#ran] : []), copied(event)];
+        if (this.#isWhole()) this.#chunks.push(copied(event));
+        else if (!this.#isStreaming) this.#chunks = [...(this.#ran ? [this.#ran] : []), copied(event)];
         this.#ran = null;
         return;
       case "ran":
+        if (this.#isWhole()) this.#chunks.push(event);
         this.#ran = event;
         return;
       case "heard":
@@ -65,6 +83,12 @@ export class InstrumentTail {
         else if (this.#chunks.length > 0 && this.#chunks.length < LONGEST) this.#chunks.push(copied(event));
         return;
     }
+  }
+
+  /** Whether everything since the driver was at rest is here; one that never rests any more is taken as one that can't say. */
+  #isWhole(): boolean {
+    if (this.#chunks.length >= LONGEST) this.#atRest = null;
+    return this.#atRest !== null;
   }
 
   #heardInStream(event: Chunk): void {
