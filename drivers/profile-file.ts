@@ -5,6 +5,7 @@ import { FileProblems, readCheckedYaml } from "../limits/checked-yaml.ts";
 import { DriverError } from "./ports.ts";
 import type { Profile } from "./profile.ts";
 import { profileSchema } from "./profile-schema.ts";
+import { whyNot } from "./why-not.ts";
 
 const ENDING = ".yaml";
 const NAME = /^[\w-]+$/;
@@ -89,8 +90,7 @@ function readText(name: string, path: string): string {
   try {
     bytes = readFileSync(path);
   } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
-    throw new DriverError("PROFILE_INVALID", name, `The profile ${path} cannot be read: ${why}.`, {
+    throw new DriverError("PROFILE_INVALID", name, `The profile ${path} cannot be read: ${whyNot(error)}.`, {
       cause: error,
     });
   }

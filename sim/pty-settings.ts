@@ -2,6 +2,7 @@ import { execFile } from "node:child_process";
 import type { FarEnd } from "../drivers/ports.ts";
 import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
 import type { Stranger } from "./instruments/stranger.ts";
+import { misread, type UartSettings } from "./uart.ts";
 
 /**
  * Lets a stranger hear and be heard through a pseudo-terminal at its own baud rate only, as over a real wire. A
@@ -10,13 +11,41 @@ import type { Stranger } from "./instruments/stranger.ts";
  * @returns the stranger as it is to be served, plugged in only once the baud rate is known
  */
 export function throughPty(stranger: Stranger, path: string): SimulatedInstrument {
+  return oncePtyIsRead(stranger, path, (far, baud) => {
+    const unplug = stranger.attach(far);
+    if (baud !== null) stranger.heardAt(baud);
+    return unplug;
+  });
+}
+
+/** The same for any instrument whose port is set so: at another baud rate both sides hear garbage. */
+export function setTo(own: UartSettings, instrument: SimulatedInstrument, path: string): SimulatedInstrument {
+  return oncePtyIsRead(instrument, path, (far, baud) =>
+    instrument.attach(baud === null || baud === own.baud ? far : misheard(far, own, { ...own, baud })),
+  );
+}
+
+function misheard(far: FarEnd, own: UartSettings, others: UartSettings): FarEnd {
+  const through = (bytes: string, sent: UartSettings, heard: UartSettings) =>
+    Buffer.from(misread(Buffer.from(bytes, "latin1"), sent, heard)).toString("latin1");
+  return {
+    send: (bytes) => far.send(through(bytes, own, others)),
+    onBytes: (handler) => far.onBytes((bytes) => handler(through(bytes, others, own))),
+    hangUp: () => far.hangUp(),
+  };
+}
+
+function oncePtyIsRead(
+  instrument: SimulatedInstrument,
+  path: string,
+  attachAt: (far: FarEnd, baud: number | null) => () => void,
+): SimulatedInstrument {
   const attach = (far: FarEnd) => {
     let unplug: (() => void) | null = null;
     let isGone = false;
     readBaud(path, (baud) => {
       if (isGone) return;
-      unplug = stranger.attach(far);
-      if (baud !== null) stranger.heardAt(baud);
+      unplug = attachAt(far, baud);
     });
     return () => {
       isGone = true;
@@ -24,10 +53,10 @@ export function throughPty(stranger: Stranger, path: string): SimulatedInstrumen
     };
   };
   return {
-    name: stranger.name,
-    badDays: stranger.badDays,
+    name: instrument.name,
+    badDays: instrument.badDays,
     attach,
-    misbehave: (day) => stranger.misbehave(day),
+    misbehave: (day) => instrument.misbehave(day),
   };
 }
 

@@ -1,6 +1,15 @@
 import { type ChildProcess, spawn } from "node:child_process";
-import { existsSync, lstatSync, mkdirSync, realpathSync, unlinkSync } from "node:fs";
-import { join, resolve } from "node:path";
+import {
+  accessSync,
+  constants,
+  existsSync,
+  lstatSync,
+  mkdirSync,
+  realpathSync,
+  statSync,
+  unlinkSync,
+} from "node:fs";
+import { dirname, join, resolve } from "node:path";
 import { claimFolder } from "./claim-folder.ts";
 import { ServeError } from "./serve-error.ts";
 
@@ -31,9 +40,16 @@ export async function serveOnPtys(
 ): Promise<PtyServing> {
   const absolute = resolve(folder);
   try {
-    mkdirSync(absolute, { recursive: true });
+    makeFolder(absolute);
   } catch (error) {
     throw new ServeError(`The folder ${folder} cannot be made; give another --pty.`, { cause: error });
+  }
+  try {
+    accessSync(absolute, constants.W_OK);
+  } catch (error) {
+    throw new ServeError(`Nothing can be made in the folder ${folder}; give another --pty.`, {
+      cause: error,
+    });
   }
   const release = await claimFolder(realpathSync(absolute));
   const paths = new Map([...ports.keys()].map((name) => [name, join(absolute, name)]));
@@ -135,6 +151,14 @@ class PtyLine {
     this.#failure = failure;
     if (!this.#isClosing) this.#gaveUp(failure);
   }
+}
+
+/** Step by step: Node's own way of making all that is missing never ends below /proc (seen with Node 20). */
+function makeFolder(absolute: string): void {
+  const entry = statSync(absolute, { throwIfNoEntry: false });
+  if (entry?.isDirectory()) return;
+  if (dirname(absolute) !== absolute) makeFolder(dirname(absolute));
+  mkdirSync(absolute);
 }
 
 /** A killed socat leaves its link behind; its terminal may by now be somebody else's. */

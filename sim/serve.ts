@@ -1,5 +1,6 @@
 import { join, resolve } from "node:path";
 import type { Clock } from "../drivers/ports.ts";
+import { loadProfile } from "../drivers/profile-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { type Deed, Hands } from "./hands.ts";
 import { MODBUS_FRAMINGS } from "./instruments/modbus-demo.ts";
@@ -7,7 +8,7 @@ import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
 import { Stranger } from "./instruments/stranger.ts";
 import { strangerTraits } from "./instruments/stranger-traits.ts";
 import { LineUp } from "./line-up.ts";
-import { throughPty } from "./pty-settings.ts";
+import { setTo, throughPty } from "./pty-settings.ts";
 import type { ServeError } from "./serve-error.ts";
 import { serveOnPtys } from "./serve-pty.ts";
 import { serveOnTcp } from "./serve-tcp.ts";
@@ -86,12 +87,18 @@ export async function serve(options: ServeOptions): Promise<Serving> {
 }
 
 const REPLACED = "leak_gauge";
+const RTU_PROFILES = {
+  leak_gauge: "modbus-pressure",
+  power_meter: "modbus-power",
+  ambient: "modbus-ambient",
+} as const;
 
 function servedInstruments(
   plant: StationPlant,
-  { clock, strangerSeed, ptyFolder }: ServeOptions,
+  { clock, strangerSeed, ptyFolder, modbus }: ServeOptions,
 ): ReadonlyMap<string, SimulatedInstrument> {
-  if (strangerSeed === undefined) return plant.instruments;
+  const instruments = modbus ? onSetPorts(plant.instruments, ptyFolder) : plant.instruments;
+  if (strangerSeed === undefined) return instruments;
   const stranger = new Stranger({
     name: REPLACED,
     clock,
@@ -101,5 +108,20 @@ function servedInstruments(
   });
   const served =
     ptyFolder === undefined ? stranger : throughPty(stranger, join(resolve(ptyFolder), REPLACED));
-  return new Map(plant.instruments).set(REPLACED, served);
+  return new Map(instruments).set(REPLACED, served);
+}
+
+/** RTU frames are heard only at the baud rate of the profile; TCP frames come from a network, which has none. */
+function onSetPorts(
+  instruments: ReadonlyMap<string, SimulatedInstrument>,
+  ptyFolder: string | undefined,
+): ReadonlyMap<string, SimulatedInstrument> {
+  if (ptyFolder === undefined) return instruments;
+  const set = new Map(instruments);
+  for (const [name, profile] of Object.entries(RTU_PROFILES)) {
+    const instrument = set.get(name);
+    const path = join(resolve(ptyFolder), name);
+    if (instrument) set.set(name, setTo(loadProfile(profile).port, instrument, path));
+  }
+  return set;
 }

@@ -1,4 +1,5 @@
 import { type Document, isMap, isSeq, parseDocument } from "yaml";
+import { UsageError } from "./explain.ts";
 import type { TransportSettings } from "./station-file.ts";
 
 const SERVED_CALIBRATION_DUE = "2099-12-31";
@@ -50,9 +51,20 @@ function keepPieces(document: Document, models: readonly string[]): void {
   if (pieces.items.length === 0) document.set("reference_check", "off");
 }
 
-/** @example transportTo("127.0.0.1:4001") // { kind: "tcp", host: "127.0.0.1", port: 4001 } */
+const LAST_PORT = 65_535;
+
+/**
+ * @throws UsageError for a TCP port that there is not
+ * @example transportTo("127.0.0.1:4001") // { kind: "tcp", host: "127.0.0.1", port: 4001 }
+ */
 export function transportTo(address: string): TransportSettings {
   const tcp = /^(?<host>[^/]+):(?<port>\d+)$/.exec(address);
   if (!tcp?.groups) return { kind: "serial", port: address };
-  return { kind: "tcp", host: tcp.groups.host ?? "", port: Number(tcp.groups.port) };
+  const { host = "" } = tcp.groups;
+  const port = Number(tcp.groups.port);
+  if (port < 1 || port > LAST_PORT)
+    throw new UsageError(
+      `${address}: there is no TCP port ${tcp.groups.port}; give one from 1 to ${LAST_PORT}.`,
+    );
+  return { kind: "tcp", host, port };
 }

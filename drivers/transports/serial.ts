@@ -96,6 +96,10 @@ function explainOpen(error: Error, instrument: string, path: string): DriverErro
     ? "may not be opened by this user; add the user to the group that owns it (often dialout)"
     : /no such file/i.test(text)
       ? "does not exist; check that the adapter is plugged in"
-      : `cannot be opened (${text})`;
+      : /is a directory/i.test(text)
+        ? "is a folder, not a port; give the port itself, like /dev/ttyUSB0"
+        : /inappropriate ioctl|not a typewriter|not a tty/i.test(text)
+          ? "is no serial port; give one, like /dev/ttyUSB0"
+          : `cannot be opened (${text})`;
   return new DriverError("PORT_MISSING", instrument, `${instrument}: ${path} ${why}.`, { cause: error });
 }

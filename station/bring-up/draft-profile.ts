@@ -27,6 +27,8 @@ export interface DraftFacts {
   /** What had to be sent before it began to talk. */
   readonly startUp: string | null;
   readonly identity: { readonly ask: string; readonly answer: string } | null;
+  /** What it says to a question it does not know. */
+  readonly complaints: readonly string[];
   /** Typical and longest time from line to line. */
   readonly interval_s: { readonly typical: number; readonly longest: number };
   /** Null for a number that is left alone; those beyond the list are for the engineer to name. */
@@ -69,6 +71,7 @@ export function draftProfile(facts: DraftFacts): string {
     `reply_within: ${replyWithin_ms(facts)} ms`,
     ...modeLines(facts),
     ...checksumLines(facts),
+    ...complaintLines(facts),
     "",
     "# The whole line, from ^ to $. Each named group has a use below.",
     `reply: ${quoted(reply)}`,
@@ -103,8 +106,7 @@ function identityLines({ identity }: DraftFacts): string[] {
  * @example identityPattern("HALL GAUGE,SN0042,FW1.3") // "^HALL GAUGE,SN\\d+,FW\\d+\\.\\d+$"
  */
 function identityPattern(answer: string): string {
-  const pattern = answer
-    .replace(/[\\^$.*+?()[\]{}|/]/g, "\\$&")
+  const pattern = escaped(answer)
     .replace(/[^\x20-\x7e]/g, (character) => `\\x${character.charCodeAt(0).toString(16).padStart(2, "0")}`)
     .replace(
       /((?:SN|S\\\/N|NO|FW|SW|VER|REV|V)[=:. ]?)(\d+(?:\\\.\d+)*)/gi,
@@ -114,6 +116,20 @@ function identityPattern(answer: string): string {
     )
     .replace(/(?<![\\\dxA-Za-z])\d{4,}/g, "\\d+");
   return `^${pattern}$`;
+}
+
+function complaintLines({ complaints }: DraftFacts): string[] {
+  if (complaints.length === 0) return [];
+  const patterns = complaints.map((text) => `^${escaped(text).replace(/\d+/g, "\\d+")}$`);
+  return [
+    "# What it said to questions it does not know. TODO: hold against its manual.",
+    `errors: [${[...new Set(patterns)].map(quoted).join(", ")}]`,
+  ];
+}
+
+/** @example escaped("A?") // "A\\?" */
+function escaped(text: string): string {
+  return text.replace(/[\\^$.*+?()[\]{}|/]/g, "\\$&");
 }
 
 function modeLines({ poll, startUp, interval_s }: DraftFacts): string[] {
@@ -219,8 +235,9 @@ function roomFor(longest: number): number {
   return Math.min(4096, Math.ceil((longest * 1.5 + 5) / 10) * 10);
 }
 
+/** Three times the slowest answer heard, and no less than a busy computer may keep any answer waiting. */
 function replyWithin_ms({ poll }: DraftFacts): number {
-  return Math.max(300, Math.ceil(((poll?.slowest_s ?? 0) * 3000) / 100) * 100);
+  return Math.max(1000, Math.ceil(((poll?.slowest_s ?? 0) * 3000) / 100) * 100);
 }
 
 /** YAML in single quotes: nothing in it means anything but itself. */

@@ -33,6 +33,7 @@ export interface ModbusFit {
   readonly sentence: string;
 }
 
+const LONGEST_WHY = 90;
 // 19200 baud with even parity is what a device has before it is set (Modbus over Serial Line V1.02, 2.5.1).
 const COMMON = ["19200-8E1", "9600-8E1", "9600-8N1", "19200-8N1", "38400-8E1", "115200-8N1"];
 
@@ -42,28 +43,72 @@ export function likelyModbusSettings(known: readonly SerialSettings[]): SerialSe
   return [...new Map(all.map((settings) => [settingsText(settings), settings])).values()];
 }
 
+/** Where an instrument may be that a profile knows as the makers set it. */
+interface Place {
+  readonly settings: SerialSettings;
+  readonly framing: "rtu" | "tcp";
+  readonly unitId: number;
+}
+
 /**
- * Looks for an instrument with Modbus registers. Registers are only read: of an I/O block nothing but who it is.
+ * Looks for an instrument with Modbus registers, first where each profile has its own. Registers are only read: of an
+ * I/O block nothing but who it is.
  * @returns as soon as one has answered, how each profile fits it
  */
 export async function probeModbus(options: ModbusProbeOptions): Promise<ModbusFit[]> {
-  const settings = options.isSerial ? options.settings : options.settings.slice(0, 1);
-  for (const one of settings) {
-    for (const framing of ["rtu", "tcp"] as const) {
-      const profiles = options.profiles.filter(
-        ({ modbus }) => modbus.framing === framing || !options.isSerial,
-      );
-      if ((framing === "tcp" && options.isSerial) || profiles.length === 0) continue;
-      options.saw(
-        `Modbus ${framing.toUpperCase()}${options.isSerial ? ` at ${settingsText(one)}` : ""}: units ${options.unitIds.join(", ")} ...`,
-      );
-      for (const unitId of options.unitIds) {
-        const fits = await tryUnit(options, profiles, one, framing, unitId);
-        if (fits.length > 0 || options.signal.aborted) return fits;
-      }
-    }
+  let heading = "";
+  for (const place of placesToTry(options)) {
+    const { settings, framing, unitId } = place;
+    const isTried = ({ modbus }: RegisterProfile) => modbus.framing === framing || !options.isSerial;
+    const now = `Modbus ${framing.toUpperCase()}${options.isSerial ? ` at ${settingsText(settings)}` : ""} ...`;
+    if (now !== heading) options.saw(now);
+    heading = now;
+    const fits = await tryUnit(options, options.profiles.filter(isTried), settings, framing, unitId);
+    if (fits.length > 0 || options.signal.aborted) return fits;
   }
   return [];
+}
+
+function placesToTry({ profiles, settings, isSerial, unitIds }: ModbusProbeOptions): Place[] {
+  const [first] = settings;
+  if (!first || profiles.length === 0) return [];
+  const known = new Set(settings.map(settingsText));
+  const own = profiles
+    .filter(({ port, modbus }) => known.has(settingsText(port)) && unitIds.includes(modbus.unitId))
+    .map(({ port, modbus }) => ({ settings: port, framing: modbus.framing, unitId: modbus.unitId }));
+  // TCP frames on a serial line are nobody's habit: only where a profile has them so, as through a tunnel.
+  const hasFraming = (one: SerialSettings, framing: "rtu" | "tcp") =>
+    profiles.some(
+      ({ port, modbus }) =>
+        !isSerial ||
+        (modbus.framing === framing && (framing === "rtu" || settingsText(port) === settingsText(one))),
+    );
+  const all = (isSerial ? settings : [first]).flatMap((one) =>
+    (["rtu", "tcp"] as const)
+      .filter((framing) => hasFraming(one, framing))
+      .flatMap((framing) => unitIds.map((unitId) => ({ settings: one, framing, unitId }))),
+  );
+  const places = isSerial ? [...own, ...all] : all;
+  const key = ({ settings: one, framing, unitId }: Place) => `${settingsText(one)} ${framing} ${unitId}`;
+  return [...new Map(places.map((place) => [key(place), place])).values()];
+}
+
+const USUAL_UNITS = [1, 2, 3, 4];
+
+/** Units worth looking for: those that devices come with, and those of known profiles. */
+export function likelyUnits(profiles: readonly RegisterProfile[]): number[] {
+  const own = profiles.map(({ modbus }) => modbus.unitId);
+  return [...new Set([...USUAL_UNITS, ...own])].sort((a, b) => a - b);
+}
+
+/** Why it is none, in a few words: what is to be done stands at the end once, not with each profile. */
+function whyNot({ message }: DriverError): string {
+  const [said = ""] = message.split(", which is not what");
+  return said
+    .replace(/^\S+ /, "it ")
+    .replace(/ \(.*$/s, "")
+    .replace(/\.$/, "")
+    .slice(0, LONGEST_WHY);
 }
 
 /** @returns nothing where nobody answers as this unit */
@@ -88,7 +133,7 @@ async function tryUnit(
       if (["PORT_BUSY", "PORT_MISSING"].includes(error.code)) throw error;
       // Nobody there, or nobody who speaks Modbus: another profile would hear no more.
       if (!["WRONG_INSTRUMENT", "INSTRUMENT_ERROR"].includes(error.code)) break;
-      fits.push({ ...about, isMatch: false, sentence: error.message });
+      fits.push({ ...about, isMatch: false, sentence: whyNot(error) });
     } finally {
       await gauge.close();
     }

@@ -10,8 +10,13 @@ export function nothingRead(
   { garbledAt, garbled, lost }: ProbeResult,
   isSerial: boolean,
   hasAsked: boolean,
+  units: readonly number[],
 ): string {
-  if (lost) return lost.message;
+  if (lost) {
+    const others =
+      "Or somebody else has it, such as the station while it runs: most device servers let in one at a time.";
+    return isSerial ? lost.message : `${lost.message} ${others}`;
+  }
   if (garbled?.as.kind === "utf16") {
     return "Something talks, but every second byte is NUL: it sends UTF-16 text, which profiles do not describe. Set it to ASCII.";
   }
@@ -24,7 +29,22 @@ export function nothingRead(
   const ask = hasAsked
     ? "If its manual names a question for a reading, give it as --ask TEXT, and a command that sets it going as --start TEXT"
     : "It was only listened to: without --listen-only it is asked, too";
-  return `Nothing came. Check its supply and the cable (transmit and receive may be crossed), and ${isSerial ? "its baud rate. " : "the device server's settings. "}${ask}.`;
+  const asUnits =
+    units.length === 0
+      ? ""
+      : ` No Modbus unit ${unitsText(units)} answered either; look up its unit id and give it as --units, or try --units 1-247.`;
+  return `Nothing came. Check its supply and the cable (transmit and receive may be crossed), and ${isSerial ? "its baud rate. " : "the device server's settings. "}${ask}.${asUnits}`;
+}
+
+/** @example unitsText([1, 2, 3, 4, 7]) // "1-4, 7" */
+function unitsText(units: readonly number[]): string {
+  const runs: [first: number, last: number][] = [];
+  for (const unit of units) {
+    const run = runs.at(-1);
+    if (run && run[1] === unit - 1) run[1] = unit;
+    else runs.push([unit, unit]);
+  }
+  return runs.map(([first, last]) => (first === last ? `${first}` : `${first}-${last}`)).join(", ");
 }
 
 /** One line for each profile of which anything fits. */
@@ -77,5 +97,5 @@ export function modbusText(
     profile.modbus.unitId === unitId && (!isSerial || settingsText(profile.port) === settingsText(settings));
   return isMatch
     ? `Matches: ${profile.name} (${profile.title}), ${where}${isOwn ? "" : ", otherwise than in its profile: copy that and change it"}${sentence === "" ? "" : `: ${sentence}`}.`
-    : `Not ${profile.name}, ${where}: ${sentence}`;
+    : `Not ${profile.name}, ${where}: ${sentence}.`;
 }

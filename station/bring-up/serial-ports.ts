@@ -68,17 +68,24 @@ export function listSerialPorts({ root = "/" }: PortListOptions = {}): PortList 
   return { ports, notes };
 }
 
+/**
+ * A port that the system does not list, such as a pseudo-terminal, by its device file.
+ * @param named another name it has, shown as the lasting one
+ */
+export function unlistedPort(path: string, named: string, { root = "/" }: PortListOptions = {}): PortFacts {
+  const lasting = named === path ? null : named;
+  const unknown = { driver: null, maker: null, product: null, serial: null };
+  return { path, lasting, ...unknown, ...accessTo(root, join(root, path), holders(root)) };
+}
+
 function portFacts(
   root: string,
   name: string,
   lasting: string | null,
   locks: ReadonlyMap<string, string> | null,
 ): PortFacts {
-  const path = join(root, "dev", name);
   const device = join(root, "sys/class/tty", name, "device");
   const usb = usbAbove(device);
-  const info = statSync(path, { throwIfNoEntry: false });
-  const holder = info ? locks?.get(`${lockDevice(info.dev)}:${info.ino}`) : undefined;
   return {
     path: `/dev/${name}`,
     lasting,
@@ -86,6 +93,18 @@ function portFacts(
     maker: usb && text(join(usb, "manufacturer")),
     product: usb && text(join(usb, "product")),
     serial: usb && text(join(usb, "serial")),
+    ...accessTo(root, join(root, "dev", name), locks),
+  };
+}
+
+function accessTo(
+  root: string,
+  path: string,
+  locks: ReadonlyMap<string, string> | null,
+): Pick<PortFacts, "mayOpen" | "group" | "user"> {
+  const info = statSync(path, { throwIfNoEntry: false });
+  const holder = info ? locks?.get(`${lockDevice(info.dev)}:${info.ino}`) : undefined;
+  return {
     mayOpen: mayOpen(path),
     group: info ? groupName(root, info.gid) : null,
     user: holder === undefined ? null : programName(root, holder),

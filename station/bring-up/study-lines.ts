@@ -18,6 +18,8 @@ export interface Studied {
   readonly start: Question | null;
   /** Answers to questions who it is. */
   readonly identities: readonly Answer[];
+  /** Whatever it was asked when it was found. */
+  readonly answers: readonly Answer[];
 }
 
 export interface LineStudy {
@@ -42,13 +44,9 @@ export function studyLines(studied: Studied): LineStudy | null {
   });
   const form = findForm(bare);
   if (!form) return null;
-  const identity = identityIn(
-    studied.identities,
-    new RegExp(form.pattern, "u"),
-    checksum,
-    own.map(({ text }) => text),
-    end,
-  );
+  const reply = new RegExp(form.pattern, "u");
+  const readings = own.map(({ text }) => text);
+  const identity = identityIn(studied.identities, reply, checksum, readings, end);
   return {
     form,
     facts: {
@@ -61,6 +59,7 @@ export function studyLines(studied: Studied): LineStudy | null {
       poll: studied.poll && { ask: studied.poll.question.text, slowest_s: studied.poll.slowest_s },
       startUp: studied.start?.text ?? null,
       identity: identity && { ask: identity.ask, answer: identity.answer },
+      complaints: complaintsIn(studied.answers, reply, checksum, readings),
       interval_s: intervalsOf(form.lines),
     },
   };
@@ -121,6 +120,22 @@ function identityIn(
   const first = found.find((one) => one.end === ownEnd) ?? found[0];
   if (!first || found.some(({ ask, answer }) => ask !== first.ask && answer === first.answer)) return null;
   return first;
+}
+
+/** What reads as a complaint and is no reading, nor the end of one that was under way when it was asked. */
+function complaintsIn(
+  answers: readonly Answer[],
+  reply: RegExp,
+  checksum: LineChecksum | null,
+  readings: readonly string[],
+): string[] {
+  const said = answers.flatMap(({ heard }) =>
+    splitLines(heard, false).lines.flatMap(({ text }) => {
+      const checked = checksum ? checkLine(text, checksum) : { ok: true as const, text };
+      return checked.ok && !readings.some((reading) => reading.endsWith(text)) ? [checked.text] : [];
+    }),
+  );
+  return [...new Set(said)].filter((text) => text !== "" && COMPLAINT.test(text) && !reply.test(text));
 }
 
 function intervalsOf(lines: readonly HeardLine[]): DraftFacts["interval_s"] {

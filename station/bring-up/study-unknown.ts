@@ -41,7 +41,8 @@ export async function studyUnknown(options: StudyOptions): Promise<Studied | nul
     const talks = finding.unasked.length > 0 || (await comesUnasked(listening));
     const ask = talks ? null : readingQuestion(finding);
     if (!talks && !ask) return null;
-    const about = { settings: finding.settings, start: finding.start, identities };
+    const { settings, start, answers } = finding;
+    const about = { settings, start, identities, answers };
     if (ask) {
       const { readings, slowest_s } = await pollMany(listening, ask, clock);
       await askWho(listening, options, identities);

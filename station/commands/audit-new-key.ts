@@ -21,13 +21,16 @@ Example:
       const { UsageError } = await import("../explain.ts");
       const { resolve } = await import("node:path");
       const { errnoOf } = await import("../records/record-error.ts");
+      const { whyNot } = await import("../../drivers/why-not.ts");
       const { privatePem, publicKey } = newStationKey();
       try {
         await writeFile(out, privatePem, { flag: "wx", mode: 0o600 });
       } catch (error) {
         const why =
-          errnoOf(error) === "EEXIST" ? "it is there already, and is not overwritten" : String(error);
-        throw new UsageError(`${out} could not be written: ${why}.`);
+          errnoOf(error) === "EEXIST" ? "it is there already, and is not overwritten" : whyNot(error);
+        throw new UsageError(
+          `${out} could not be written: ${why}. Give --out a new name in a folder that is there and that this account may write in.`,
+        );
       }
       process.stdout.write(
         json

@@ -52,7 +52,7 @@ async function checkGauge(name: string, options: CheckArguments): Promise<0 | 1>
   const seconds = secondsFrom("--seconds", options.seconds);
   const clock = new RealClock();
   const one = await openOneGauge(name, { station: options.station }, clock);
-  const models = await modelsFor(one, options.model);
+  const { models, doubts } = await modelsFor(one, options.model);
   const stopping = stopOnSignal(() => complain("Stopping."));
   complain(`Watching ${name} at ${one.where} for ${seconds} s; let it be at rest ...`);
   const { lines, needs, noise } = await atRest(one, models, { clock, seconds, stopping });
@@ -64,6 +64,7 @@ async function checkGauge(name: string, options: CheckArguments): Promise<0 | 1>
   for (const line of lines) {
     print(options.json ? JSON.stringify(line) : `${line.verdict.padEnd(16)} ${line.what}: ${line.sentence}`);
   }
+  for (const doubt of new Set(doubts)) complain(doubt);
   return lines.every(({ verdict }) => verdict === "ok") ? 0 : 1;
 }
 
@@ -143,8 +144,11 @@ interface Needing {
 }
 
 /** @throws UsageError where the station has no such model; FileProblems for a limit file that is wrong */
-async function modelsFor({ station }: OneGauge, model: string | undefined): Promise<Needing[]> {
-  if (!station?.settings.channels.has("leak_pressure")) return [];
+async function modelsFor(
+  { station }: OneGauge,
+  model: string | undefined,
+): Promise<{ readonly models: Needing[]; readonly doubts: readonly string[] }> {
+  if (!station?.settings.channels.has("leak_pressure")) return { models: [], doubts: [] };
   const { loadLimitFolder } = await import("../../limits/limit-file.ts");
   const { calibrationsInForce } = await import("../calibrations-in-force.ts");
   const { NOT_CALIBRATED } = await import("../cycle/attempt.ts");
@@ -158,14 +162,17 @@ async function modelsFor({ station }: OneGauge, model: string | undefined): Prom
   }
   const calibrations = calibrationsInForce(path, file, chosen, Date.now());
   // Such as one that was learned with another gauge.
-  for (const { problems } of calibrations.values()) for (const { sentence } of problems) complain(sentence);
-  return chosen.map((limits) => ({
+  const doubts = [...calibrations.values()].flatMap(({ problems }) =>
+    problems.map(({ sentence }) => sentence),
+  );
+  const models = chosen.map((limits) => ({
     limits,
     station: {
       knowledge: file.knowledge,
       calibration: calibrations.get(limits.model) ?? NOT_CALIBRATED,
     },
   }));
+  return { models, doubts };
 }
 
 function unitOf(models: readonly Needing[], { model, characteristic }: LeakNeed): string {

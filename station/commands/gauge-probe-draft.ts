@@ -70,11 +70,11 @@ export async function deliver(
   }
   const { writeFileSync } = await import("node:fs");
   const { UsageError } = await import("../explain.ts");
+  const { whyNot } = await import("../../drivers/why-not.ts");
   try {
     writeFileSync(out, text, { flag: "wx" });
   } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
-    throw new UsageError(`The draft cannot be written to ${out} (${why}); give another --out.`);
+    throw new UsageError(`The draft cannot be written to ${out}: ${whyNot(error)}; give another --out.`);
   }
   say(
     `${sentence} The draft is ${out}: fill in what says TODO, then\n  drumtight gauge check-profile ${out}\n  drumtight gauge watch ${address} --profile ${out}`,

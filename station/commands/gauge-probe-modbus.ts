@@ -12,22 +12,23 @@ export async function readRegisters(about: {
   readonly clock: Clock;
   readonly stopping: AbortSignal;
   readonly known: readonly Profile[];
-  readonly options: { readonly baud?: string; readonly units: string };
+  readonly options: { readonly baud?: string; readonly units?: string };
   readonly say: (text: string) => void;
-}): Promise<ModbusFit[]> {
-  const { isRegisterProfile, likelyModbusSettings, probeModbus } = await import(
+}): Promise<{ readonly fits: ModbusFit[]; readonly units: readonly number[] }> {
+  const { isRegisterProfile, likelyModbusSettings, likelyUnits, probeModbus } = await import(
     "../bring-up/probe-modbus.ts"
   );
   const { settingsFrom } = await import("../bring-up/port-settings.ts");
   const { openGauge } = await import("../instruments.ts");
   const { transport, clock, stopping, known, options, say } = about;
   const profiles = known.filter(isRegisterProfile);
-  return probeModbus({
+  const units = options.units === undefined ? likelyUnits(profiles) : unitIds(options.units);
+  const fits = await probeModbus({
     profiles,
     settings:
       options.baud?.split(",").map(settingsFrom) ?? likelyModbusSettings(profiles.map(({ port }) => port)),
     isSerial: transport.kind === "serial",
-    unitIds: unitIds(options.units),
+    unitIds: units,
     signal: stopping,
     clock,
     open: (profile) =>
@@ -37,22 +38,20 @@ export async function readRegisters(about: {
       ),
     saw: say,
   });
+  return { fits, units };
 }
 
 /** @throws UsageError */
-function unitIds(text: string): number[] {
-  const [first = Number.NaN, last = first] = text.split("-").map(Number);
-  if (
-    !(
-      Number.isInteger(first) &&
-      Number.isInteger(last) &&
-      first >= 0 &&
-      first <= last &&
-      last <= LAST_UNIT_ID
-    )
-  )
-    throw new UsageError(`--units: expected unit ids like 1-4, up to ${LAST_UNIT_ID}.`);
-  return Array.from({ length: last - first + 1 }, (_, i) => first + i);
+export function unitIds(text: string): number[] {
+  const all = text.split(",").flatMap((part) => {
+    const found = /^\s*(?<first>\d{1,3})(?:-(?<last>\d{1,3}))?\s*$/.exec(part)?.groups;
+    const first = Number(found?.first);
+    const last = Number(found?.last ?? found?.first);
+    if (!found || first > last || last > LAST_UNIT_ID)
+      throw new UsageError(`--units: expected unit ids like 1-4 or 1,7, up to ${LAST_UNIT_ID}.`);
+    return Array.from({ length: last - first + 1 }, (_, i) => first + i);
+  });
+  return [...new Set(all)];
 }
 
 /** @returns the exit code */

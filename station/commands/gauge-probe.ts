@@ -19,7 +19,10 @@ export function probeCommand() {
     )
     .option("--out <file>", "where the draft goes, like hall-gauge.yaml; never overwritten")
     .option("--profiles <dir>", "a folder of more profiles to try")
-    .option("--units <ids>", "Modbus units to look for", "1-4")
+    .option(
+      "--units <ids>",
+      "Modbus units to look for, like 1-4,7; otherwise 1-4 and those of known profiles",
+    )
     .option("--listen <seconds>", "how long each setting is listened to", "0.7")
     .option("--listen-only", "send nothing at all")
     .option("--yes", "send the questions without asking before")
@@ -51,7 +54,7 @@ interface ProbeArguments {
   readonly channels?: string;
   readonly out?: string;
   readonly profiles?: string;
-  readonly units: string;
+  readonly units?: string;
   readonly listen: string;
   readonly listenOnly?: true;
   readonly yes?: true;
@@ -72,7 +75,7 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
   const { RawPrinter } = await import("../bring-up/raw-printer.ts");
   const { probe } = await import("../bring-up/probe.ts");
   const { deliver, draftFor } = await import("./gauge-probe-draft.ts");
-  const { readRegisters, tellRegisters } = await import("./gauge-probe-modbus.ts");
+  const { readRegisters, tellRegisters, unitIds } = await import("./gauge-probe-modbus.ts");
   const { transportTo } = await import("../served-station-file.ts");
   const { stopOnSignal } = await import("../stop-on-signal.ts");
   const { existsSync } = await import("node:fs");
@@ -82,6 +85,7 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
     throw new UsageError("--listen-only sends nothing: leave out --ask and --start, or --listen-only.");
   if (options.out !== undefined && existsSync(options.out))
     throw new UsageError(`${options.out} is there already and is not overwritten: give another --out.`);
+  if (options.units !== undefined) unitIds(options.units);
   const channels = options.channels === undefined ? [] : namedChannels(options.channels);
   const folders = [...(options.profiles === undefined ? [] : [options.profiles]), ownProfilesFolder()];
   const known = profilesIn(folders, complain);
@@ -129,14 +133,14 @@ async function probePort(address: string, options: ProbeArguments): Promise<0 | 
   const { finding } = result;
   if (!finding) {
     // An instrument with registers says nothing unless it is asked in its own way.
-    const registers =
+    const { fits: registers, units } =
       options.listenOnly || stopping.aborted || result.garbled || result.lost
-        ? []
+        ? { fits: [], units: [] }
         : await readRegisters({ transport, clock, stopping, known, options, say });
     if (registers.length > 0) return tellRegisters(registers, isSerial, options.json === true, say);
     const sentence = stopping.aborted
       ? "Stopped before anything was found."
-      : nothingRead(result, isSerial, !options.listenOnly);
+      : nothingRead(result, isSerial, !options.listenOnly, units);
     if (options.json)
       print(JSON.stringify({ event: "result", settings: null, matches: [], similar: [], sentence }));
     else print(`\n${sentence}`);

@@ -6,7 +6,7 @@ interface ReplayOptions {
   readonly json?: true;
 }
 
-/** `drumtight gauge replay FILE`: 0 the same verdict and digits, 1 another one, 2 can't be replayed. */
+/** `drumtight gauge replay FILE`: 0 the same verdict and digits, 1 other ones or another record, 2 can't be replayed. */
 export function replayTapeCommand() {
   return new Command("replay")
     .description(
@@ -18,8 +18,9 @@ export function replayTapeCommand() {
     .addHelpText(
       "after",
       `
-A tape has the files that decided about the attempt in it: station file, limit file, profiles, calibrations. Nothing
-else is read, no instrument is touched and nothing is written. Times are seconds since the test began; < was heard,
+A tape has the files that decided about the attempt in it: station file, limit file, profiles, calibrations. Besides
+only its record is read, where it lies in the records folder, and must be the traveller on the tape; no instrument is
+touched and nothing is written. Times are seconds since the test began; < was heard,
 > was sent. A damaged tape is not replayed; its conversation is shown as far as it can be read.
 
 Examples:
@@ -59,17 +60,22 @@ async function compare(path: string, found: TapeFound, asJson: boolean): Promise
   const { UsageError } = await import("../explain.ts");
   const { replayTape } = await import("../flight/replay.ts");
   const { compareTape } = await import("../flight/tape-comparison.ts");
-  const { comparisonText } = await import("../flight/tape-text.ts");
+  const { recordOfTape } = await import("../flight/tape-record.ts");
+  const { comparisonText, recordLine } = await import("../flight/tape-text.ts");
   const { softwareName } = await import("../package-root.ts");
   const { header, contents, preamble, events } = found;
   if (!header || !contents) throw new Error("There is nothing to compare.");
+  const record = await recordOfTape(path, contents).catch((error: Error) => {
+    throw new UsageError(`The record beside the tape ${path} can't be read (${error.message}).`);
+  });
   const replayed = await replayTape({ contents, preamble, events });
   const about = `${header.serial}, attempt ${header.attempt}`;
   if (replayed.kind === "diverged") {
-    throw new UsageError(
-      `${about}: the tape can't be replayed. At ${replayed.at_s.toFixed(3)} s ${replayed.why}. ` +
-        `It was made by ${header.software}; this is ${softwareName()}.`,
-    );
+    const when =
+      replayed.at_s === null ? "Before the test began" : `At ${replayed.at_s.toFixed(3)} s of the test`;
+    const isOwn = header.software === softwareName();
+    const makers = isOwn ? "" : ` It was made by ${header.software}; this is ${softwareName()}.`;
+    throw new UsageError(`${about}: the tape can't be replayed. ${when} ${replayed.why}.${makers}`);
   }
   const comparison = compareTape(contents.traveller, replayed);
   const verdicts = { recorded: header.verdict, replayed: replayed.outcome.verdict };
@@ -77,19 +83,23 @@ async function compare(path: string, found: TapeFound, asJson: boolean): Promise
     const { serial, attempt, software } = header;
     const answer = { tape: path, serial, attempt, software, same: comparison.isSame, verdict: verdicts };
     const { characteristics, differing } = comparison;
-    process.stdout.write(`${JSON.stringify({ ...answer, characteristics, differing })}\n`);
+    process.stdout.write(
+      `${JSON.stringify({ ...answer, record: record.is, characteristics, differing })}\n`,
+    );
   } else {
     process.stdout.write(
       `${about} (${contents.attempt.model}), ended ${header.ended_at ?? "unseen"}, ${header.software}, ${events.length} events\n\n`,
     );
-    process.stdout.write(`${comparisonText(comparison, verdicts)}\n`);
+    process.stdout.write(`${comparisonText(comparison, verdicts)}\n${recordLine(record)}\n`);
   }
-  return comparison.isSame ? 0 : 1;
+  return comparison.isSame && record.is !== "another" ? 0 : 1;
 }
 
 async function showConversation(path: string, found: TapeFound, which: string | true): Promise<0 | 2> {
   const { UsageError } = await import("../explain.ts");
   const { beginOf, conversationLines } = await import("../flight/tape-text.ts");
+  const { framingsOnTape } = await import("../flight/taped-frames.ts");
+  const framings = framingsOnTape(found.contents);
   const instruments = found.contents?.instruments ?? [];
   const only = which === true ? null : which;
   if (only !== null && !instruments.includes(only)) {
@@ -97,9 +107,10 @@ async function showConversation(path: string, found: TapeFound, which: string | 
   }
   const print = (text: string) => process.stdout.write(`${text}\n`);
   print(`Last connected before the test:`);
-  for (const line of conversationLines(found.preamble, found.preamble[0]?.t_s ?? 0, only)) print(line);
+  for (const line of conversationLines(found.preamble, found.preamble[0]?.t_s ?? 0, only, framings))
+    print(line);
   print(`\nThe test of ${found.header?.serial}, attempt ${found.header?.attempt}:`);
-  for (const line of conversationLines(found.events, beginOf(found.events), only)) print(line);
+  for (const line of conversationLines(found.events, beginOf(found.events), only, framings)) print(line);
   if (found.damage === null) return 0;
   process.stderr.write(`${path} is damaged: ${found.damage}. What can be read of it is shown.\n`);
   return 2;
@@ -118,9 +129,9 @@ async function bytesOf(path: string): Promise<Buffer> {
   try {
     return await readFile(path);
   } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
+    const { whyNot } = await import("../../drivers/why-not.ts");
     throw new UsageError(
-      `The tape ${path} can't be read (${why}). Tapes lie in the records folder, below flight/.`,
+      `The tape ${path} can't be read: ${whyNot(error)}. Tapes lie in the records folder, below flight/.`,
     );
   }
 }

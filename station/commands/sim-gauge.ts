@@ -9,7 +9,7 @@ export function simGaugeCommand() {
     )
     .addOption(new Option("--kind <name>", "how it comes to speak").choices(STRANGER_KINDS))
     .option("--seed <number>", "which gauge it is", wholeNumber, 1)
-    .option("--tcp <port>", "port on 127.0.0.1; 0 takes one that is free", wholeNumber, 0)
+    .option("--tcp <port>", "port on 127.0.0.1; 0 takes one that is free", portNumber, 0)
     .option("--pty <dir>", "make a pseudo-terminal in this folder, as DIR/stranger (needs socat)")
     .option("--manual", "print what its manual would say, for when you have tried without")
     .addHelpText(
@@ -46,13 +46,14 @@ async function serveStranger({ kind, seed, tcp, pty, manual }: Arguments): Promi
   const { serveOneGauge } = await import("../../sim/serve-one.ts");
   const { UsageError } = await import("../explain.ts");
   const { onLostOutput } = await import("../lost-output.ts");
+  const { endOnSignal } = await import("../end-on-signal.ts");
   const { createInterface } = await import("node:readline");
   let pressure_Pa = 0;
   let stop: (failure?: Error) => void = () => {};
   const stopped = new Promise<Error | undefined>((resolve) => {
     stop = resolve;
   });
-  for (const signal of ["SIGINT", "SIGTERM", "SIGHUP"] as const) process.once(signal, () => stop());
+  const begun = endOnSignal(() => stop());
   // In good order, too: the pseudo-terminal is a process of its own.
   onLostOutput((lost) => stop(lost.isReaderGone ? undefined : lost));
   const stranger = new Stranger({
@@ -69,6 +70,7 @@ async function serveStranger({ kind, seed, tcp, pty, manual }: Arguments): Promi
   }).catch((error: unknown) => {
     throw error instanceof Error && error.name === "ServeError" ? new UsageError(error.message) : error;
   });
+  begun();
   print(`stranger ${serving.address}`);
   const lines = createInterface({ input: process.stdin });
   lines.on("line", (line) => {
@@ -97,6 +99,12 @@ function wholeNumber(text: string): number {
   if (!/^\d+$/.test(text) || !Number.isSafeInteger(value))
     throw new InvalidArgumentError("expected a whole number.");
   return value;
+}
+
+function portNumber(text: string): number {
+  const port = wholeNumber(text);
+  if (port > 65_535) throw new InvalidArgumentError("expected a port number up to 65535, or 0.");
+  return port;
 }
 
 function print(text: string): void {

@@ -111,13 +111,14 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
   const { serve } = await import("../../sim/serve.ts");
   const { UsageError } = await import("../explain.ts");
   const { onLostOutput } = await import("../lost-output.ts");
+  const { endOnSignal } = await import("../end-on-signal.ts");
   const { createInterface } = await import("node:readline");
   const say = (deed: Deed) => print(options.json ? JSON.stringify(deed) : deed.sentence);
   let stop: (failure?: Error) => void = () => {};
   const stopped = new Promise<Error | undefined>((resolve) => {
     stop = resolve;
   });
-  for (const signal of ["SIGINT", "SIGTERM", "SIGHUP"] as const) process.once(signal, () => stop());
+  const begun = endOnSignal(() => stop());
   // In good order, too: the pseudo-terminals are processes of their own.
   onLostOutput((lost) => stop(lost.isReaderGone ? undefined : lost));
   const early: Deed[] = [];
@@ -138,6 +139,7 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
   }).catch((error: unknown) => {
     throw error instanceof Error && error.name === "ServeError" ? new UsageError(error.message) : error;
   });
+  begun();
   for (const [instrument, address] of serving.addresses) {
     print(
       options.json ? JSON.stringify({ event: "serving", instrument, address }) : `${instrument} ${address}`,

@@ -34,6 +34,7 @@ function drafted(
     poll: null,
     startUp: null,
     identity: null,
+    complaints: [],
     interval_s: { typical: 0.02, longest: 0.03 },
     channels: [],
     ...more,
@@ -106,7 +107,7 @@ describe("a profile drafted from lines", () => {
           expect(profile.channels).toHaveLength(fields.length);
         },
       ),
-      { numRuns: 300 },
+      { numRuns: 60 },
     );
   });
 });

@@ -32,7 +32,7 @@ describe("bytes from a port", () => {
           expect(kind === "text" && found.length > 0).toBe(false);
         }
       }),
-      { numRuns: 200 },
+      { numRuns: 60 },
     );
   });
 
@@ -46,7 +46,7 @@ describe("bytes from a port", () => {
           expect(legibilityOf(read)).toEqual({ kind: "parity", parity });
           expect(Buffer.from(misread(bytes, sent, sent))).toEqual(bytes);
         }),
-        { numRuns: 50 },
+        { numRuns: 20 },
       );
     },
   );

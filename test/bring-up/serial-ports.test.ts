@@ -1,9 +1,13 @@
 import { mkdirSync, mkdtempSync, rmSync, statSync, symlinkSync, writeFileSync } from "node:fs";
+import { type AddressInfo, createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
-import { listSerialPorts } from "../../station/bring-up/serial-ports.ts";
-import { stationPorts } from "../../station/bring-up/station-ports.ts";
+import { RealClock } from "../../drivers/real-clock.ts";
+import { hostState } from "../../station/bring-up/host-state.ts";
+import { listSerialPorts, unlistedPort } from "../../station/bring-up/serial-ports.ts";
+import { portless, stationHosts, stationPorts } from "../../station/bring-up/station-ports.ts";
+import type { TransportSettings } from "../../station/station-file.ts";
 
 let root: string;
 const write = (path: string, text: string) => {
@@ -72,6 +76,60 @@ describe("the list of ports", () => {
     expect(listSerialPorts({ root: join(root, "nothing") })).toEqual({
       ports: [],
       notes: [expect.stringContaining("cannot be listed")],
+    });
+  });
+
+  it("has who holds a port that the system does not list, and whether it may be opened", () => {
+    write("dev/pts/3", "");
+    const { dev, ino } = statSync(join(root, "dev/pts/3"));
+    const major = (Math.floor(dev / 256) & 0xfff).toString(16).padStart(2, "0");
+    const minor = ((dev & 0xff) + (Math.floor(dev / 2 ** 20) << 8)).toString(16).padStart(2, "0");
+    write("proc/locks", `1: FLOCK  ADVISORY  WRITE 4711 ${major}:${minor}:${ino} 0 EOF\n`);
+    write("proc/4711/comm", "node\n");
+    expect(unlistedPort("/dev/pts/3", "/tmp/ports/leak_gauge", { root })).toMatchObject({
+      path: "/dev/pts/3",
+      lasting: "/tmp/ports/leak_gauge",
+      mayOpen: true,
+      user: "node (process 4711)",
+    });
+  });
+
+  it("has a station's hosts, each once, and those of its instruments that have no port", () => {
+    const on = (name: string, transport: TransportSettings) => ({
+      ...{ name, profile: "p", identity: null, transport },
+      ...{ calibrationDue: "2099-12-31", channels: new Map() },
+    });
+    const server = { kind: "tcp", host: "10.0.0.7", port: 4001 } as const;
+    const station = {
+      gauges: [on("leak_gauge", server), on("power_meter", server)],
+      ioBlock: on("io_block", { kind: "memory" }),
+    };
+    expect(stationHosts(station)).toEqual([
+      { host: "10.0.0.7", port: 4001, instruments: ["leak_gauge", "power_meter"] },
+    ]);
+    expect(portless(station)).toEqual(["io_block"]);
+  });
+
+  it("says of a host whether it is there, is somebody else's, or is missing", async () => {
+    const clock = new RealClock();
+    const hangUp = { now: false };
+    const server = createServer((socket) => (hangUp.now ? socket.destroy() : socket.resume()));
+    await new Promise<void>((done) => server.listen(0, "127.0.0.1", done));
+    const { port } = server.address() as AddressInfo;
+    const at = { host: "127.0.0.1", port, instruments: [] };
+    expect(await hostState(at, clock)).toMatchObject({
+      isThere: true,
+      sentence: expect.stringMatching(/lets one in/),
+    });
+    hangUp.now = true;
+    expect(await hostState(at, clock)).toMatchObject({
+      isThere: true,
+      sentence: expect.stringMatching(/somebody else may have it/),
+    });
+    await new Promise((done) => server.close(done));
+    expect(await hostState(at, clock)).toMatchObject({
+      isThere: false,
+      sentence: expect.stringMatching(/missing: the address refuses/),
     });
   });
 

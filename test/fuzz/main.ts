@@ -58,8 +58,10 @@ function campaign(order: WorkerOrder): Promise<number> {
   });
 }
 
-const order = ordered(process.argv.slice(2));
-if (order) {
+const given = process.argv.slice(2);
+const order = ordered(given);
+if (given.includes("--help") || given.includes("-h")) process.stdout.write(USAGE);
+else if (order) {
   process.exitCode = await campaign({
     ...order,
     shown: new SharedArrayBuffer(SHOWN_BYTES),
