@@ -26,6 +26,9 @@ export class ReplayClock implements Clock {
   readonly #time: TapeTime;
   readonly #waiting = new Set<Waiting>();
   #order = 0;
+  /** How far this instrument's time is ahead of the tape's. */
+  ahead_s = 0;
+  #reached_s = Number.NEGATIVE_INFINITY;
   /** While a timer runs out: when it is due, as if nothing had kept it waiting. */
   #due_s: number | null = null;
 
@@ -34,7 +37,12 @@ export class ReplayClock implements Clock {
   }
 
   now_s(): number {
-    return this.#due_s ?? this.#time.t_s;
+    return this.#due_s ?? Math.max(this.#time.t_s + this.ahead_s, this.#reached_s);
+  }
+
+  /** Something came of this instrument at this time: its clock does not go back behind it. */
+  reached(t_s: number): void {
+    this.#reached_s = Math.max(t_s, this.#reached_s);
   }
 
   wall_ms(): number {

@@ -11,11 +11,12 @@ import { Diverged, ReplayCycleClock } from "./replay-clock.ts";
 import type { ReplayGate } from "./replay-gate.ts";
 import type { TapeEvent } from "./tape-event.ts";
 import type { TapeContents } from "./tape-file.ts";
-import { movedUp, wholeLines } from "./tape-joint.ts";
+import { aheadOf, wholeLines } from "./tape-joint.ts";
 import type { PlayedTape } from "./tape-place.ts";
 import { type TapedStation, tapedStation } from "./tape-station.ts";
-import { levelWords } from "./tape-text.ts";
+import { beginOf, levelWords } from "./tape-text.ts";
 import { openTapedFixture, type TapedFixture } from "./taped-fixture.ts";
+import { frameOnCable, framingsOf } from "./taped-frames.ts";
 
 export interface TapeToReplay {
   readonly contents: TapeContents;
@@ -30,8 +31,8 @@ export type Replayed =
       /** By gauge, what it said of itself. */
       readonly identities: ReadonlyMap<string, string>;
     }
-  /** What was played back went another way than the tape; `at_s` since its first event. */
-  | { readonly kind: "diverged"; readonly why: string; readonly at_s: number };
+  /** What was played back went another way than the tape; `at_s` since the test began, null while connecting. */
+  | { readonly kind: "diverged"; readonly why: string; readonly at_s: number | null };
 
 /** More timers of one driver than ever run out between two events. */
 const TIMERS_MOST = 200;
@@ -77,10 +78,10 @@ class Replay {
   }
 
   async run(): Promise<Replayed> {
-    let first_s = 0;
+    let begin_s: number | null = null;
     try {
       await this.#connect();
-      first_s = this.#tape.events[0]?.t_s ?? 0;
+      begin_s = beginOf(this.#tape.events);
       this.#resume();
       this.#startCycle();
       for (const event of this.#played.play(this.#tape.events)) {
@@ -94,7 +95,7 @@ class Replay {
     } catch (error) {
       const why = this.#failure ?? error;
       if (!(why instanceof Diverged)) throw why;
-      return { kind: "diverged", why: why.message, at_s: this.#time.t_s - first_s };
+      return { kind: "diverged", why: why.message, at_s: begin_s === null ? null : this.#time.t_s - begin_s };
     }
   }
 
@@ -115,7 +116,11 @@ class Replay {
       failure = error;
     });
     await drained();
-    const moved = movedUp(wholeLines(preamble, this.#streaming(contents)), events);
+    const connected = wholeLines(preamble, this.#streaming(contents));
+    // Each by its own clock: of one that was asked seconds before the attempt others do not go back in time.
+    const ahead = aheadOf(connected, events);
+    for (const [name, ahead_s] of ahead) this.#gate.clockOf(name).ahead_s = ahead_s;
+    const moved = connected.map((event) => ({ ...event, t_s: event.t_s + this.#ahead_s(event) }));
     for (const event of this.#played.play(moved)) await this.#play(event);
     await drained();
     if (failure) throw new Diverged(`the instruments could not be connected: ${messageOf(failure)}`);
@@ -138,6 +143,7 @@ class Replay {
     const { memories, inputs, reading } = this.#tape.contents.atStart;
     this.#gate.forgetConnecting();
     this.#time.t_s = this.#tape.events[0]?.t_s ?? 0;
+    for (const name of this.#cables.keys()) this.#gate.clockOf(name).ahead_s = 0;
     for (const [name, memory] of Object.entries(memories)) this.#gate.instrument(name)?.resume?.(memory);
     for (const [name, levels] of Object.entries(inputs)) this.#gate.tellLevels(name, levels);
     for (const [name, count] of Object.entries(reading)) {
@@ -182,11 +188,18 @@ class Replay {
   }
 
   async #play(event: TapeEvent): Promise<void> {
-    this.#time.t_s = event.t_s;
+    this.#time.t_s = event.t_s - this.#ahead_s(event);
+    // A reading may have its gauge's own time.
+    if ("instrument" in event && event.kind !== "readings")
+      this.#gate.clockOf(event.instrument).reached(event.t_s);
     this.#gate.catchUp();
     await this.#let(event);
     await drained();
     if (this.#failure) throw this.#failure;
+  }
+
+  #ahead_s(event: TapeEvent): number {
+    return "instrument" in event ? this.#gate.clockOf(event.instrument).ahead_s : 0;
   }
 
   async #let(event: TapeEvent): Promise<void> {
@@ -256,7 +269,7 @@ class Replay {
     await drained();
     // A driver may keep a silence before each question.
     if (await this.#comes(instrument, () => cable.meet(bytes))) return;
-    throw new Diverged(`${instrument} was sent ${shown(bytes)}, and now is not`);
+    throw new Diverged(`${instrument} was sent ${this.#shown(instrument, bytes)}, and now is not`);
   }
 
   async #called(instrument: string, levels: Levels | null): Promise<void> {
@@ -265,6 +278,11 @@ class Replay {
     // The station asks its gauges now and then, test or no test.
     this.#ask(instrument);
     this.#gate.meetCall(instrument, null);
+  }
+
+  #shown(instrument: string, bytes: Buffer): string {
+    const framing = framingsOf(this.#station).get(instrument);
+    return framing ? frameOnCable(framing, bytes, "sent") : quoteRaw(bytes.toString("latin1"));
   }
 
   #ask(instrument: string): void {
@@ -317,10 +335,6 @@ function deferred<T>() {
     resolve = given;
   });
   return { promise, resolve };
-}
-
-function shown(bytes: Buffer): string {
-  return quoteRaw(bytes.toString("latin1"));
 }
 
 function messageOf(error: unknown): string {

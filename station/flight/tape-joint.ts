@@ -27,19 +27,17 @@ export function wholeLines(
 }
 
 /**
- * The events of a last connecting with times as if the attempt had followed at once, each instrument's by itself: its
- * driver then finds no silence that never was.
+ * How far to move up each instrument's part of a last connecting, as if the attempt had followed at once: its driver
+ * then finds no silence that never was.
  */
-export function movedUp(preamble: readonly TapeEvent[], attempt: readonly TapeEvent[]): readonly TapeEvent[] {
+export function aheadOf(
+  preamble: readonly TapeEvent[],
+  attempt: readonly TapeEvent[],
+): ReadonlyMap<string, number> {
   const last = new Map<string, number>();
   for (const event of preamble) if ("instrument" in event) last.set(event.instrument, event.t_s);
   const first = new Map<string, number>();
   for (const event of attempt.toReversed()) if ("instrument" in event) first.set(event.instrument, event.t_s);
   const begin_s = attempt[0]?.t_s ?? 0;
-  return preamble.map((event) => {
-    if (!("instrument" in event)) return event;
-    const { instrument } = event;
-    const shift_s = (first.get(instrument) ?? begin_s) - (last.get(instrument) ?? 0);
-    return { ...event, t_s: event.t_s + shift_s };
-  });
+  return new Map([...last].map(([name, last_s]) => [name, (first.get(name) ?? begin_s) - last_s]));
 }

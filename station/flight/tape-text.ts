@@ -2,12 +2,15 @@ import type { Levels } from "../../drivers/ports.ts";
 import { visible } from "../bring-up/heard-bytes.ts";
 import type { Compared, TapeComparison } from "./tape-comparison.ts";
 import type { TapeEvent } from "./tape-event.ts";
+import type { TapeRecord } from "./tape-record.ts";
+import { type Framings, frameOnCable } from "./taped-frames.ts";
 
 /** Longer texts of the traveller, such as curves, are not for reading. */
 const SHOWN_LONGEST = 160;
 
 /**
- * The raw conversation, a line for whatever was sent, heard, commanded or went wrong; nothing in it invisible.
+ * The raw conversation, a line for whatever was sent, heard, commanded or went wrong; nothing in it invisible, and
+ * Modbus frames as hex with what they mean.
  * @param only this instrument's
  * @param zero_s what times are counted from
  * @example "    4.079 s  leak_gauge     <  N=000210 P=+1998.42 S=0\\r\\n"
@@ -16,11 +19,12 @@ export function* conversationLines(
   events: readonly TapeEvent[],
   zero_s: number,
   only: string | null,
+  framings: Framings = new Map(),
 ): Generator<string> {
   for (const event of events) {
     const instrument = "instrument" in event ? event.instrument : "";
     if (only !== null && instrument !== only) continue;
-    const said = saidIn(event);
+    const said = saidIn(event, framings);
     if (said === null) continue;
     yield `${(event.t_s - zero_s).toFixed(3).padStart(9)} s  ${instrument.padEnd(14)} ${said}`;
   }
@@ -31,12 +35,14 @@ export function beginOf(events: readonly TapeEvent[]): number {
   return (events.find(({ kind }) => kind === "now") ?? events[0])?.t_s ?? 0;
 }
 
-function saidIn(event: TapeEvent): string | null {
+function saidIn(event: TapeEvent, framings: Framings): string | null {
   switch (event.kind) {
     case "heard":
-      return `<  ${visible(event.bytes)}`;
-    case "sent":
-      return `>  ${visible(event.bytes)}`;
+    case "sent": {
+      const framing = framings.get(event.instrument);
+      const shown = framing ? frameOnCable(framing, event.bytes, event.kind) : visible(event.bytes);
+      return `${event.kind === "heard" ? "<" : ">"}  ${shown}`;
+    }
     case "opened":
       return "-- connected";
     case "shut":
@@ -96,6 +102,18 @@ export function comparisonText(
     ? ["The same to the last digit: verdict, reasons, values, uncertainties, curves, phases and their times."]
     : ["Not the same:", ...differing.flatMap(differenceLines)];
   return [...table, ...end].join("\n");
+}
+
+/** Whether the tape may be taken at its word. */
+export function recordLine({ is, path }: TapeRecord): string {
+  switch (is) {
+    case "same":
+      return "The tape's traveller is the one on record, to the byte.";
+    case "another":
+      return `Another text is on record: ${path} is not what the tape says was recorded. One of them was changed; drumtight audit tells whether it was the record.`;
+    case "none":
+      return "No record lies beside the tape, so only the tape itself says what was recorded.";
+  }
 }
 
 function differenceLines({ what, recorded, replayed }: Compared): string[] {
