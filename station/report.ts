@@ -2,6 +2,7 @@ import { escaped } from "../limits/escaped-text.ts";
 import { formatNumber } from "../limits/print-quantity.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { UnitProgress } from "./cycle/unit-progress.ts";
+import { isKnown } from "./cycle/unit-reasons.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { FinishedAttempt } from "./recording.ts";
 import type { Disposition } from "./records/disposition.ts";
@@ -88,9 +89,16 @@ export class Tally {
 /** As long as the demo's longest serial of a reference piece, so that their verdicts stand below each other. */
 const PIECE_COLUMNS = "REF-ORIFICE-TUB-12".length;
 
+/** A station without a screen has no key to acknowledge with: whoever scans has looked. */
+const GO_ON = "The next scan acknowledges this, and connects to every instrument afresh.";
+const GO_ON_AGAIN =
+  "Mend that, then scan again: each scan acknowledges, and connects to every instrument afresh.";
+
 /** Lines for people, one per unit. */
 export class LineReporter implements Reporter {
   readonly #write: (text: string) => void;
+  /** Sentences of the newest line of a void attempt. */
+  #told: readonly Reason[] = [];
   constructor(write: (text: string) => void) {
     this.#write = (text) => write(`${escaped(text)}\n`);
   }
@@ -110,6 +118,7 @@ export class LineReporter implements Reporter {
       [shortReason(traveller), suspectText(traveller)].filter((text) => text !== "").join("; "),
     ].filter((cell) => cell !== "");
     this.#write(cells.join(" ").trimEnd());
+    this.#told = toldOf(traveller);
   }
 
   reference({ traveller }: FinishedAttempt): void {
@@ -122,18 +131,30 @@ export class LineReporter implements Reporter {
     this.#write(
       `${traveller.serial.padEnd(PIECE_COLUMNS)} reference ${traveller.verdict.toUpperCase()}  ${value}, ${against}  ${shortReason(traveller)}`.trimEnd(),
     );
+    this.#told = toldOf(traveller);
   }
 
   refused(serial: string, reasons: readonly Reason[]): void {
-    for (const reason of reasons) this.#write(`${serial || "station"}: not started. ${reason.sentence}`);
+    for (const { code, sentence } of reasons) {
+      const goOn = code === "STATION_FAULTED" ? ` ${GO_ON_AGAIN}` : "";
+      this.#write(`${serial || "station"}: not started. ${sentence}${goOn}`);
+    }
   }
 
+  /** In one line, without what the attempt's line above has said. */
   faulted(reasons: readonly Reason[], areOutputsSafe: boolean): void {
+    if (reasons.length === 0) return;
     const { what } = stopWords(
       reasons.map(({ code }) => code),
       areOutputsSafe,
     );
-    for (const reason of reasons) this.#write(`STOPPED, ${what}. ${reason.sentence}`);
+    const sentences = reasons
+      .filter((reason) => !isKnown(reason, this.#told))
+      .map(({ sentence }) => sentence);
+    // Only an engineer may, where people sign in.
+    const goOn = reasons.some(({ code }) => code === "SAME_FAIL_IN_A_ROW") ? [] : [GO_ON];
+    this.#write([`STOPPED, ${what}.`, ...sentences, ...goOn].join(" "));
+    this.#told = [];
   }
 
   signedIn({ name, role }: SignedIn): void {
@@ -294,6 +315,10 @@ export class EventReporter implements Reporter {
       parts: traveller.parts,
     });
   }
+}
+
+function toldOf({ verdict, reasons }: Traveller): readonly Reason[] {
+  return verdict === "void" ? (reasons as readonly Reason[]) : [];
 }
 
 function decisionOf(characteristic: Characteristic) {

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { refusedBecause } from "../station/cycle/station-reasons.ts";
 import type { Traveller } from "../station/records/traveller.ts";
 import { EventReporter, LineReporter, Tally } from "../station/report.ts";
 import { bodyCurve, LEARNED, madeTraveller, podWith } from "./made-traveller.ts";
@@ -130,6 +131,64 @@ it("the verdicts of the demo's reference pieces stand below each other, however 
     return line.indexOf(" reference ");
   });
   expect(new Set(columns).size).toBe(1);
+});
+
+describe("a station without a screen that stops", () => {
+  const TRIPPED = {
+    code: "INSTRUMENT_FAULT",
+    sentence: "io_block: its watchdog tripped; check its cable.",
+  } as const;
+  const LIVE = {
+    code: "OUTPUT_FAULT",
+    sentence: "The I/O block did not confirm its outputs. Treat the fixture as live.",
+  } as const;
+  const NEXT = "The next scan acknowledges this, and connects to every instrument afresh.";
+
+  function linesOf(tell: (reporter: LineReporter) => void): string[] {
+    let text = "";
+    tell(
+      new LineReporter((line) => {
+        text += line;
+      }),
+    );
+    return text.trimEnd().split("\n");
+  }
+
+  it("says each of its reasons once, in the unit's line, and then how to go on", () => {
+    const [unit, ...stop] = linesOf((reporter) => {
+      reporter.unit(attemptOf("TUB531813", { verdict: "void", reasons: [TRIPPED, LIVE] }));
+      reporter.faulted([TRIPPED, LIVE], false);
+    });
+    expect(unit).toContain(`${TRIPPED.sentence} ${LIVE.sentence}`);
+    expect(stop).toEqual([`STOPPED, outputs NOT confirmed. ${NEXT}`]);
+  });
+
+  it("says in one line what no unit's line has said, again where it comes again", () => {
+    const stopped = linesOf((reporter) => {
+      reporter.unit(attemptOf("TUB531813", { verdict: "void", reasons: [TRIPPED] }));
+      reporter.faulted([TRIPPED, LIVE], false);
+      reporter.faulted([TRIPPED], true);
+      reporter.faulted([], true);
+    }).slice(1);
+    expect(stopped).toEqual([
+      `STOPPED, outputs NOT confirmed. ${LIVE.sentence} ${NEXT}`,
+      `STOPPED, outputs safe. ${TRIPPED.sentence} ${NEXT}`,
+    ]);
+  });
+
+  it("says to whom it refuses a scan how to go on", () => {
+    const [line] = linesOf((reporter) => reporter.refused("TUB531814", [refusedBecause(TRIPPED)]));
+    expect(line).toBe(
+      `TUB531814: not started. The station is stopped: ${TRIPPED.sentence} Mend that, then scan again: each scan acknowledges, and connects to every instrument afresh.`,
+    );
+  });
+
+  it("does not say that any scan acknowledges what an engineer has to look at", () => {
+    const alike = { code: "SAME_FAIL_IN_A_ROW", sentence: "Call the engineer." } as const;
+    expect(linesOf((reporter) => reporter.faulted([alike], true))).toEqual([
+      "STOPPED, outputs safe. Call the engineer.",
+    ]);
+  });
 });
 
 describe("the line of any unit", () => {

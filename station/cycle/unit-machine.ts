@@ -124,7 +124,10 @@ export const unitMachine = unitSetup.createMachine({
             onDone: "seeing",
             onError: {
               target: "#unit.recording",
-              actions: { type: "addVoid", params: ({ event }) => outputFault(event.error) },
+              actions: {
+                type: "addVoid",
+                params: ({ context, event }) => outputFault(event.error, context.evidence.voids),
+              },
             },
           },
         },

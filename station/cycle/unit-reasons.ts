@@ -54,17 +54,27 @@ export function instrumentFault(error: unknown): Reason {
   return { code: "INSTRUMENT_FAULT", sentence: messageOf(error), ...instrumentOf(error) };
 }
 
-export function outputFault(error: unknown): Reason {
+/** @param known what is told of the attempt already: an instrument's own sentence is not said again */
+export function outputFault(error: unknown, known: readonly Reason[] = []): Reason {
+  const why = messageOf(error);
+  const isTold = known.some(({ sentence }) => sentence.includes(why));
   return {
     code: "OUTPUT_FAULT",
-    sentence: `The I/O block did not confirm its outputs: ${messageOf(error)} Treat the fixture as live, make it safe by hand by the local procedure, then acknowledge.`,
+    sentence: `The I/O block did not confirm its outputs${isTold ? "." : `: ${why}`} Treat the fixture as live, make it safe by hand by the local procedure, then acknowledge.`,
     ...instrumentOf(error),
   };
 }
 
-/** An instrument that is gone says so to everybody who asks, a vent that stays shut twice. */
+/**
+ * An instrument that is gone says so to everybody who asks, a vent that stays shut twice; and an output fault tells what
+ * its block said.
+ */
 export function isKnown(reason: Reason, reasons: readonly Reason[]): boolean {
-  return reasons.some((it) => it.code === reason.code && it.sentence === reason.sentence);
+  return reasons.some(
+    ({ code, sentence }) =>
+      (code === reason.code && sentence === reason.sentence) ||
+      (code === "OUTPUT_FAULT" && reason.code === "INSTRUMENT_FAULT" && sentence.includes(reason.sentence)),
+  );
 }
 
 function instrumentOf(error: unknown): Pick<Reason, "instrument"> {

@@ -306,7 +306,8 @@ export function commandInvoke(levels: (context: UnitContext) => Levels, confirme
       target: "#unit.safing",
       actions: {
         type: "addVoid" as const,
-        params: ({ event }: { event: { error: unknown } }) => outputFault(event.error),
+        params: ({ context, event }: { context: UnitContext; event: { error: unknown } }) =>
+          outputFault(event.error, context.evidence.voids),
       },
     },
   };

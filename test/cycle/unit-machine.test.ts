@@ -140,6 +140,24 @@ describe("every way out of every phase", () => {
     expect(await voidCodes(bench)).toContain("OUTPUT_FAULT");
   });
 
+  it.each([
+    ["before the outputs are commanded", true],
+    ["after they were not confirmed", false],
+  ])("what a broken I/O block says of itself is told once, when it says so %s", async (_, isFirst) => {
+    const said = "io_block: its watchdog tripped; check its cable.";
+    let isBroken = false;
+    const bench = await unitBench({ command: () => (isBroken ? new Error(said) : undefined) });
+    await bench.reach("leak.measure");
+    isBroken = true;
+    const itself: UnitEvent = { type: "FAULT", reason: { code: "INSTRUMENT_FAULT", sentence: said } };
+    const events: UnitEvent[] = [itself, { type: "ABORT", reason: ABORTED }];
+    for (const event of isFirst ? events : events.reverse()) bench.send(event);
+    const { evidence } = await bench.end();
+    const told = evidence.voids.map(({ sentence }) => sentence).join(" ");
+    expect(told.split(said)).toHaveLength(2);
+    expect(told).toMatch(/did not confirm its outputs.*Treat the fixture as live/);
+  });
+
   it.each(["leak.measure", "airflow.hold"])(
     "in %s, a program that is to end waits no longer than it may for vent and motor, and records what it has not seen",
     async (phase) => {
