@@ -11,7 +11,7 @@ import { Diverged, ReplayCycleClock } from "./replay-clock.ts";
 import type { ReplayGate } from "./replay-gate.ts";
 import type { TapeEvent } from "./tape-event.ts";
 import type { TapeContents } from "./tape-file.ts";
-import { aheadOf, wholeLines } from "./tape-joint.ts";
+import { aheadOf, sinceOpened, wholeLines } from "./tape-joint.ts";
 import type { PlayedTape } from "./tape-place.ts";
 import { type TapedStation, tapedStation } from "./tape-station.ts";
 import { beginOf, levelWords } from "./tape-text.ts";
@@ -116,7 +116,7 @@ class Replay {
       failure = error;
     });
     await drained();
-    const connected = wholeLines(preamble, this.#streaming(contents));
+    const connected = sinceOpened(wholeLines(preamble, this.#streaming(contents)));
     // Each by its own clock: of one that was asked seconds before the attempt others do not go back in time.
     const ahead = aheadOf(connected, events);
     for (const [name, ahead_s] of ahead) this.#gate.clockOf(name).ahead_s = ahead_s;

@@ -26,6 +26,17 @@ export function wholeLines(
   return kept.reverse();
 }
 
+/** The events of a last connecting without what an instrument still said over the connection before. */
+export function sinceOpened(preamble: readonly TapeEvent[]): readonly TapeEvent[] {
+  const opened = new Map<string, number>();
+  preamble.forEach((event, at) => {
+    if (event.kind === "opened") opened.set(event.instrument, at);
+  });
+  return preamble.filter(
+    (event, at) => !("instrument" in event) || at >= (opened.get(event.instrument) ?? 0),
+  );
+}
+
 /**
  * How far to move up each instrument's part of a last connecting, as if the attempt had followed at once: its driver
  * then finds no silence that never was.
