@@ -98,6 +98,14 @@ export class FaultBench {
     return this.simulated.runUntil(this.#one.test({ serial: unit.serial, parts: unit.parts }));
   }
 
+  /** Somebody acknowledges what the station is stopped for. @returns whether it goes on */
+  async acknowledge(): Promise<boolean> {
+    const { station } = this.simulated;
+    station.acknowledge();
+    await this.pass(1);
+    return WELL.has(station.state());
+  }
+
   misbehave(instrument: string, day: string | null): void {
     this.simulated.plant.instruments.get(instrument)?.misbehave(day);
   }

@@ -14,6 +14,8 @@ export interface FaultRow extends Strike {
   readonly within_s: number;
   /** "acknowledge": the station is stopped. "itself": the next unit may come. */
   readonly recovers: "acknowledge" | "itself";
+  /** The same in another phase, where it tells less. */
+  readonly isSecond: boolean;
 }
 
 const GAUGE_PHASES = {
@@ -41,26 +43,32 @@ const LINE_FAULTS = [
 const IDLE_s = 7.1;
 const TODO = /[;:] (check|put|look up|set) /;
 
-function instrumentFault(fault: string, strike: Strike, within_s: number): FaultRow {
+function lineRow(fault: string, strike: Strike, within_s: number, isSecond = false): FaultRow {
   const verdict = strike.phase === "idle" ? "none" : "void";
   const words = new RegExp(`${strike.instrument}.*${TODO.source}`);
-  return { fault, ...strike, verdict, code: "INSTRUMENT_FAULT", words, within_s, recovers: "acknowledge" };
+  const recovers = "acknowledge";
+  const code = "INSTRUMENT_FAULT";
+  return { fault, ...strike, verdict, code, words, within_s, recovers, isSecond };
 }
 
-/** Each fault of the line on each instrument in one phase, going round, so that all phases are struck. */
+/**
+ * Each fault of the line on each instrument in one phase, going round, so that all phases are struck. Gauges that are
+ * asked have one driver: one of them will do.
+ */
 function lineRows(): FaultRow[] {
   const rows: FaultRow[] = [];
   LINE_FAULTS.forEach(([fault, day, streaming_s, asked_s, block_s], i) => {
-    for (const [instrument, phases] of Object.entries(GAUGE_PHASES)) {
+    Object.entries(GAUGE_PHASES).forEach(([instrument, phases], k) => {
       const phase = phases[i % phases.length] ?? "";
-      const within_s = instrument === "leak_gauge" ? streaming_s : asked_s;
-      rows.push(instrumentFault(fault, { instrument, day, phase }, within_s));
-    }
+      const streams = instrument === "leak_gauge";
+      const isSecond = !streams && k !== 1 + (i % 3);
+      rows.push(lineRow(fault, { instrument, day, phase }, streams ? streaming_s : asked_s, isSecond));
+    });
     const phase = IO_PHASES[i % IO_PHASES.length] ?? "";
-    rows.push(instrumentFault(fault, { instrument: "io_block", day, phase }, block_s));
+    rows.push(lineRow(fault, { instrument: "io_block", day, phase }, block_s));
     const names = ["leak_gauge", "source_gauge", "airflow_gauge", "power_meter", "ambient"];
     const instrument = names[i % names.length] ?? "";
-    rows.push(instrumentFault(fault, { instrument, day, phase: "idle" }, IDLE_s));
+    rows.push(lineRow(fault, { instrument, day, phase: "idle" }, IDLE_s));
   });
   return rows;
 }
@@ -74,6 +82,7 @@ interface Told {
   readonly after_s?: number;
 }
 
+/** @param phases the most telling one first */
 function told(
   fault: string,
   instrument: string,
@@ -81,7 +90,8 @@ function told(
   phases: readonly string[],
   it: Told,
 ): FaultRow[] {
-  return phases.map((phase) => ({
+  return phases.map((phase, i) => ({
+    isSecond: i > 0,
     fault,
     instrument,
     day,
@@ -117,19 +127,19 @@ const HELD_UP = {
 
 /** What is about a value, a valve, the air or the mains, and not about the line. Times are of the POD-4 model. */
 const OTHER_ROWS: readonly FaultRow[] = [
-  ...told("stuck value", "leak_gauge", "stuck", ["rest", "fill"], { ...STUCK_LEAK, within_s: 5.3 }),
-  ...told("stuck value", "leak_gauge", "stuck", ["settle", "measure"], { ...STUCK_LEAK, within_s: 13.4 }),
+  ...told("stuck value", "leak_gauge", "stuck", ["fill", "rest"], { ...STUCK_LEAK, within_s: 5.3 }),
+  ...told("stuck value", "leak_gauge", "stuck", ["measure", "settle"], { ...STUCK_LEAK, within_s: 13.4 }),
   ...told("stuck value", "leak_gauge", "stuck", ["vent"], { ...NOT_VENTED, within_s: 6.1 }),
-  ...told("stuck value", "airflow_gauge", "stuck", ["run_up", "hold"], { ...STUCK_AIR, within_s: 2.3 }),
+  ...told("stuck value", "airflow_gauge", "stuck", ["hold", "run_up"], { ...STUCK_AIR, within_s: 2.3 }),
   ...told("stuck value", "airflow_gauge", "flow_stuck", ["hold"], { ...STUCK_AIR, within_s: 2.3 }),
-  ...told("stuck value", "power_meter", "power_stuck", ["run_up", "hold"], { ...STUCK_AIR, within_s: 2.3 }),
+  ...told("stuck value", "power_meter", "power_stuck", ["hold", "run_up"], { ...STUCK_AIR, within_s: 2.3 }),
   ...told("stuck value", "power_meter", "power_stuck", ["coast"], { ...WELDED, within_s: 8.1 }),
-  ...told("stuck value", "power_meter", "voltage_stuck", ["run_up", "hold"], { ...STUCK_AIR, within_s: 4.3 }),
+  ...told("stuck value", "power_meter", "voltage_stuck", ["hold", "run_up"], { ...STUCK_AIR, within_s: 4.3 }),
   ...told(
     "over-range",
     "leak_gauge",
     "over_range",
-    ["rest", "fill", "settle", "measure", "vent"],
+    ["measure", "rest", "fill", "settle", "vent"],
     OVER_RANGE,
   ),
   ...told("over-range", "source_gauge", "over_range", ["rest"], OVER_RANGE),
@@ -137,17 +147,17 @@ const OTHER_ROWS: readonly FaultRow[] = [
   ...told("over-range", "power_meter", "over_range", ["hold", "coast"], OVER_RANGE),
   ...told("a sensor that says it is broken", "leak_gauge", "sensor_fault", ["measure"], INVALID),
   ...told("a sensor that says it is broken", "power_meter", "not_a_number", ["hold"], INVALID),
-  ...told("readings missing", "leak_gauge", "skips", ["fill", "measure"], {
+  ...told("readings missing", "leak_gauge", "skips", ["measure", "fill"], {
     code: "INSTRUMENT_FAULT",
     words: /leak_gauge: 1 reading is missing.*check/,
     within_s: 1.1,
   }),
-  ...told("jump beyond physics", "leak_gauge", "jumps", ["settle", "measure"], {
+  ...told("jump beyond physics", "leak_gauge", "jumps", ["measure", "settle"], {
     code: "GAUGE_JUMPED",
     words: /leak gauge jumped from .*kPa to .*kPa.*cable/,
     within_s: 1.4,
   }),
-  ...told("jump beyond physics, for good", "leak_gauge", "shifted", ["rest", "measure"], {
+  ...told("jump beyond physics, for good", "leak_gauge", "shifted", ["measure", "rest"], {
     code: "GAUGE_JUMPED",
     words: /leak gauge jumped from .*kPa to .*kPa.*cable/,
     within_s: 0.4,
@@ -160,7 +170,7 @@ const OTHER_ROWS: readonly FaultRow[] = [
     "readings held up, as by a program that stood still",
     "leak_gauge",
     "bunched",
-    ["settle", "measure"],
+    ["measure", "settle"],
     {
       ...HELD_UP,
       within_s: 1.8,
@@ -191,20 +201,20 @@ const OTHER_ROWS: readonly FaultRow[] = [
     within_s: 5.6,
     after_s: 1,
   }),
-  ...told("vent valve stuck open", "io_block", "vent_stuck_open", ["start", "fill", "settle", "measure"], {
+  ...told("vent valve stuck open", "io_block", "vent_stuck_open", ["measure", "start", "fill", "settle"], {
     ...VALVE,
     within_s: 7.1,
   }),
-  ...told("vent valve stuck closed", "io_block", "vent_stuck_closed", ["settle", "measure", "vent"], {
+  ...told("vent valve stuck closed", "io_block", "vent_stuck_closed", ["measure", "settle", "vent"], {
     ...NOT_VENTED,
     within_s: 19.5,
   }),
-  ...told("vent blocked", "io_block", "vent_blocked", ["measure", "vent"], { ...NOT_VENTED, within_s: 19.5 }),
-  ...told("hose shut off from the body", "io_block", "hose_blocked", ["fill", "settle", "measure"], {
+  ...told("vent blocked", "io_block", "vent_blocked", ["vent", "measure"], { ...NOT_VENTED, within_s: 19.5 }),
+  ...told("hose shut off from the body", "io_block", "hose_blocked", ["settle", "measure", "fill"], {
     ...BLOCKED,
     within_s: 14,
   }),
-  ...told("motor contactor welded", "io_block", "contactor_welded", ["run_up", "hold"], {
+  ...told("motor contactor welded", "io_block", "contactor_welded", ["hold", "run_up"], {
     ...WELDED,
     within_s: 17,
   }),
@@ -215,30 +225,35 @@ const OTHER_ROWS: readonly FaultRow[] = [
     verdict: "fail",
     recovers: "itself",
   }),
-  ...told("heartbeat lost", "io_block", "deaf", ["rest", "fill", "measure", "hold"], {
+  ...told("heartbeat lost", "io_block", "deaf", ["hold", "rest", "fill", "measure"], {
     code: "INSTRUMENT_FAULT",
     words: /io_block did not answer.*check/,
     within_s: 0.4,
   }),
-  ...told("watchdog tripped", "io_block", "watchdog_trips", ["measure", "hold"], {
+  ...told("watchdog tripped", "io_block", "watchdog_trips", ["hold", "measure"], {
     code: "INSTRUMENT_FAULT",
     words: /io_block: its watchdog tripped.*check/,
     within_s: 0.1,
     after_s: 0.3,
   }),
-  ...told("outputs not taken", "io_block", "outputs_not_taken", ["fill", "measure", "run_up", "hold"], {
+  ...told("outputs not taken", "io_block", "outputs_not_taken", ["hold", "measure", "run_up", "fill"], {
     code: "OUTPUT_FAULT",
     words: /did not confirm its outputs.*Treat the fixture as live/,
     within_s: 13.4,
   }),
-  ...told("mains out of tolerance, low", "io_block", "mains_low", ["run_up", "hold"], {
+  ...told("mains out of tolerance, low", "io_block", "mains_low", ["hold", "run_up"], {
     ...MAINS,
     within_s: 0.3,
   }),
-  ...told("mains out of tolerance, high", "io_block", "mains_high", ["run_up", "hold"], {
+  ...told("mains out of tolerance, high", "io_block", "mains_high", ["hold", "run_up"], {
     ...MAINS,
     within_s: 0.3,
   }),
 ];
 
-export const FAULT_TABLE: readonly FaultRow[] = [...lineRows(), ...OTHER_ROWS];
+const FAULT_TABLE: readonly FaultRow[] = [...lineRows(), ...OTHER_ROWS];
+
+/** @param inEveryPhase else each fault where it tells most */
+export function faultTable(inEveryPhase: boolean): readonly FaultRow[] {
+  return inEveryPhase ? FAULT_TABLE : FAULT_TABLE.filter(({ isSecond }) => !isSecond);
+}
