@@ -29,8 +29,8 @@ const TOLD_FROM_NOISE = 5;
 const LEAKS_PART = 0.25;
 /** A vent that opens takes a tenth of the pressure away or more: its opening is no smaller than a twentieth of the unit's. */
 const VENT_SHOWS_PART = 0.9;
-/** Fewer times the gauge's certificate, and nobody can tell whether a pressure changed by a tenth. */
-const TELLING_FLOORS = 4;
+/** Fewer times the gauge's certificate, and its scatter hides whether a pressure changed by a tenth. */
+const TELLING_FLOORS = 15;
 const LEAST_TELLING_Pa = 5;
 
 /**

@@ -69,6 +69,7 @@ describe("a vent opened against the source", () => {
     ["was shut when a small vent takes a seventh away", pod, 500, 430, null],
     ["was shut when an open unit's pressure halves", pod, 9, 4.6, null],
     ["tells nothing of a unit too open to hold what the gauge can tell", pod, 4, 4, null],
+    ["tells nothing of a missing gasket's few pascals, which scatter by a tenth", tub, -8.7, -8.2, null],
     ["tells nothing of a pressure on the wrong side", pod, -37, -37, null],
   ])("%s", (_, step, shut_Pa, open_Pa, code) => {
     expect(ventTrialFinding({ shut_Pa, open_Pa }, step, 2)?.code ?? null).toBe(code);
