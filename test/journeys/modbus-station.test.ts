@@ -29,11 +29,8 @@ describe("a shift at a station whose instruments speak Modbus", () => {
 
   test.each([
     ["leak_gauge", "measure", "damaged"],
-    ["leak_gauge", "settle", "hung"],
     ["leak_gauge", "measure", "stuck"],
-    ["leak_gauge", "fill", "over_range"],
     ["power_meter", "hold", "exception"],
-    ["io_block", "hold", "deaf"],
     ["io_block", "measure", "watchdog_trips"],
   ] as const)(
     "is void, and leaves nothing on, when %s in %s is %s; then it goes on",
