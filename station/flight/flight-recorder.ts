@@ -81,7 +81,7 @@ export class FlightRecorder implements Gate {
         this.#atRest(instrument);
         const event = { kind: "ran" as const, t_s: this.#now_s(), instrument, label };
         this.#tails.get(instrument)?.add(event);
-        this.#add(event);
+        this.#addOf(instrument, event);
       }),
     );
   }
@@ -219,10 +219,19 @@ export class FlightRecorder implements Gate {
 
   #onCable(instrument: string, event: TapeEvent): void {
     this.#tails.get(instrument)?.add(event);
-    const canSay = this.#instruments.get(instrument)?.isAtRest !== undefined;
-    if (event.kind === "sent" && !canSay) this.#answering.delete(instrument);
-    if (!this.#tape && this.#answering.has(instrument)) this.#preamble?.add(event);
+    if (event.kind === "sent" && !this.#canSay(instrument)) this.#answering.delete(instrument);
+    this.#addOf(instrument, event);
+  }
+
+  /** What an instrument is in the middle of after its connecting belongs to that, its timers too. */
+  #addOf(instrument: string, event: TapeEvent): void {
+    const isLate = !this.#tape && this.#answering.has(instrument);
+    if (isLate && (event.kind !== "ran" || this.#canSay(instrument))) this.#preamble?.add(event);
     else this.#add(event);
+  }
+
+  #canSay(instrument: string): boolean {
+    return this.#instruments.get(instrument)?.isAtRest !== undefined;
   }
 
   /** Just before something may be asked: with nothing under way, what was said so far is over. */
