@@ -1,4 +1,5 @@
 import { existsSync } from "node:fs";
+import { join } from "node:path";
 import { approvalPath } from "../limits/approval.ts";
 import { describeProblem } from "../limits/checked-yaml.ts";
 import { readLimitFolder } from "../limits/limit-file.ts";
@@ -34,6 +35,16 @@ export function auditLimits(
       if (existsSync(approvalPath(path)) || wasApproved) findings.push(finding("limits", path, notApproved));
       else notes.push(`${path}: ${notApproved}`);
     }
+    const newest = newestOf(limits.model, judging);
+    if (newest && newest.revision > limits.revision) {
+      findings.push(
+        finding(
+          "limits",
+          path,
+          `it is ${limits.model} revision ${limits.revision}, and revision ${newest.revision} judged ${newest.path} already: whoever goes back to older limits raises the revision`,
+        ),
+      );
+    }
     const other = otherOfRevision(limits, judging);
     if (other) {
       findings.push(
@@ -45,7 +56,26 @@ export function auditLimits(
       );
     }
   }
+  const there = new Set(read.models.map(({ model }) => model));
+  for (const model of new Set([...judging.values()].map((it) => it.model))) {
+    const newest = newestOf(model, judging);
+    if (!newest || there.has(model)) continue;
+    const path = join(limitsFolder, newest.name);
+    // One that is there with mistakes in it has been told.
+    if (read.problems.some(({ file }) => file === path)) continue;
+    const judged = `the limits of ${model}, revision ${newest.revision} when they judged ${newest.path}`;
+    if (existsSync(approvalPath(path)))
+      findings.push(finding("limits", path, `${judged}, are not there any more, and their approval is`));
+    else notes.push(`${path}: ${judged}, are not there any more: withdrawn, or removed.`);
+  }
   return { findings, notes };
+}
+
+/** @returns the limits of the highest revision that judged units of a model, drafts left out */
+function newestOf(model: string, judging: ReadonlyMap<string, JudgingLimits>): JudgingLimits | undefined {
+  return [...judging.values()]
+    .filter((it) => it.model === model && !it.isDraft)
+    .sort((a, b) => b.revision - a.revision)[0];
 }
 
 function otherOfRevision(

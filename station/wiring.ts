@@ -19,6 +19,7 @@ import { FilesForTapes } from "./flight/tape-contents.ts";
 import { TapeKeeper } from "./flight/tape-keeper.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
+import { refuseOlder } from "./older-limits.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
 import type { Disk } from "./records/disk.ts";
 import type { Disposition } from "./records/disposition.ts";
@@ -51,7 +52,7 @@ export interface RunningStation {
   readonly held: readonly Disposition[];
   /** Calibrations that are passed over though nothing is refused for it, a sentence each. */
   readonly passedOver: readonly string[];
-  /** What could not be seen of whether the records are all there, a sentence each. */
+  /** What could not be seen of whether the records are all there, and limits that may not judge any more, a sentence each. */
   readonly unseen: readonly string[];
   close(): Promise<void>;
 }
@@ -89,7 +90,7 @@ export function demoStationPath(): string {
  * @throws RecordError, DriverError, FileProblems
  */
 export async function openStation(setup: StationSetup): Promise<RunningStation> {
-  const { file, clock, recordsFolder, models, allowDrafts } = setup;
+  const { file, clock, recordsFolder, allowDrafts } = setup;
   const held = holder(setup.hold);
   const heads = dailyHeads(setup, held);
   const unseen: string[] = [];
@@ -107,6 +108,8 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     }),
   );
   try {
+    const { models, refused } = await held(() => refuseOlder(setup.models, store, setup.disk));
+    unseen.push(...refused);
     const calibrations = setup.calibrationsAt(clock.wall_ms());
     const deciding = filesInForce({ ...setup, calibrations });
     const in_force = await held(() => keepFiles(recordsFolder, deciding, setup.disk));

@@ -60,6 +60,48 @@ it("a limit file that has the revision of another one that judged units is a fin
   );
 });
 
+it("older limits that were put back with their approval are a finding, however genuine both are", () => {
+  const station = withLimits();
+  const path = join(station.limitsFolder, FILES[0]);
+  const own = sha256Hex(readFileSync(path));
+  const judging = (revision: number, isDraft: boolean) =>
+    new Map([
+      [own, { name: FILES[0], model: "POD-4", revision: 4, path: "2026/01/05/1.json", isDraft: false }],
+      ["b".repeat(64), { name: FILES[0], model: "POD-4", revision, path: "2026/01/05/9.json", isDraft }],
+    ]);
+  expect(auditLimits(station, judging(5, false)).findings).toEqual([
+    {
+      kind: "limits",
+      path,
+      what: "it is POD-4 revision 4, and revision 5 judged 2026/01/05/9.json already: whoever goes back to older limits raises the revision",
+    },
+  ]);
+  expect(auditLimits(station, judging(5, true)).findings).toEqual([]);
+  expect(auditLimits(station, judging(3, false)).findings).toEqual([]);
+});
+
+it("limits that judged units and are gone are noted, and are a finding where their approval is still there", () => {
+  const station = withLimits();
+  for (const name of ["tub-12.yaml", "tub-12.yaml.approval.json"])
+    copyFileSync(join("limits/models", name), join(station.limitsFolder, name));
+  const judged = { name: FILES[0], model: "POD-4", revision: 4, path: "2026/01/05/1.json", isDraft: false };
+  const judging = new Map([["a".repeat(64), judged]]);
+  rmSync(join(station.limitsFolder, FILES[0]));
+  const { findings } = auditLimits(station, judging);
+  expect(findings).toEqual([
+    {
+      kind: "limits",
+      path: join(station.limitsFolder, FILES[0]),
+      what: "the limits of POD-4, revision 4 when they judged 2026/01/05/1.json, are not there any more, and their approval is",
+    },
+  ]);
+  rmSync(join(station.limitsFolder, FILES[1]));
+  expect(auditLimits(station, judging)).toEqual({
+    findings: [],
+    notes: [expect.stringContaining("are not there any more: withdrawn, or removed.")],
+  });
+});
+
 it("limit files that can't be read are a finding", () => {
   const station = { ...withLimits(), limitsFolder: join(scratchFolder(), "nowhere") };
   expect(auditLimits(station, new Map()).findings).toEqual([

@@ -223,6 +223,14 @@ export class RecordIndex {
     );
   }
 
+  /** @returns the newest attempt of a model, void ones and references too, drafts left out; undefined for none */
+  newestOf(model: string): AttemptSummary | undefined {
+    return this.#one(
+      "SELECT * FROM attempts WHERE model = ? AND draft = 0 ORDER BY sequence DESC LIMIT 1",
+      model,
+    );
+  }
+
   /** @returns every reference piece that was ever tested, the one tested first before the others */
   pieces(): string[] {
     return this.#database

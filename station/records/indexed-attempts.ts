@@ -8,7 +8,7 @@ import { fileError, RecordError } from "./record-error.ts";
 /** The recorded attempts, to be asked. */
 export type AttemptRecords = Pick<
   RecordIndex,
-  "history" | "since" | "after" | "between" | "pieces" | "lastUnits"
+  "history" | "since" | "after" | "between" | "newestOf" | "pieces" | "lastUnits"
 >;
 
 /**
@@ -119,6 +119,8 @@ export class IndexedAttempts {
             it.recordKind === "unit" && it.model === model && it.sequence > after && it.sequence < before,
         ),
       ],
+      newestOf: (model) =>
+        waiting.filter((it) => it.model === model && !it.draft).at(-1) ?? index.newestOf(model),
       pieces: () => [
         ...new Set([
           ...index.pieces(),

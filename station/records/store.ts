@@ -180,6 +180,14 @@ export class RecordStore {
   }
 
   /**
+   * @returns the newest attempt of a model, void ones and references too, drafts left out; null for none
+   * @throws RecordError as `history`
+   */
+  newestOf(model: string): Promise<AttemptSummary | null> {
+    return this.#ask((records) => records.newestOf(model) ?? null);
+  }
+
+  /**
    * @returns what was decided about a unit, by whatever program, in the order of recording
    * @throws RecordError CORRUPT when a disposition was changed, or can't be read
    */

@@ -1,0 +1,45 @@
+import { join } from "node:path";
+import type { ModelInForce } from "./cycle/refusals.ts";
+import { readRecord } from "./records/chain.ts";
+import { type Disk, REAL_DISK } from "./records/disk.ts";
+import type { RecordStore } from "./records/store.ts";
+import { Traveller } from "./records/traveller.ts";
+
+/**
+ * Takes the approval from each limit file that has a lower revision than the one its model was judged by last: such a file was
+ * put back, and its approval, genuine as it is, is for another time.
+ * @returns the models as they may be judged, and a sentence for each that may not be any more
+ * @throws RecordError when the index can't be read
+ */
+export async function refuseOlder(
+  models: readonly ModelInForce[],
+  store: Pick<RecordStore, "folder" | "newestOf">,
+  disk: Disk = REAL_DISK,
+): Promise<{ readonly models: readonly ModelInForce[]; readonly refused: readonly string[] }> {
+  const refused: string[] = [];
+  const inForce: ModelInForce[] = [];
+  for (const model of models) {
+    const older = model.notApproved === null ? await whyOlder(model.limits, store, disk) : null;
+    inForce.push(older === null ? model : { ...model, approvedBy: null, notApproved: older });
+    if (older !== null) refused.push(older);
+  }
+  return { models: inForce, refused };
+}
+
+async function whyOlder(
+  { model, revision, source }: ModelInForce["limits"],
+  store: Pick<RecordStore, "folder" | "newestOf">,
+  disk: Disk,
+): Promise<string | null> {
+  const newest = await store.newestOf(model);
+  if (newest === null) return null;
+  const path = join(store.folder, newest.path);
+  const bytes = await disk.readFile(path).catch(() => null);
+  const record = bytes && readRecord(bytes);
+  const judgedBy = record?.ok ? Traveller.safeParse(record.content).data?.limit_file : undefined;
+  if (!judgedBy) {
+    return `The last traveller of ${model}, ${path}, can't be read, so that nobody knows by which limits it was judged. Look with drumtight audit.`;
+  }
+  if (judgedBy.revision <= revision) return null;
+  return `${source.path} is revision ${revision} of ${model}, and revision ${judgedBy.revision} judged units already. Put that one back and start again; where the older limits are wanted, give them a higher revision and have them approved.`;
+}

@@ -1,0 +1,38 @@
+import { expect, it } from "vitest";
+import { RecordStore } from "../../station/records/store.ts";
+import { facts, outcome, stoppedClock } from "../records/example-attempt.ts";
+import { scratchFolder } from "../records/scratch-folder.ts";
+import { changedStation, plain } from "./plain-station.ts";
+import { SimulatedShift } from "./simulated-shift.ts";
+
+it("limits that were put back, approved as they are, judge no unit once a higher revision has judged one", async () => {
+  const shift = await shiftAfter(5, false);
+  const why = expect.stringMatching(
+    /pod-4\.yaml is revision 4 of POD-4, and revision 5 judged units already\. Put that one back and start again/,
+  );
+  expect(shift.simulated.unseen).toEqual([why]);
+  const { traveller, refused } = await shift.tryUnit(shift.simulated.population.unitAt(0));
+  expect(traveller).toBeNull();
+  expect(refused).toEqual([{ code: "NOT_APPROVED", sentence: why }]);
+});
+
+it.each([
+  ["the same revision judged", 4, false],
+  ["a higher one was tried as a draft", 5, true],
+] as const)("limits judge on where %s", async (_, revision, draft) => {
+  const shift = await shiftAfter(revision, draft);
+  expect(shift.simulated.unseen).toEqual([]);
+  const { traveller } = await shift.tryUnit(shift.simulated.population.unitAt(0));
+  expect(traveller?.limit_file.revision).toBe(4);
+});
+
+/** A shift on records in which a unit of its model was judged by a revision of the limits. */
+async function shiftAfter(revision: number, draft: boolean): Promise<SimulatedShift> {
+  const folder = scratchFolder();
+  const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
+  const limit_file = { ...facts("").limit_file, path: "pod-4.yaml", model: "POD-4", revision };
+  const begun = await store.begin(facts("POD000001", 1, { model: "POD-4", limit_file, draft }));
+  await store.commit(begun, outcome({ curves: [] }));
+  await store.close();
+  return SimulatedShift.begin({ stationPath: changedStation(plain), recordsFolder: folder });
+}
