@@ -13,6 +13,7 @@ const WORDS: Readonly<Record<FindingKind, string>> = {
   altered: "ALTERED",
   missing: "MISSING",
   added: "ADDED",
+  unsigned: "UNSIGNED",
   misplaced: "MISPLACED",
   truncated: "CUT OFF",
   unreadable: "NOT READ",

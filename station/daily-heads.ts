@@ -3,6 +3,7 @@ import type { DailyHeadSettings } from "./daily-head-settings.ts";
 import type { ChainHead } from "./records/chain.ts";
 import type { DailyHead } from "./records/daily-head.ts";
 import { requireCopies, requireNewestHead } from "./records/daily-head-check.ts";
+import { requireNothingSince } from "./records/daily-head-closed.ts";
 import { copyHeads } from "./records/daily-head-copies.ts";
 import { openStationKey, type StationKey } from "./records/daily-head-key.ts";
 import { DailyHeadLog, type WrittenHead } from "./records/daily-head-log.ts";
@@ -51,8 +52,8 @@ export class DailyHeads {
   }
 
   /**
-   * Whether everything is there that the newest head, here or among the copies, knew of.
-   * @returns what could not be seen, a sentence each
+   * Whether everything is there that the newest head, here or among the copies, knew of, and nothing came while it was closed.
+   * @returns what could not be seen or is doubtful, a sentence each
    * @throws RecordError CORRUPT where it is not
    */
   async requireComplete(travellerPath: (sequence: number) => string | null): Promise<readonly string[]> {
@@ -65,6 +66,7 @@ export class DailyHeads {
     };
     const newest = await requireNewestHead(it);
     const unseen = this.#key.warning === null ? [] : [this.#key.warning];
+    unseen.push(...(await requireNothingSince(it, newest)));
     if (settings.copiesFolder === null) return unseen;
     try {
       await this.#soon(requireCopies(it, settings.copiesFolder, newest));

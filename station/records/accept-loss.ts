@@ -1,9 +1,9 @@
 import { readFile } from "node:fs/promises";
-import { join } from "node:path";
+import { basename, join } from "node:path";
 import { audit } from "./audit.ts";
 import { ownCopies } from "./audit-copies.ts";
-import { Findings } from "./audit-finding.ts";
-import { recordsIdOf } from "./audit-heads.ts";
+import { type FindingKind, Findings } from "./audit-finding.ts";
+import { type QuietTime, quietAfter, recordsIdOf } from "./audit-heads.ts";
 import { TravellerListing } from "./audit-listing.ts";
 import { type ChainHead, sha256Hex } from "./chain.ts";
 import { ChainedLog } from "./chained-log.ts";
@@ -55,18 +55,22 @@ export async function acceptLoss(it: LossAccepted): Promise<LossOutcome> {
   }
 }
 
+/** What somebody can answer for; anything else is for whoever looks into it. */
+const ANSWERABLE: ReadonlySet<FindingKind> = new Set(["truncated", "unsigned", "index"]);
+
 async function acceptLocked(it: LossAccepted): Promise<LossOutcome> {
   const { folder, keys, copiesFolder } = it;
   const report = await audit({ folder, keys, copiesFolder });
-  const other = report.findings.find(({ kind }) => kind !== "truncated" && kind !== "index");
+  const other = report.findings.find(({ kind }) => !ANSWERABLE.has(kind));
   if (other) {
-    const why = `More is wrong in ${folder} than a missing end: ${other.path}: ${other.what}. Restore the folder from a backup, or give the station a new records folder and keep this one as evidence.`;
+    const why = `More is wrong in ${folder} than an end that is missing or not signed: ${other.path}: ${other.what}. Restore the folder from a backup, or give the station a new records folder and keep this one as evidence.`;
     return { kind: "refused", why };
   }
   const log = new DailyHeadLog(folder);
   const restored = await restoreHeads(it, log);
   const heads = await log.all();
-  const since = await firstThatFails(it, heads);
+  const unsigned = report.findings.flatMap(({ kind, path }) => (kind === "unsigned" ? [path] : []));
+  const since = await firstThatFails(it, heads, unsigned);
   if (since === null) {
     if (report.findings.length > 0) connectAnew(folder, REAL_DISK).close();
     return { kind: "nothing missing", restored };
@@ -109,19 +113,34 @@ async function restoreHeads(
   return last - before;
 }
 
-/** @returns the number of the first head, not answered for before, that knew of what is not there any more; null for none */
-async function firstThatFails(it: LossAccepted, heads: readonly WrittenHead[]): Promise<number | null> {
+/**
+ * @param unsigned records that came while the station was closed
+ * @returns the number of the first head, not answered for before, that knew of what is not there any more, or that the station
+ * closed with before something came; null for none
+ */
+async function firstThatFails(
+  it: LossAccepted,
+  heads: readonly WrittenHead[],
+  unsigned: readonly string[],
+): Promise<number | null> {
   const listing = new TravellerListing(it.folder, new Findings());
   const pathOf = (chain: HeadChain, sequence: number) =>
     chain === "travellers" ? (listing.at(sequence)[0] ?? null) : logFile(chain, sequence);
   const accepted = heads.flatMap(({ content, sequence }) =>
     content.accepted ? [{ since: content.accepted.since_head, to: sequence }] : [],
   );
-  for (const { content, sequence } of heads) {
+  for (const [at, { content, sequence }] of heads.entries()) {
     if (accepted.some(({ since, to }) => since <= sequence && sequence < to)) continue;
     if (!(await claimsHold({ folder: it.folder, keys: it.keys, pathOf }, content))) return sequence;
+    const quiet = quietAfter(content, heads[at + 1]?.content);
+    if (unsigned.some((path) => quiet.some((time) => cameIn(time, path)))) return sequence;
   }
   return null;
+}
+
+function cameIn({ chain, after, to }: QuietTime, path: string): boolean {
+  const number = Number.parseInt(basename(path), 10);
+  return (chain === EVENTS) === path.startsWith(`${EVENTS}/`) && after < number && number <= to;
 }
 
 async function endsOf(folder: string): Promise<ChainEnds> {

@@ -2,7 +2,7 @@ import { z } from "zod";
 import { canonicalText, sha256Hex } from "./chain.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
 import { RecordError } from "./record-error.ts";
-import { AttemptFacts, type AttemptOutcome } from "./traveller.ts";
+import { AttemptFacts, type AttemptOutcome, type Traveller } from "./traveller.ts";
 
 const INTENT_FORMAT = "drumtight/open-attempt/1";
 
@@ -40,6 +40,20 @@ export function interruptedOutcome(facts: AttemptFacts, found_at: string): Attem
     curves: [],
     ...(facts.kind === "reference" ? { reference: { measured: null, conforms: false } } : {}),
   };
+}
+
+/** Whether a traveller says no more than `interruptedOutcome` does: nothing was measured, and nobody saw the end. */
+export function isInterrupted(it: Traveller): boolean {
+  const [reason, ...others] = it.reasons;
+  return (
+    it.verdict === "void" &&
+    reason?.code === "INTERRUPTED" &&
+    others.length === 0 &&
+    it.ended_at === null &&
+    it.ambient === null &&
+    [it.characteristics, it.phases, it.curves, it.airflow ?? []].every((found) => found.length === 0) &&
+    (it.reference?.measured ?? null) === null
+  );
 }
 
 /** @throws RecordError CORRUPT */

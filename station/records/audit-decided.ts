@@ -3,6 +3,7 @@ import type { HeadsFound } from "./audit-heads.ts";
 import type { NeededFiles } from "./audit-kept.ts";
 import { auditLog, type ChainAudited } from "./audit-log.ts";
 import { DAILY_HEADS } from "./daily-head.ts";
+import { cameMeanwhile } from "./daily-head-closed.ts";
 import { type DisposedUnit, Disposition } from "./disposition.ts";
 import { DISPOSITIONS } from "./disposition-log.ts";
 import { logFile } from "./numbered-log.ts";
@@ -71,11 +72,7 @@ export function auditEvents(
       if (sequence <= lostBefore) return;
       const closed = quiet.find(({ after, to }) => after < sequence && sequence <= to);
       if (closed && !heads.hasGrown()) {
-        findings.add(
-          "added",
-          path,
-          `it came after ${closed.closed}, with which the station closed, and no head vouches for it`,
-        );
+        findings.add("unsigned", path, cameMeanwhile(closed.closed));
       }
       const isNewer = (event.head?.sequence ?? 0) > heads.count && heads.hasGrown();
       if (event.head && !isNewer && known.get(event.head.sequence) !== event.head.sha256) {

@@ -1,6 +1,6 @@
 /**
  * altered: not the bytes that were recorded. missing: not there, though what comes later shows that it was. added: nothing
- * vouches for it. misplaced: under another name, or in another folder. truncated: a chain's end is not there any more.
+ * vouches for it. unsigned: in due form, but it came while the station was closed by its heads. misplaced: under another name, or in another folder. truncated: a chain's end is not there any more.
  * unreadable: can't be read, so that nobody knows. signature: a head that the station has not signed. index: the index says
  * something else than the files. limits: a limit file in use.
  */
@@ -8,6 +8,7 @@ export type FindingKind =
   | "altered"
   | "missing"
   | "added"
+  | "unsigned"
   | "misplaced"
   | "truncated"
   | "unreadable"

@@ -206,12 +206,14 @@ function claimsOf(heads: readonly TrustedHead[]) {
       const end = content[chain];
       if (end) claims[chain].set(end.sequence, { sha256: end.sha256, by: headText(content) });
     }
-    if (content.moment === "closed") quiet.push(...quietAfter(content, heads[at + 1]?.content));
+    quiet.push(...quietAfter(content, heads[at + 1]?.content));
   }
   return { claims, quiet, accepted, losses };
 }
 
-function quietAfter(closed: DailyHead, next: DailyHead | undefined): QuietTime[] {
+/** @returns what came between a head with which the station closed and the next one; nothing after any other head */
+export function quietAfter(closed: DailyHead, next: DailyHead | undefined): QuietTime[] {
+  if (closed.moment !== "closed") return [];
   return (["travellers", "events"] as const)
     .map((chain) => ({
       chain,

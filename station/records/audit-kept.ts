@@ -1,6 +1,7 @@
 import { readdirSync } from "node:fs";
 import { join } from "node:path";
 import type { Findings } from "./audit-finding.ts";
+import { isLink } from "./audit-listing.ts";
 import { AuditReader } from "./audit-read.ts";
 import { sha256Hex } from "./chain.ts";
 import { KEPT_FILES, type KeptFile, keptPath } from "./kept-files.ts";
@@ -55,6 +56,7 @@ export class NeededFiles {
 export function auditKept(folder: string, needed: NeededFiles, findings: Findings): void {
   const reader = new AuditReader();
   const there = new Set<string>();
+  if (isLink(folder, KEPT_FILES, findings)) return;
   for (const name of namesIn(join(folder, KEPT_FILES))) {
     const path = `${KEPT_FILES}/${name}`;
     const hash = KEPT_NAME.exec(name)?.[1];

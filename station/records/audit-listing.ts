@@ -1,6 +1,7 @@
-import { readdirSync } from "node:fs";
+import { lstatSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import type { Findings } from "./audit-finding.ts";
+import { AuditReader } from "./audit-read.ts";
 import { DAILY_HEADS } from "./daily-head.ts";
 import { DISPOSITIONS } from "./disposition-log.ts";
 import { KEPT_FILES } from "./kept-files.ts";
@@ -8,6 +9,7 @@ import { logFile } from "./numbered-log.ts";
 import { errnoOf, RecordError, readError, requireFolderName } from "./record-error.ts";
 import { OPEN_FOLDER, RECORD_NAME } from "./record-name.ts";
 import { EVENTS } from "./station-logs.ts";
+import { TRAVELLER_FORMAT } from "./traveller.ts";
 
 const YEAR = /^\d{4}$/;
 const MONTH_OR_DAY = /^\d{2}$/;
@@ -115,16 +117,23 @@ export class TravellerListing {
   #subfolders(parent: string, pattern: RegExp): string[] {
     const found: string[] = [];
     for (const name of list(this.#folder, parent)) {
-      if (pattern.test(name)) found.push(name);
-      else if (parent !== "" || !(OWN_FOLDERS.has(name) || OWN_FILES.test(name))) this.#stray(parent, name);
+      if (pattern.test(name)) {
+        if (!isLink(this.#folder, parent === "" ? name : `${parent}/${name}`, this.#findings)) found.push(name);
+      } else if (parent !== "" || !(OWN_FOLDERS.has(name) || OWN_FILES.test(name))) this.#stray(parent, name);
     }
     return found.sort();
+  }
+
+  #holdsTraveller(path: string): boolean {
+    const file = new AuditReader().read(join(this.#folder, path));
+    return file.ok && file.bytes.includes(TRAVELLER_FORMAT);
   }
 
   #stray(folder: string, name: string): void {
     const path = folder === "" ? name : `${folder}/${name}`;
     const isAmongRecords = folder.split("/").length === 3;
-    if (isAmongRecords && name.endsWith(".json") && !name.startsWith(".")) {
+    const isNamedAsOne = name.endsWith(".json") && !name.startsWith(".");
+    if (isAmongRecords && (isNamedAsOne || this.#holdsTraveller(path))) {
       this.#findings.add("added", path, "by its name it is no traveller, and it lies among them");
     } else this.#findings.note(`${path} is no record, and was not looked at.`);
   }
@@ -136,6 +145,7 @@ export class TravellerListing {
  */
 export function loggedNumbers(folder: string, name: string, findings: Findings): Float64Array {
   const numbers: number[] = [];
+  if (isLink(folder, name, findings)) return Float64Array.from(numbers);
   for (const file of list(folder, name)) {
     const number = Number(ENTRY_NAME.exec(file)?.[1] ?? Number.NaN);
     if (number > 0 && logFile(name, number) === `${name}/${file}`) numbers.push(number);
@@ -144,6 +154,16 @@ export function loggedNumbers(folder: string, name: string, findings: Findings):
     } else if (!file.endsWith(".part")) findings.note(`${name}/${file} is no record, and was not looked at.`);
   }
   return Float64Array.from(numbers).sort();
+}
+
+/**
+ * Whether a folder inside the records folder is a link, which is told: what it leads to may be another one tomorrow.
+ * @param inner relative to the records folder
+ */
+export function isLink(folder: string, inner: string, findings: Findings): boolean {
+  const isOne = lstatSync(join(folder, inner), { throwIfNoEntry: false })?.isSymbolicLink() === true;
+  if (isOne) findings.add("unreadable", inner, "it is a symbolic link, and no folder of records is one");
+  return isOne;
 }
 
 /** @throws RecordError FOLDER_MISSING, or why it can't be listed */

@@ -2,6 +2,7 @@ import { readdirSync } from "node:fs";
 import { join } from "node:path";
 import { AttemptIntent, intentFor } from "./attempt-intent.ts";
 import type { Findings } from "./audit-finding.ts";
+import { isLink } from "./audit-listing.ts";
 import { AuditReader } from "./audit-read.ts";
 import { canonicalText } from "./chain.ts";
 import { OPEN_FOLDER } from "./record-name.ts";
@@ -13,6 +14,7 @@ import { OPEN_FOLDER } from "./record-name.ts";
 export function auditOpenAttempts(folder: string, findings: Findings): Set<string> {
   const ids = new Set<string>();
   const reader = new AuditReader();
+  if (isLink(folder, OPEN_FOLDER, findings)) return ids;
   for (const name of namesIn(join(folder, OPEN_FOLDER))) {
     if (!name.endsWith(".json")) continue;
     const path = `${OPEN_FOLDER}/${name}`;

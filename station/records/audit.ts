@@ -1,3 +1,4 @@
+import { isInterrupted } from "./attempt-intent.ts";
 import { ownCopies } from "./audit-copies.ts";
 import { auditDispositions, auditEvents } from "./audit-decided.ts";
 import { type Finding, Findings } from "./audit-finding.ts";
@@ -8,6 +9,7 @@ import { auditOpenAttempts } from "./audit-open.ts";
 import { auditTravellers } from "./audit-travellers.ts";
 import { type ChainTrust, trustOf } from "./audit-trust.ts";
 import type { HeadChain } from "./daily-head.ts";
+import { cameMeanwhile, voidedMeanwhile } from "./daily-head-closed.ts";
 import { headText } from "./daily-head-log.ts";
 import { DISPOSITIONS } from "./disposition-log.ts";
 import { logFile } from "./numbered-log.ts";
@@ -66,13 +68,10 @@ export async function audit({ folder, keys, copiesFolder }: AuditAsked): Promise
       open.delete(traveller.id);
       needed.ofTraveller(traveller, path);
       const closed = quiet.find(({ after, to }) => after < sequence && sequence <= to);
+      if (!closed || heads.hasGrown()) return;
       // What an earlier run left open is made void when the station opens, before it signs that.
-      if (!closed || traveller.reasons.some(({ code }) => code === "INTERRUPTED") || heads.hasGrown()) return;
-      findings.add(
-        "added",
-        path,
-        `it came after ${closed.closed}, with which the station closed, and no head vouches for it`,
-      );
+      if (isInterrupted(traveller)) findings.note(voidedMeanwhile(traveller, path, closed.closed));
+      else findings.add("unsigned", path, cameMeanwhile(closed.closed));
     },
   });
   for (const { path, attempt, serial } of decided.units.values()) {

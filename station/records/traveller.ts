@@ -242,6 +242,7 @@ function* contradictions(it: Judged): Generator<[path: string, message: string]>
   }
   if (verdict !== "pass" && it.reasons.length === 0)
     yield ["reasons", "a verdict other than pass has a reason"];
+  if (verdict === "pass" && it.reasons.length > 0) yield ["reasons", "nothing stands against a pass"];
   if ((it.ended_at === null) !== (it.duration_s === null))
     yield ["duration_s", "an end has a time and a duration"];
   if (verdict !== "fail" && (it.suspects?.length ?? 0) > 0)

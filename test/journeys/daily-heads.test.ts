@@ -3,10 +3,13 @@ import { dirname, join } from "node:path";
 import { expect, it } from "vitest";
 import { acceptLoss } from "../../station/records/accept-loss.ts";
 import { audit } from "../../station/records/audit.ts";
+import { sha256Hex } from "../../station/records/chain.ts";
 import type { DailyHead } from "../../station/records/daily-head.ts";
 import { newStationKey, openStationKey } from "../../station/records/daily-head-key.ts";
 import { StationEvent } from "../../station/records/station-event.ts";
+import { RecordStore } from "../../station/records/store.ts";
 import { filesBelow } from "../records/audited-folder.ts";
+import { facts, outcome, stoppedClock } from "../records/example-attempt.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { changedStation, plain } from "./plain-station.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
@@ -67,6 +70,21 @@ class SigningStation {
       if (paths.some((lost) => lost.test(path)) || path.startsWith(".index"))
         rmSync(join(this.records, path));
     }
+  }
+
+  /** Somebody without the station's key records a test, or begins one and lets the next start make it void. */
+  async forges(what: "pass" | "cut off"): Promise<void> {
+    const { records: folder } = this;
+    const clock = stoppedClock(new Date(this.#startsAt_ms).toISOString());
+    const open = () => RecordStore.open({ folder, clock, station: "somebody" });
+    const { store } = await open();
+    const judgedBy = sha256Hex(readFileSync("limits/models/pod-4.yaml"));
+    const limit_file = { ...facts("").limit_file, path: "pod-4.yaml", sha256: judgedBy };
+    const started_at = new Date(this.#startsAt_ms).toISOString();
+    const begun = await store.begin(facts("FORGED", 1, { started_at, limit_file }));
+    if (what === "pass") await store.commit(begun, outcome({ curves: [] }));
+    await store.close();
+    if (what === "cut off") await (await open()).store.close();
   }
 
   accept(reason = "disk failed, restored from the night's backup") {
@@ -188,6 +206,37 @@ it("nobody answers for records in which more is wrong than a missing end, or not
   expect(await station.accept()).toEqual({ kind: "nothing missing", restored: 0 });
   station.loses(/00000001-/, /00000003-/);
   expect(await station.accept()).toMatchObject({ kind: "refused", why: expect.stringContaining("number 1") });
+});
+
+it("a station does not start on a test that was recorded while it was closed, until somebody answers for it", async () => {
+  const station = new SigningStation();
+  await station.shift(1);
+  await station.forges("pass");
+  await expect(station.begin()).rejects.toThrow(
+    /00000002-FORGED-1\.json was added while the station was closed: it came after head 2 of /,
+  );
+  expect(station.count("heads")).toBe(2);
+  expect((await station.audit()).findings).toEqual([expect.objectContaining({ kind: "unsigned" })]);
+  expect(await station.accept("ran without daily_head")).toMatchObject({ kind: "accepted", restored: 0 });
+  await station.shift(1);
+  const report = await station.audit();
+  expect(report.findings).toEqual([]);
+  expect(report.losses).toEqual([
+    expect.stringMatching(/head 2 .* knew of 1 traveller, .*; 2 travellers, .*: ran without daily_head$/),
+  ]);
+});
+
+it("a station starts on an attempt that was made void as cut off while it was closed, and names it", async () => {
+  const station = new SigningStation();
+  await station.shift(1);
+  await station.forges("cut off");
+  const { simulated } = await station.shift(0);
+  expect(simulated.unseen).toEqual([
+    expect.stringMatching(
+      /00000002-FORGED-1\.json came after head 2 of .* attempt 1 of FORGED, void as cut off/,
+    ),
+  ]);
+  expect((await station.audit()).findings).toEqual([]);
 });
 
 it("a share that is away stops nothing: it is told, and the copies are made up for", async () => {

@@ -11,7 +11,15 @@ import { type Recorded, RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "./example-attempt.ts";
 
 const LIMITS_TEXT = "model: demo-body\nrevision: 3\n";
+/** SHA-256 of the limit file that judges all units. */
+export const JUDGED_BY = sha256Hex(LIMITS_TEXT);
 const STATION_TEXT = "name: line 1\n";
+
+/** The travellers of `smallFolder`, in order. */
+export const SMALL_TRAVELLERS = [1, 2, 3].map((at) => `2026/01/05/0000000${at}-A${at}-1.json`);
+
+export const named = (report: AuditReport) => report.findings.map(({ path }) => path);
+export const kinds = (report: AuditReport) => report.findings.map(({ kind }) => kind);
 
 /** A records folder as a station that signs heads leaves it, with the copies of its heads beside it. */
 export class AuditedFolder {
@@ -60,7 +68,7 @@ export class AuditedFolder {
   }
 
   begin(serial: string, attempt = 1) {
-    const limit_file = { ...facts(serial).limit_file, sha256: sha256Hex(LIMITS_TEXT) };
+    const limit_file = { ...facts(serial).limit_file, sha256: JUDGED_BY };
     return this.store.begin(facts(serial, attempt, { limit_file, reference_check: null }));
   }
 

@@ -134,6 +134,7 @@ describe("what is not a valid record", () => {
   test.each<[string, Partial<AttemptOutcome>]>([
     ["a pass without a measured characteristic", { characteristics: [] }],
     ["a pass with a failed characteristic", { characteristics: [{ ...measured, verdict: "fail" }] }],
+    ["a pass with something against it", { reasons: [reason] }],
     ["a pass without a value", { characteristics: [{ ...measured, value: null, why: "No reading." }] }],
     [
       "a missing value without a reason",
