@@ -1,4 +1,4 @@
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { audit } from "../../station/records/audit.ts";
@@ -122,6 +122,9 @@ async function timed<T>(work: () => Promise<T>): Promise<{ result: T; ms: number
 
 async function flipAll(parent: string): Promise<{ tried: number; missed: number; unnamed: number }> {
   const small = await smallFolder(parent);
+  // Without the index, which is no evidence; the database would keep a descriptor of each until its memory is cleared, too.
+  for (const name of readdirSync(small.folder))
+    if (name.startsWith(".index")) rmSync(join(small.folder, name));
   let [tried, missed, unnamed] = [0, 0, 0];
   for (const file of small.files()) {
     const path = join(small.folder, file);
