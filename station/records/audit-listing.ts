@@ -118,7 +118,8 @@ export class TravellerListing {
     const found: string[] = [];
     for (const name of list(this.#folder, parent)) {
       if (pattern.test(name)) {
-        if (!isLink(this.#folder, parent === "" ? name : `${parent}/${name}`, this.#findings)) found.push(name);
+        if (!isLink(this.#folder, parent === "" ? name : `${parent}/${name}`, this.#findings))
+          found.push(name);
       } else if (parent !== "" || !(OWN_FOLDERS.has(name) || OWN_FILES.test(name))) this.#stray(parent, name);
     }
     return found.sort();
