@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { gapWatch, jumpWatch } from "../../station/cycle/curve-trust.ts";
+import { gapWatch, jumpWatch, stepWatch } from "../../station/cycle/curve-trust.ts";
 
 const RATE_Hz = 50;
 /** Filled to 5 kPa in 1.5 s or more, gauge certified to 2 Pa. */
@@ -86,5 +86,26 @@ describe("readings that come", () => {
     const slow = [0, 2, 4, 6, 8, 10];
     expect(codes([...slow, 19])).toEqual([]);
     expect(codes([...slow, 20.1])).toEqual(["READINGS_HELD_UP"]);
+  });
+});
+
+describe("a body that nothing fills or empties, whose gauge", () => {
+  const codes = (body: typeof POD, values_Pa: readonly number[]) => {
+    const accept = stepWatch(body);
+    return values_Pa.map((value_Pa, i) => accept(i / RATE_Hz, value_Pa)?.code ?? "");
+  };
+
+  it.each([
+    ["falls at once", POD, [1, 2, -300]],
+    ["rises at once", POD, [1, 2, 300]],
+    ["falls at once, under suction", TUB, [0, -1, -400]],
+    ["rises at once, under suction", TUB, [0, -1, 400]],
+  ])("%s has jumped", (_, body, values) => {
+    expect(codes(body, values)).toEqual(["", "", "GAUGE_JUMPED"]);
+  });
+
+  it("goes no faster than a source through a valve that does not shut is not accused", () => {
+    const rising = Array.from({ length: 50 }, (_, i) => (POD.fastest_Pa_s * i) / RATE_Hz);
+    expect(codes(POD, rising).join("")).toBe("");
   });
 });
