@@ -35,7 +35,7 @@ it("any one changed bit of a limit file or its approval is found, and the file n
       writeFileSync(path, bytes);
       expect(findings.map(({ path: found }) => found)).toContain(join(station.limitsFolder, FILES[0]));
     }),
-    { numRuns: 20 },
+    { numRuns: 8 },
   );
 });
 
