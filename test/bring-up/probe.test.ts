@@ -40,8 +40,8 @@ describe("a gauge of unknown make", () => {
   it("that complains of questions it does not know has that in its draft", async () => {
     const bench = new StrangerBench(strangerTraits(5), 5);
     const draft = await bench.draft(await bench.probe());
-    const profile = readProfile("draft", "draft.yaml", draft);
-    expect(profile.kind === "gauge" && profile.errors.map(({ source }) => source)).toEqual(["^ERR \\d+$"]);
+    expect(draft).toContain("errors: ['^ERR \\d+$']");
+    expect(() => readProfile("draft", "draft.yaml", draft)).not.toThrow();
   });
 
   it("that streams but began to talk late is not taken for one that answers", async () => {
