@@ -3,7 +3,7 @@ import { TcpTransport } from "../../drivers/transports/tcp.ts";
 import type { StationHost } from "./station-ports.ts";
 
 /** How an address on the network was found. */
-export interface HostState {
+interface HostState {
   readonly isThere: boolean;
   readonly sentence: string;
 }
