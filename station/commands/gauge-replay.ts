@@ -83,9 +83,7 @@ async function compare(path: string, found: TapeFound, asJson: boolean): Promise
     const { serial, attempt, software } = header;
     const answer = { tape: path, serial, attempt, software, same: comparison.isSame, verdict: verdicts };
     const { characteristics, differing } = comparison;
-    process.stdout.write(
-      `${JSON.stringify({ ...answer, record: record.is, characteristics, differing })}\n`,
-    );
+    process.stdout.write(`${JSON.stringify({ ...answer, record: record.is, characteristics, differing })}\n`);
   } else {
     process.stdout.write(
       `${about} (${contents.attempt.model}), ended ${header.ended_at ?? "unseen"}, ${header.software}, ${events.length} events\n\n`,

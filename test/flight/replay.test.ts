@@ -11,9 +11,6 @@ const FAULTS = [
   { instrument: "source_gauge", day: "unplugged", phase: "fill" },
   { instrument: "source_gauge", day: "late", phase: "fill" },
   { instrument: "power_meter", day: "silent", phase: "hold" },
-  { instrument: "airflow_gauge", day: "half_line", phase: "run_up" },
-  { instrument: "ambient", day: "silent", phase: "rest" },
-  { instrument: "io_block", day: "silent", phase: "settle" },
   { instrument: "io_block", day: "unplugged", phase: "hold" },
   { instrument: "io_block", day: "garbage", phase: "measure" },
 ] as const;

@@ -9,7 +9,11 @@ import { attempt, rawTape, recordedAt } from "./made-tape.ts";
 const DAY_MS = 86_400_000;
 const FIRST_ms = Date.UTC(2026, 0, 5, 6);
 
-function bench(allowance: Partial<TapeAllowance> = {}, free_bytes = 1e12) {
+function bench(
+  allowance: Partial<TapeAllowance> = {},
+  free_bytes = 1e12,
+  held = <T>(work: () => Promise<T>) => work(),
+) {
   const folder = scratchFolder();
   const warnings: string[] = [];
   let now_ms = FIRST_ms;
@@ -31,7 +35,7 @@ function bench(allowance: Partial<TapeAllowance> = {}, free_bytes = 1e12) {
         "drumtight 0",
       ),
       warn: (sentence) => warnings.push(sentence),
-      held: (work) => work(),
+      held,
     });
   const keeper = makeKeeper();
   const test = async (serial = "A1") => {
@@ -43,6 +47,7 @@ function bench(allowance: Partial<TapeAllowance> = {}, free_bytes = 1e12) {
   return {
     folder,
     warnings,
+    keeper,
     makeKeeper,
     test,
     pass: (days: number) => {
@@ -117,5 +122,22 @@ describe("tapes", () => {
     await test("A");
     expect(existsSync(join(folder, "flight"))).toBe(false);
     expect(warnings[0]).toMatch(/nearly full, and travellers go first/);
+  });
+
+  it("wait for a slow disk eight at a time; more are left out and told of, and memory does not fill", async () => {
+    let go: () => void = () => {};
+    const stuck = new Promise<void>((resolve) => {
+      go = resolve;
+    });
+    const { keeper, tapes, warnings } = bench({}, 1e12, async (work) => {
+      await stuck;
+      return work();
+    });
+    for (let k = 1; k <= 20; k++) keeper.keep(rawTape(), attempt("A"), recordedAt(k, "A", FIRST_ms));
+    expect(warnings).toHaveLength(1);
+    expect(warnings[0]).toMatch(/the disk takes them too slowly.*testing goes on/);
+    go();
+    await keeper.settled();
+    expect(tapes()).toHaveLength(8);
   });
 });

@@ -18,8 +18,14 @@ it("plays a tape back, shows its conversation, and refuses one that was changed"
 
   const same = await drumtight(["gauge", "replay", tape, "--json"]);
   expect(same.stderr).toBe("");
-  expect(JSON.parse(same.stdout)).toMatchObject({ serial, same: true, differing: [] });
+  expect(JSON.parse(same.stdout)).toMatchObject({ serial, same: true, record: "same", differing: [] });
   expect(same.code).toBe(0);
+
+  const alone = join(scratchFolder(), "alone.tape");
+  copyFileSync(tape, alone);
+  const unproven = await drumtight(["gauge", "replay", alone]);
+  expect(unproven.stdout).toMatch(/No record lies beside the tape/);
+  expect(unproven.code).toBe(0);
 
   const said = await drumtight(["gauge", "replay", tape, "--conversation", "io_block"]);
   expect(said.stdout).toMatch(/io_block +-- commanded: .*motor on/);
@@ -48,6 +54,6 @@ it("says what is wrong with a file that is no tape, and with an instrument that 
   expect(none.stderr).toMatch(/^package\.json can't be read as a tape: .*\.\n$/);
   expect(none.code).toBe(2);
   const missing = await drumtight(["gauge", "replay", "nowhere.tape"]);
-  expect(missing.stderr).toMatch(/^The tape nowhere\.tape can't be read .*below flight\/\.\n$/);
+  expect(missing.stderr).toMatch(/^The tape nowhere\.tape can't be read.*below flight\/\.\n$/);
   expect(missing.code).toBe(2);
 });
