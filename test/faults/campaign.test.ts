@@ -6,7 +6,7 @@ import { runShift } from "./run-shift.ts";
 import { addShift, emptyTally, failedText, riskOf } from "./tally.ts";
 
 /** The first seeds only: many more are run by `npm run faults`. */
-const SEEDS = 20;
+const SEEDS = 8;
 
 describe("a shift with random faults", { timeout: 300_000 }, () => {
   let stations: CampaignStations;
@@ -22,9 +22,9 @@ describe("a shift with random faults", { timeout: 300_000 }, () => {
     expect(riskOf(tally)).toMatchObject({ isKept: true });
     // It has tried something.
     expect(tally.counts.crashes).toBeGreaterThan(3);
-    expect(Object.keys(tally.struck).length).toBeGreaterThan(15);
+    expect(Object.keys(tally.struck).length).toBeGreaterThan(10);
     for (const verdict of ["pass", "fail", "void"] as const) {
-      expect(tally.counts[verdict]).toBeGreaterThan(3);
+      expect(tally.counts[verdict]).toBeGreaterThan(2);
     }
   });
 
@@ -38,7 +38,8 @@ describe("a shift with random faults", { timeout: 300_000 }, () => {
 it("fails where the station does not sync what it writes", { timeout: 300_000 }, async () => {
   const mutant = MUTANTS.find(({ name }) => name === "names-not-synced");
   if (!mutant) throw new Error("There is no such mutant.");
-  expect(await tryMutant(mutant, { first: 1, jobs: 1, most: 3 })).toMatchObject({
-    invariant: "verdict not on disk",
+  expect(await tryMutant(mutant, { first: 1, jobs: 1, seeds: 3 })).toMatchObject({
+    killed: { invariant: "verdict not on disk" },
+    notCounted: [],
   });
 });

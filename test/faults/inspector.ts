@@ -1,13 +1,13 @@
 import type { SimulatedUnit } from "../../sim/population.ts";
 import { referencePieces, withLeak } from "../../sim/reference-pieces.ts";
+import { truthOf } from "../../sim/truth.ts";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
 import type { RunningStation } from "../../station/wiring.ts";
 import type { Shift } from "./shift.ts";
 
 const PAUSE_s = 30;
 const PRESSES = 3;
-/** Of the units, beyond their leak limit: by a little, and by more. */
-const MARGINAL_PART = 0.15;
+/** Of the units, clearly beyond their leak limit. */
 const LEAKING_PART = 0.35;
 const MOST_ACKNOWLEDGED = 12;
 
@@ -97,6 +97,7 @@ export class Inspector {
     if (failed && what < 0.3) await this.#again(failed);
     else if (passed && what < 0.36) await this.#test(passed);
     else if (what < 0.4) await this.#fidget();
+    else if (what < 0.44) await this.checkAll();
     else {
       const unit = this.#offTheLine();
       const outcome = await this.#test(unit);
@@ -130,20 +131,23 @@ export class Inspector {
   }
 
   #offTheLine(): SimulatedUnit {
-    const { random, population, units, limits } = this.#shift;
+    const { random, population, units, limits, marginalPart } = this.#shift;
     const unit = population.unitAt(this.#next++);
     const leak = limits.steps.find(({ kind }) => kind === "leak");
-    const upper = limits.characteristics.find(({ measurand }) => measurand === "leak_rate")?.upper;
+    const limit = limits.characteristics.find(({ measurand }) => measurand === "leak_rate");
+    const upper = limit?.upper;
     if (leak?.kind !== "leak" || upper === undefined)
       throw new Error("The campaign's models have a leak step.");
     const what = random.uniform();
     const times =
-      what < MARGINAL_PART
+      what < marginalPart
         ? random.between(0.98, 1.07)
-        : what < MARGINAL_PART + LEAKING_PART
+        : what < marginalPart + LEAKING_PART
           ? random.between(1.07, 6)
           : 0;
-    const made = times === 0 ? unit : withLeak(unit, upper * times, leak.testPressure_Pa);
+    const own = truthOf(unit, limits).characteristics.find(({ name }) => name === limit?.name)?.value ?? 0;
+    const added_m3_s = upper * times - own;
+    const made = added_m3_s > 0 ? withLeak(unit, added_m3_s, leak.testPressure_Pa) : unit;
     units.push(made);
     return made;
   }

@@ -85,7 +85,7 @@ async function main(args: readonly string[]): Promise<void> {
     .description(
       "Runs whole shifts on virtual time with random faults of wires, instruments, I/O, plant, clock, disk and program, and checks after each what must always hold.",
     )
-    .option("--seeds <number>", "how many shifts", positive, 200)
+    .option("--seeds <number>", "how many shifts; of a mutant, how many at most", positive, 200)
     .option("--first <seed>", "the first one's seed", positive, 1)
     .option("--jobs <number>", "processes at a time", positive, 1)
     .option("--verbose", "print each shift's story, line by line")

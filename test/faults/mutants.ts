@@ -1,8 +1,15 @@
+import type { Fault, Stress } from "./fault-plan.ts";
+import type { Way } from "./tried-seeds.ts";
+
 /** One of the station's own safety checks taken away. */
 export interface Mutant {
   readonly name: string;
   /** What the station no longer does. */
   readonly without: string;
+  /** What it is there for: only a failure of these kinds counts. */
+  readonly killedBy: readonly Way[];
+  /** Trouble that the check is there for, where the campaign draws it seldom. */
+  readonly stress?: Stress;
   /** Texts of the built program, each of which must be there exactly once, and what stands in their place. */
   readonly patches: readonly Patch[];
 }
@@ -23,6 +30,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/durable-file.js",
     "await file.sync();",
     "",
+    ["verdict not on disk"],
   ),
   one(
     "names-not-synced",
@@ -30,6 +38,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/durable-file.js",
     "await handle.sync();",
     "",
+    ["verdict not on disk"],
   ),
   one(
     "not-read-back",
@@ -37,6 +46,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/durable-file.js",
     'if (found.toString("utf8") !== text) {',
     "if (false) {",
+    ["verdict not on disk", "chain broken"],
   ),
   one(
     "told-before-kept",
@@ -44,6 +54,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/store.js",
     "await this.#open.writeOnce(text, join(this.folder, path));",
     "void this.#open.writeOnce(text, join(this.folder, path)).catch(() => undefined);",
+    ["verdict not on disk"],
   ),
   one(
     "begin-not-noted",
@@ -51,6 +62,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/open-attempts.js",
     "await this.writeOnce(canonicalText(intent), path);",
     "",
+    ["attempt lost or doubled"],
   ),
   one(
     "interrupted-not-voided",
@@ -58,6 +70,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/store.js",
     "interrupted: await store.voidOpenAttempts()",
     "interrupted: []",
+    ["attempt lost or doubled"],
   ),
   one(
     "open-note-believed",
@@ -65,6 +78,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/open-attempts.js",
     "if (hasTraveller(id))",
     "if (false)",
+    ["attempt lost or doubled"],
   ),
   one(
     "chain-head-kept-old",
@@ -72,10 +86,12 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/store.js",
     "this.#head = { sequence, sha256 };",
     "",
+    ["chain broken", "records refused"],
   ),
   {
     name: "number-given-twice",
     without: "counting a serial's attempts, and refusing a number that is taken",
+    killedBy: ["attempt lost or doubled"],
     patches: [
       {
         file: "station/records/retest.js",
@@ -91,6 +107,8 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/decisions.js",
     "for (const draft of drafts)",
     "for (const draft of [])",
+    ["unit not on hold"],
+    { faults: [{ kind: "leak_gauge_creeps", part: 0.2 }], phases: ["run_up"], chance: 0.3 },
   ),
   // Who may be tested.
   one(
@@ -99,6 +117,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/admission.js",
     "refuseReference(references.state(limits.model).due, file.referenceCheck)",
     "[]",
+    ["station not proven"],
   ),
   one(
     "fails-not-counted",
@@ -106,6 +125,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/retest.js",
     "if (fails > rule.afterFail) {",
     "if (false) {",
+    ["retest rule broken"],
   ),
   one(
     "passed-again",
@@ -113,6 +133,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/records/retest.js",
     'if (window.findLast(({ verdict }) => verdict !== "void")?.verdict === "pass") {',
     "if (false) {",
+    ["retest rule broken"],
   ),
   // What comes over the wire.
   one(
@@ -121,10 +142,20 @@ export const MUTANTS: readonly Mutant[] = [
     "drivers/protocols/reply-reader.js",
     "if (last === undefined || number === (last + 1) % modulus)",
     "if (number >= 0)",
+    ["pass without evidence"],
+    leakGauge("skips", 60, ["settle"]),
   ),
   {
     name: "identity-not-checked",
     without: "asking whether the right instrument is on the port",
+    killedBy: ["pass without evidence"],
+    stress: {
+      faults: [
+        day("leak_gauge", "wrong_identity", 90),
+        { kind: "crash", how: "kill", afterOperations: null },
+      ],
+      chance: 0.1,
+    },
     patches: [
       {
         file: "drivers/protocols/identify.js",
@@ -141,6 +172,8 @@ export const MUTANTS: readonly Mutant[] = [
   {
     name: "frozen-not-seen",
     without: "seeing that a gauge stands still",
+    killedBy: ["pass of a bad unit", "sound unit failed", "pass without evidence"],
+    stress: leakGauge("stuck", 20, ["settle", "measure"]),
     patches: [
       {
         file: "station/cycle/watchers.js",
@@ -149,6 +182,24 @@ export const MUTANTS: readonly Mutant[] = [
       },
     ],
   },
+  one(
+    "silence-not-seen",
+    "seeing that a gauge that streams has gone silent",
+    "drivers/protocols/ascii-line.js",
+    'if (profile.mode.kind === "stream")',
+    "if (false)",
+    ["station hangs", "pass without evidence", "sound unit failed"],
+    leakGauge("silent", 20, ["fill", "settle", "measure"]),
+  ),
+  one(
+    "fit-not-questioned",
+    "asking whether a body has settled as the fitted model says",
+    "station/measure/leak/fitted-slope.js",
+    "if (fit.fitProbability < least || fit.noiseRatio > MOST_NOISE_RATIO)",
+    "if (false)",
+    ["pass of a bad unit", "sound unit failed"],
+    leakGauge("stuck", 3, ["measure"]),
+  ),
   // What is driven.
   one(
     "outputs-not-read-back",
@@ -156,6 +207,8 @@ export const MUTANTS: readonly Mutant[] = [
     "drivers/protocols/io-block.js",
     "const refused = Object.entries(this.#commanded).filter(([name, level]) => state.outputs[name] !== level);",
     "const refused = [];",
+    ["outputs not safe", "unit left dangerous", "sound unit failed"],
+    { faults: [day("io_block", "outputs_not_taken", 8)], chance: 0.1 },
   ),
   one(
     "not-made-safe",
@@ -163,6 +216,8 @@ export const MUTANTS: readonly Mutant[] = [
     "station/cycle/unit-machine.js",
     "input: ({ context }) => ({ ...allOrificesShut(context), ...SAFE_LEVELS }),",
     "input: () => ({}),",
+    ["outputs not safe"],
+    { faults: [{ kind: "abort" }], chance: 0.1 },
   ),
   one(
     "not-safe-at-connect",
@@ -170,6 +225,8 @@ export const MUTANTS: readonly Mutant[] = [
     "station/fixture.js",
     "this.#safeLevels = { ...shut, ...SAFE_LEVELS };",
     "this.#safeLevels = {};",
+    ["outputs not safe"],
+    { faults: [{ kind: "crash", how: "kill", afterOperations: null }], chance: 0.1 },
   ),
   one(
     "guard-not-heeded",
@@ -177,6 +234,8 @@ export const MUTANTS: readonly Mutant[] = [
     "station/cycle/station-machine.js",
     'GUARD_OPENED: { actions: forwardTo("unit") },',
     "GUARD_OPENED: {},",
+    ["pass without evidence"],
+    { faults: [{ kind: "guard_opened", for_s: 1 }], chance: 0.1 },
   ),
   one(
     "vent-not-awaited",
@@ -184,6 +243,8 @@ export const MUTANTS: readonly Mutant[] = [
     "station/cycle/watchers.js",
     '(p_Pa) => Math.abs(p_Pa) <= observation.within_Pa, (at_s) => ({ kind: "vented", at_s })',
     '() => true, (at_s) => ({ kind: "vented", at_s })',
+    ["unit left dangerous"],
+    { faults: [day("io_block", "vent_blocked", 20)], phases: ["measure"], chance: 0.3 },
   ),
   // What is judged.
   one(
@@ -192,6 +253,7 @@ export const MUTANTS: readonly Mutant[] = [
     "station/cycle/judging.js",
     "if (voids.length > 0)",
     "if (false)",
+    ["pass of a bad unit", "sound unit failed", "pass without evidence"],
   ),
   one(
     "limits-not-guarded",
@@ -199,9 +261,27 @@ export const MUTANTS: readonly Mutant[] = [
     "limits/judge.js",
     "guardedLimits(standardUncertainty, rule.conformance, lower, upper);",
     "guardedLimits(standardUncertainty * 1e-6, rule.conformance, lower, upper);",
+    ["stated risk"],
+    { faults: [], chance: 0, marginal: 0.95 },
   ),
 ];
 
-function one(name: string, without: string, file: string, from: string, to: string): Mutant {
-  return { name, without, patches: [{ file, from, to }] };
+function one(
+  name: string,
+  without: string,
+  file: string,
+  from: string,
+  to: string,
+  killedBy: readonly Way[],
+  stress?: Stress,
+): Mutant {
+  return { name, without, killedBy, ...(stress && { stress }), patches: [{ file, from, to }] };
+}
+
+function day(instrument: string, badDay: string, for_s: number): Fault {
+  return { kind: "bad_day", instrument, day: badDay, for_s };
+}
+
+function leakGauge(badDay: string, for_s: number, phases: readonly string[]): Stress {
+  return { faults: [day("leak_gauge", badDay, for_s)], phases, chance: 0.3 };
 }

@@ -1,25 +1,15 @@
-import { fork } from "node:child_process";
-import { once } from "node:events";
 import { cpSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { packageRoot } from "../../station/package-root.ts";
-import { MUTANTS, type Mutant } from "./mutants.ts";
-
-/** Shifts in which a mutant must be found out. */
-const MOST_SEEDS = 300;
-
-/** The first seed that failed on a changed program. */
-export interface Found {
-  readonly seed: number;
-  readonly invariant: string;
-  readonly text: string;
-}
+import { MUTANTS, type Mutant, type Patch } from "./mutants.ts";
+import { type Found, hunt } from "./tried-seeds.ts";
 
 export interface MutationOptions {
   readonly first: number;
   readonly jobs: number;
-  readonly most?: number;
+  /** Shifts in which a mutant must be found out. */
+  readonly seeds: number;
 }
 
 /**
@@ -41,13 +31,18 @@ export async function runMutants(names: readonly string[], options: MutationOpti
   const turn = async () => {
     for (let mutant = left.shift(); mutant; mutant = left.shift()) {
       const start_ms = performance.now();
-      const found = await tryMutant(mutant, options);
+      const { killed, notCounted } = await tryMutant(mutant, options);
       const took = `${((performance.now() - start_ms) / 1000).toFixed(0)} s`;
-      if (!found) survivors++;
-      const how = found
-        ? `killed at seed ${found.seed} by "${found.invariant}" (${took}): ${found.text.slice(0, 160)}`
-        : `SURVIVED ${options.most ?? MOST_SEEDS} seeds (${took})`;
+      if (!killed) survivors++;
+      const how = killed
+        ? `killed at seed ${killed.seed} by "${killed.invariant}" (${took}): ${killed.text.slice(0, 160)}`
+        : `SURVIVED ${options.seeds} seeds (${took})`;
       process.stdout.write(`${mutant.name}, without ${mutant.without}: ${how}\n`);
+      for (const { seed, invariant, text } of notCounted) {
+        process.stdout.write(
+          `    not counted: seed ${seed} fails by "${invariant}" on the unchanged program, too: ${text.slice(0, 160)}\n`,
+        );
+      }
     }
   };
   await Promise.all(Array.from({ length: options.jobs }, turn));
@@ -55,35 +50,54 @@ export async function runMutants(names: readonly string[], options: MutationOpti
   return survivors === 0 ? 0 : 1;
 }
 
+export interface MutantTried {
+  /** How the campaign noticed; null where it did not. */
+  readonly killed: Found | null;
+  /** Seeds that fail on the unchanged program as well, which is a mistake of it or of the campaign. */
+  readonly notCounted: readonly Found[];
+}
+
 /**
- * @returns how the campaign noticed; null where it did not
+ * Runs the campaign on a changed program until it fails in one of the ways the mutant names, and the same seed on the unchanged
+ * one, which must not.
  * @throws Error where a patch's text is not in the program exactly once
  */
-export async function tryMutant(
-  mutant: Mutant,
-  { first, most = MOST_SEEDS }: MutationOptions,
-): Promise<Found | null> {
+export async function tryMutant(mutant: Mutant, { first, seeds }: MutationOptions): Promise<MutantTried> {
   const folder = mkdtempSync(join(tmpdir(), "drumtight-mutant-"));
+  const notCounted: Found[] = [];
+  const asked = { ways: mutant.killedBy, stress: mutant.stress };
   try {
     copyProgram(folder);
-    for (const { file, from, to } of mutant.patches) {
-      const path = join(folder, "dist", file);
-      const text = readFileSync(path, "utf8");
-      const times = text.split(from).length - 1;
-      if (times !== 1) {
-        throw new Error(
-          `Mutant ${mutant.name}: ${JSON.stringify(from)} is ${times} times in ${file}, and should be once.`,
-        );
-      }
-      writeFileSync(
-        path,
-        text.replace(from, () => to),
-      );
+    for (const patch of mutant.patches) apply(patch, mutant.name, folder);
+    for (let from = first; from < first + seeds; ) {
+      const found = await hunt(folder, { ...asked, first: from, seeds: first + seeds - from });
+      if (!found) break;
+      // A risk is that of all seeds together.
+      const since = found.invariant === "stated risk" ? from : found.seed;
+      const too = await hunt(packageRoot(), { ...asked, first: since, seeds: found.seed - since + 1 });
+      if (!too) return { killed: found, notCounted };
+      notCounted.push(too);
+      from = found.seed + 1;
     }
-    return await untilFailed(join(folder, "dist", "test", "faults", "until-failed.js"), first, most);
+    return { killed: null, notCounted };
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
+}
+
+function apply({ file, from, to }: Patch, mutant: string, folder: string): void {
+  const path = join(folder, "dist", file);
+  const text = readFileSync(path, "utf8");
+  const times = text.split(from).length - 1;
+  if (times !== 1) {
+    throw new Error(
+      `Mutant ${mutant}: ${JSON.stringify(from)} is ${times} times in ${file}, and should be once.`,
+    );
+  }
+  writeFileSync(
+    path,
+    text.replace(from, () => to),
+  );
 }
 
 /** The built program with all it reads beside it. */
@@ -93,19 +107,4 @@ function copyProgram(folder: string): void {
   for (const name of ["node_modules", "package.json", "sim", "limits", "drivers"]) {
     symlinkSync(join(root, name), join(folder, name));
   }
-}
-
-async function untilFailed(script: string, first: number, most: number): Promise<Found | null> {
-  const child = fork(script, [String(first), String(most)], {
-    stdio: ["ignore", "ignore", "inherit", "ipc"],
-  });
-  const gone = once(child, "exit");
-  let found: Found | null | undefined;
-  child.on("message", (message) => {
-    found = message as Found | null;
-  });
-  const [code] = await gone;
-  if (found === undefined)
-    throw new Error(`The campaign on the changed program ended with ${code} and no result.`);
-  return found;
 }

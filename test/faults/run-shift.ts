@@ -1,4 +1,5 @@
 import type { CampaignStations } from "./campaign-station.ts";
+import type { Stress } from "./fault-plan.ts";
 import { finalChecks } from "./final-checks.ts";
 import { Inspector } from "./inspector.ts";
 import { RecordUnreadable } from "./kept-records.ts";
@@ -11,8 +12,12 @@ const UNITS_MOST = 10;
 const NOTICED_s = 8;
 
 /** The whole shift of a seed: work with faults, then everything put right, proven and looked through. */
-export async function runShift(seed: number, stations: CampaignStations): Promise<ShiftResult> {
-  const shift = new Shift(seed, stations);
+export async function runShift(
+  seed: number,
+  stations: CampaignStations,
+  stress: Stress | null = null,
+): Promise<ShiftResult> {
+  const shift = new Shift(seed, stations, stress);
   try {
     await shift.world.runUntil(inOrder(shift));
     if (shift.violations.length === 0) await finalChecks(shift);
@@ -35,7 +40,7 @@ async function inOrder(shift: Shift): Promise<void> {
   await shift.pause(NOTICED_s);
   // Calibrations are read at the start: one that began before the clock was put right took them for the future's.
   await shift.stop();
-  if (shift.troubles.isGaugeSticky) {
+  if (shift.troubles.isGaugeCreeping) {
     await mustRecover(shift, inspector);
     // While it still reads wrong: what it let pass must be put on hold now.
     await inspector.checkAll();

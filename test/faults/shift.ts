@@ -9,6 +9,7 @@ import { NOBODY } from "../../station/people/person.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import type { RunningStation } from "../../station/wiring.ts";
 import { type CampaignStations, drawVariant, type StationVariant } from "./campaign-station.ts";
+import type { Stress } from "./fault-plan.ts";
 import { type CrashKind, Platter } from "./platter.ts";
 import { type CableTap, type Machine, Program } from "./program.ts";
 import { isWellWithin, noRisks, type RiskCounts, weigh } from "./risk.ts";
@@ -40,6 +41,7 @@ export type Count =
   | "simulated_s";
 
 export const RECORDS = "/line/records";
+const MARGINAL_PART = 0.15;
 const LOOK_EVERY_ms = 100;
 /** Nothing the station does of itself takes longer. */
 const LONGEST_WAIT_s = 300;
@@ -53,6 +55,8 @@ export class Shift {
   readonly witness: Witness;
   readonly variant: StationVariant;
   readonly random: RandomStream;
+  /** Of the units off the line: those a little beyond their leak limit. */
+  readonly marginalPart: number;
   readonly risks = noRisks();
   readonly violations: Violation[] = [];
   readonly story: string[] = [];
@@ -74,8 +78,9 @@ export class Shift {
   readonly #machine: Machine;
   #program: Program | null = null;
 
-  constructor(seed: number, stations: CampaignStations) {
+  constructor(seed: number, stations: CampaignStations, stress: Stress | null) {
     this.seed = seed;
+    this.marginalPart = stress?.marginal ?? MARGINAL_PART;
     this.variant = drawVariant(randomStream(seed, "variant"));
     this.random = randomStream(seed, "inspector");
     this.#loaded = stations.load(this.variant);
@@ -107,6 +112,7 @@ export class Shift {
     });
     this.troubles = new Troubles({
       seed,
+      stress,
       variant: this.variant,
       limits,
       world: this.world,
@@ -253,7 +259,7 @@ export class Shift {
       phase: heard((_, phase) => {
         this.tell(`phase ${phase}`);
         this.witness.phase(phase);
-        this.troubles.phaseBegan();
+        this.troubles.phaseBegan(phase);
       }),
       refused: heard((serial, reasons) =>
         this.tell(`refused ${serial}: ${reasons.map(({ code }) => code).join(" ")}`),
@@ -279,10 +285,10 @@ export class Shift {
 
   #weigh(traveller: Parameters<typeof weigh>[0], mounted: SimulatedUnit): void {
     if (traveller.reference) return;
-    const { isGaugeSticky, isAirflowFalse, isPlantTouched } = this.troubles;
+    const { isGaugeCreeping, isAirflowFalse, isPlantTouched } = this.troubles;
     // What a gauge that reads wrong lets pass is not the test's to find, but the reference check's.
-    const isFalse = (name: string) => (name === "leak rate" ? isGaugeSticky : isAirflowFalse);
-    const counts = isGaugeSticky || isAirflowFalse ? noRisks() : this.risks;
+    const isFalse = (name: string) => (name === "leak rate" ? isGaugeCreeping : isAirflowFalse);
+    const counts = isGaugeCreeping || isAirflowFalse ? noRisks() : this.risks;
     for (const { characteristic, text } of weigh(traveller, mounted, this.limits, counts)) {
       if (!isFalse(characteristic)) this.violated({ invariant: "pass of a bad unit", text });
     }

@@ -1,5 +1,5 @@
 import type { ModelLimits } from "../../limits/model.ts";
-import { randomStream } from "../../sim/random.ts";
+import { type RandomStream, randomStream } from "../../sim/random.ts";
 import type { StationPlant } from "../../sim/station-plant.ts";
 import type { VirtualClock } from "../../sim/virtual-clock.ts";
 import type { StationVariant } from "./campaign-station.ts";
@@ -9,6 +9,7 @@ import {
   falsifiesAirflow,
   faultText,
   type PlannedFault,
+  type Stress,
   touchesPlant,
 } from "./fault-plan.ts";
 import type { DiskState } from "./modelled-disk.ts";
@@ -17,6 +18,7 @@ import type { WallClock } from "./program-clock.ts";
 
 export interface TroublesParts {
   readonly seed: number;
+  readonly stress: Stress | null;
   readonly variant: StationVariant;
   readonly limits: ModelLimits;
   readonly world: VirtualClock;
@@ -34,37 +36,51 @@ export interface TroublesParts {
   readonly guardOpened: (for_s: number) => void;
 }
 
+interface Creep {
+  readonly testPressure_Pa: number;
+  readonly rate_Pa_s: number;
+  /** Since when the body has been under pressure; null while it is not. */
+  since_s: number | null;
+}
+
 type BadDay = Fault & { readonly kind: "bad_day" };
 
-/** So close to the test pressure a sticky gauge sticks, as a part of it: only where the fill has arrived. */
-const STICKS_WITHIN = 0.15;
+/** Beyond this part of the test pressure the gauge creeps: a body whose gas cools or warms comes nowhere near it. */
+const CREEPS_BEYOND = 0.5;
+/** Of the house reference, by which leaks are stated. */
+const REFERENCE_Pa = 101_325;
+
+/** Trouble that comes on top strikes within so long of a phase's beginning. */
+const STRESS_AFTER_s = 1;
 
 /** What goes wrong in a shift, when its time has come. */
 export class Troubles {
   readonly #parts: TroublesParts;
   readonly #plan: readonly PlannedFault[];
   readonly #struck = new Set<PlannedFault>();
+  readonly #stressRandom: RandomStream;
   /** By instrument. */
   readonly #days = new Map<string, BadDay>();
   #phases = 0;
   #crashAt: { readonly operation: number; readonly how: CrashKind } | null = null;
-  #sticky: { readonly part: number; readonly around_Pa: number } | null = null;
+  #creep: Creep | null = null;
   #isPlantTouched = false;
   #isAirflowFalse = false;
   #isOver = false;
 
   constructor(parts: TroublesParts) {
     this.#parts = parts;
+    this.#stressRandom = randomStream(parts.seed, "stress");
     const badDays = new Map([...parts.plant.instruments].map(([name, it]) => [name, it.badDays] as const));
     this.#plan = drawFaults(randomStream(parts.seed, "faults"), badDays).filter(
       // Nothing would ever find it.
-      ({ fault }) => parts.variant.pieces !== "none" || fault.kind !== "leak_gauge_sticky",
+      ({ fault }) => parts.variant.pieces !== "none" || fault.kind !== "leak_gauge_creeps",
     );
   }
 
   /** Whether anything of the plant has been wrong since the test began. */
   get isPlantTouched(): boolean {
-    return this.#isPlantTouched || this.#sticky !== null;
+    return this.#isPlantTouched || this.#creep !== null;
   }
 
   /** Whether an airflow figure may have been wrong since the test began without anything but a reference piece finding it. */
@@ -72,8 +88,8 @@ export class Troubles {
     return this.#isAirflowFalse;
   }
 
-  get isGaugeSticky(): boolean {
-    return this.#sticky !== null;
+  get isGaugeCreeping(): boolean {
+    return this.#creep !== null;
   }
 
   /** Every fault that was drawn, and whether it came to it. */
@@ -92,7 +108,8 @@ export class Troubles {
     this.#isAirflowFalse = [...this.#days.values()].some(falsifiesAirflow);
   }
 
-  phaseBegan(): void {
+  phaseBegan(name: string): void {
+    this.#stress(name);
     const phase = this.#phases++;
     for (const planned of this.#plan) {
       if (planned.phase !== phase || this.#struck.has(planned)) continue;
@@ -111,12 +128,15 @@ export class Troubles {
 
   /** What the station gets of a line of the leak gauge. */
   leakGaugeText(text: string): string {
-    const sticky = this.#sticky;
-    if (!sticky) return text;
+    const creep = this.#creep;
+    if (!creep) return text;
     return text.replace(/P=([+-]\d+\.\d\d)/, (whole, digits: string) => {
-      const off_Pa = Number(digits) - sticky.around_Pa;
-      if (Math.abs(off_Pa) > Math.abs(sticky.around_Pa) * STICKS_WITHIN) return whole;
-      const shown_Pa = sticky.around_Pa + off_Pa * sticky.part;
+      const { testPressure_Pa, rate_Pa_s } = creep;
+      const now_s = this.#parts.world.now_s();
+      const isUnder = Number(digits) / testPressure_Pa > CREEPS_BEYOND;
+      creep.since_s = isUnder ? (creep.since_s ?? now_s) : null;
+      if (creep.since_s === null) return whole;
+      const shown_Pa = Number(digits) + Math.sign(testPressure_Pa) * rate_Pa_s * (now_s - creep.since_s);
       return `P=${shown_Pa < 0 ? "-" : "+"}${Math.abs(shown_Pa).toFixed(2)}`;
     });
   }
@@ -137,8 +157,20 @@ export class Troubles {
   }
 
   mendGauge(): void {
-    this.#sticky = null;
+    this.#creep = null;
     this.#parts.tell("the leak gauge is mended");
+  }
+
+  #stress(phase: string): void {
+    const { stress, variant } = this.#parts;
+    if (!stress || this.#isOver || (stress.phases && !stress.phases.includes(phase))) return;
+    if (!this.#stressRandom.chance(stress.chance)) return;
+    this.#later(this.#stressRandom.between(0, STRESS_AFTER_s), () => {
+      for (const fault of stress.faults) {
+        const isFindable = variant.pieces !== "none" || fault.kind !== "leak_gauge_creeps";
+        if (!this.#isOver && isFindable) this.#strike(fault);
+      }
+    });
   }
 
   #strike(fault: Fault): void {
@@ -149,8 +181,8 @@ export class Troubles {
       case "bad_day":
         this.#badDay(fault);
         break;
-      case "leak_gauge_sticky":
-        this.#sticky = { part: fault.part, around_Pa: this.#testPressure_Pa() };
+      case "leak_gauge_creeps":
+        this.#creep ??= this.#creepOf(fault.part);
         break;
       case "guard_opened":
         plant.guard(false);
@@ -200,9 +232,16 @@ export class Troubles {
     });
   }
 
-  #testPressure_Pa(): number {
-    const step = this.#parts.limits.steps.find(({ kind }) => kind === "leak");
-    return step?.kind === "leak" ? step.testPressure_Pa : 0;
+  /** @param part of what a unit loses whose leak is at its limit */
+  #creepOf(part: number): Creep {
+    const { limits } = this.#parts;
+    const step = limits.steps.find(({ kind }) => kind === "leak");
+    const limit = limits.characteristics.find(({ measurand }) => measurand === "leak_rate")?.upper;
+    if (step?.kind !== "leak" || limit === undefined) {
+      throw new Error("The campaign's models have a leak step.");
+    }
+    const rate_Pa_s = (part * limit * REFERENCE_Pa) / limits.volume_m3;
+    return { testPressure_Pa: step.testPressure_Pa, rate_Pa_s, since_s: null };
   }
 
   #later(after_s: number, happens: () => void): void {

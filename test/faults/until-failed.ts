@@ -1,16 +1,16 @@
-import type { Found } from "./mutation.ts";
 import { runSeeds } from "./seeds.ts";
 import { addShift, emptyTally, riskOf } from "./tally.ts";
+import type { Found, Hunt } from "./tried-seeds.ts";
 
-/** Runs seeds until one fails, and sends what failed to whoever started this process; null where none has. */
-async function main(first: number, seeds: number): Promise<void> {
+/** Runs seeds until one fails in one of the ways asked for, and sends how to whoever started this process; else null. */
+async function main({ first, seeds, ways, stress }: Hunt): Promise<void> {
   const tally = emptyTally();
   let found: Found | null = null;
-  await runSeeds({ first, seeds }, (result) => {
+  await runSeeds({ first, seeds, stress }, (result) => {
     addShift(tally, result);
-    const [violation] = result.violations;
+    const violation = result.violations.find(({ invariant }) => ways.includes(invariant));
     if (violation) found = { seed: result.seed, ...violation };
-    else if (!riskOf(tally).isKept) {
+    else if (ways.includes("stated risk") && !riskOf(tally).isKept) {
       found = { seed: result.seed, invariant: "stated risk", text: riskOf(tally).text };
     }
     return found ? "enough" : "go on";
@@ -18,5 +18,4 @@ async function main(first: number, seeds: number): Promise<void> {
   process.send?.(found);
 }
 
-const [first = 1, seeds = 1] = process.argv.slice(2).map(Number);
-await main(first, seeds);
+await main(JSON.parse(process.argv[2] ?? "") as Hunt);
