@@ -58,6 +58,12 @@ export interface IoBlockOptions {
   readonly wordsFor: (exchange: Exchange) => IoBlockWords;
 }
 
+/** In a memory, before the name of an input: its level as it was last told. */
+const TOLD = "told ";
+
+/** A timer may run out before its time by the clock, which counts finer than timers do. */
+const TIMER_EARLY_s = 0.002;
+
 interface Link {
   readonly exchange: Exchange;
   readonly words: IoBlockWords;
@@ -101,12 +107,20 @@ export class IoBlock implements Outputs, Inputs {
   }
 
   memory(): GaugeMemory {
-    return this.#link?.words.memory?.() ?? {};
+    const memory = this.#link?.words.memory?.();
+    if (!memory) return {};
+    const [listener] = this.#listeners;
+    const told = Object.entries((listener && this.#told.get(listener)) ?? {});
+    return { ...memory, ...Object.fromEntries(told.map(([name, level]) => [TOLD + name, level ? 1 : 0])) };
   }
 
   /** Goes on as a block that had this memory: for playing back a conversation. */
   resume(memory: GaugeMemory): void {
     this.#link?.words.resume?.(memory);
+    const told = Object.entries(memory).filter(([name]) => name.startsWith(TOLD));
+    if (told.length === 0) return;
+    const levels = Object.fromEntries(told.map(([name, level]) => [name.slice(TOLD.length), level === 1]));
+    for (const listener of this.#listeners) this.#told.set(listener, levels);
   }
 
   /**
@@ -280,7 +294,7 @@ export class IoBlock implements Outputs, Inputs {
     const look = (): void => {
       if (exchange.failure) return;
       const quiet_s = clock.now_s() - words.quietenedAt_s;
-      const isDue = quiet_s >= beatEvery_s - 1e-6;
+      const isDue = quiet_s >= beatEvery_s - TIMER_EARLY_s;
       // A failed beat ends the connection, which tells whoever watches or asks next.
       if (isDue) words.beat().catch(() => undefined);
       const wait_s = isDue ? beatEvery_s : beatEvery_s - quiet_s;

@@ -84,8 +84,11 @@ export class GatedGauge implements Gauge {
     return ended(this.#gate, this.name, { call: "read", id }, this.#gauge.read());
   }
 
-  readPast(): Promise<unknown> {
-    return this.#gauge.read();
+  async readPast(): Promise<unknown> {
+    if (this.#gauge.isAtRest === undefined) return this.#gauge.read();
+    // A read may go on asking; whoever watches asks once before it looks whether it still does.
+    this.#gauge.watch({ readings: () => undefined, fault: () => undefined })();
+    return [];
   }
 
   watch(listener: GaugeListener): () => void {
