@@ -49,7 +49,8 @@ export interface StationParts {
 }
 
 const RECONNECT_TRIES = 4;
-const RECONNECT_PAUSE_MS = 500;
+/** Longer than a block's watchdog waits: tries that can't be read must not keep its outputs on. */
+const RECONNECT_PAUSE_MS = 1500;
 /** States in which a start button that is down is nobody's concern, or was told of already. */
 const UNDER_WAY: ReadonlySet<string> = new Set(["checking", "testing", "recovering", "faulted"]);
 
