@@ -3,7 +3,7 @@ import { CampaignStations } from "./campaign-station.ts";
 import { MUTANTS } from "./mutants.ts";
 import { tryMutant } from "./mutation.ts";
 import { runShift } from "./run-shift.ts";
-import { addShift, emptyTally, failedText, riskOf } from "./tally.ts";
+import { addTally, emptyTally, failedText, riskOf, tallyOf } from "./tally.ts";
 
 /** The first seeds only: many more are run by `npm run faults`. */
 const SEEDS = 8;
@@ -17,7 +17,7 @@ describe("a shift with random faults", { timeout: 300_000 }, () => {
 
   it("passes no bad unit, loses none and leaves nothing live, whatever its seed drew", async () => {
     const tally = emptyTally();
-    for (let seed = 1; seed <= SEEDS; seed++) addShift(tally, await runShift(seed, stations));
+    for (let seed = 1; seed <= SEEDS; seed++) addTally(tally, tallyOf(await runShift(seed, stations)));
     expect(tally.failed.map(failedText).join("\n")).toBe("");
     expect(riskOf(tally)).toMatchObject({ isKept: true });
     // It has tried something.

@@ -2,12 +2,10 @@ import { fork } from "node:child_process";
 import { once } from "node:events";
 import { fileURLToPath } from "node:url";
 import { Command, InvalidArgumentError } from "@commander-js/extra-typings";
+import { CampaignReport } from "./campaign-report.ts";
 import { runMutants } from "./mutation.ts";
 import { runSeeds } from "./seeds.ts";
-import { addShift, addTally, emptyTally, failedText, riskOf, summaryText, type Tally } from "./tally.ts";
-
-/** Failed seeds are printed up to so many. */
-const PRINTED = 20;
+import { type Tally, tallyOf } from "./tally.ts";
 
 interface Asked {
   readonly first: number;
@@ -17,30 +15,28 @@ interface Asked {
 }
 
 async function runCampaign(asked: Asked): Promise<number> {
-  const start_ms = performance.now();
-  const tally = asked.jobs > 1 ? await inProcesses(asked) : await here(asked);
-  const took_s = (performance.now() - start_ms) / 1000;
-  tally.failed.sort((a, b) => a.seed - b.seed);
-  for (const failed of tally.failed.slice(0, PRINTED)) process.stdout.write(failedText(failed));
-  process.stdout.write(summaryText(tally, took_s));
-  return tally.failed.length === 0 && riskOf(tally).isKept ? 0 : 1;
+  const report = new CampaignReport(asked.seeds);
+  const isWhole = await (asked.jobs > 1 ? inProcesses(asked, report) : here(asked, report));
+  report.end();
+  return isWhole && report.isGood ? 0 : 1;
 }
 
-async function here({ first, seeds, verbose }: Asked): Promise<Tally> {
-  const tally = emptyTally();
+async function here({ first, seeds, verbose }: Asked, report: CampaignReport): Promise<boolean> {
   await runSeeds({ first, seeds }, (result) => {
     if (verbose) process.stdout.write(`seed ${result.seed}\n${result.story.join("\n")}\n`);
-    addShift(tally, result);
+    report.add(tallyOf(result));
     return "go on";
   });
-  return tally;
+  return true;
 }
 
-/** The seeds dealt out to processes of their own, one each for so many at a time. */
-async function inProcesses({ first, seeds, jobs }: Asked): Promise<Tally> {
-  const tally = emptyTally();
+/**
+ * The seeds dealt out to processes of their own, one each for so many at a time.
+ * @returns whether all have run theirs
+ */
+async function inProcesses({ first, seeds, jobs }: Asked, report: CampaignReport): Promise<boolean> {
   const dealt = Array.from({ length: Math.min(jobs, seeds) }, (_, k) => k);
-  await Promise.all(
+  const ended = await Promise.all(
     dealt.map(async (k) => {
       const child = fork(fileURLToPath(import.meta.url), [
         "--worker",
@@ -48,25 +44,26 @@ async function inProcesses({ first, seeds, jobs }: Asked): Promise<Tally> {
         `${seeds - k}`,
         `${jobs}`,
       ]);
-      const gone = once(child, "exit");
-      const said: Tally[] = [];
-      child.on("message", (message) => said.push(message as Tally));
-      const [code] = await gone;
-      const [part] = said;
-      if (code !== 0 || !part) throw new Error(`A process of the campaign ended with ${code} and no result.`);
-      addTally(tally, part);
+      // The last messages may come after the exit.
+      const gone = Promise.all([once(child, "exit"), once(child, "disconnect")]);
+      child.on("message", (tally) => report.add(tally as Tally));
+      const [[code, signal]] = await gone;
+      if (code === 0) return true;
+      process.stderr.write(
+        `A process of the campaign ended with ${signal ?? code}: its other seeds were not run.\n`,
+      );
+      return false;
     }),
   );
-  return tally;
+  return ended.every(Boolean);
 }
 
+/** Each shift is told at once: what a run that is broken off has found is not lost. */
 async function worker(first: number, seeds: number, step: number): Promise<void> {
-  const tally = emptyTally();
   await runSeeds({ first, seeds, step }, (result) => {
-    addShift(tally, result);
+    process.send?.(tallyOf(result));
     return "go on";
   });
-  process.send?.(tally);
 }
 
 function positive(text: string): number {

@@ -8,6 +8,8 @@ const SIMPLE_RISK = 0.5;
 /** An early verdict's risk comes on top of the rule's, and is stated in the campaign's limit files. */
 const EARLY_RISK = 0.002;
 const GUARDED_RISK = 0.05;
+/** Failed seeds are named in the summary up to so many. */
+const NAMED = 50;
 
 /** What many seeds came to; plain data, so that it may go from one process to another. */
 export interface Tally {
@@ -41,7 +43,8 @@ export function emptyTally(): Tally {
   return { seeds: 0, counts, risks: noRisks(), struck: {}, failed: [] };
 }
 
-export function addShift(tally: Tally, result: ShiftResult): void {
+/** One shift's part of a tally. */
+export function tallyOf(result: ShiftResult): Tally {
   const { model, pieces, afterFault } = result.variant;
   const failed = {
     seed: result.seed,
@@ -53,7 +56,7 @@ export function addShift(tally: Tally, result: ShiftResult): void {
   for (const kind of result.struck) struck[kind] = (struck[kind] ?? 0) + 1;
   const { counts, risks } = result;
   const isBad = result.violations.length > 0;
-  addTally(tally, { seeds: 1, counts, risks, struck, failed: isBad ? [failed] : [] });
+  return { seeds: 1, counts, risks, struck, failed: isBad ? [failed] : [] };
 }
 
 export function addTally(to: Tally, from: Tally): void {
@@ -96,7 +99,15 @@ export function summaryText(tally: Tally, took_s: number): string {
     `${counts.attempts} tests begun: ${counts.pass} passed, ${counts.fail} failed, ${counts.void} void as told; ${counts.holds} holds`,
     `${counts.programs} program starts, ${counts.crashes} crashes, ${counts.faults} faults: ${kinds.map(([kind, times]) => `${kind} ${times}`).join(", ")}`,
     riskOf(tally).text,
-    `${tally.failed.length} of ${seeds} seeds failed`,
+    `${tally.failed.length} of ${seeds} seeds failed${failedSeeds(tally)}`,
     "",
   ].join("\n");
+}
+
+/** Which, in order; they were printed as they were found. */
+function failedSeeds({ failed }: Tally): string {
+  if (failed.length === 0) return "";
+  const seeds = failed.map(({ seed }) => seed).sort((a, b) => a - b);
+  const more = seeds.length > NAMED ? ` and ${seeds.length - NAMED} more` : "";
+  return `: ${seeds.slice(0, NAMED).join(", ")}${more}`;
 }

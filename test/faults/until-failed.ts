@@ -1,5 +1,5 @@
 import { runSeeds } from "./seeds.ts";
-import { addShift, emptyTally, riskOf } from "./tally.ts";
+import { addTally, emptyTally, riskOf, tallyOf } from "./tally.ts";
 import type { Found, Hunt } from "./tried-seeds.ts";
 
 /** Runs seeds until one fails in one of the ways asked for, and sends how to whoever started this process; else null. */
@@ -7,7 +7,7 @@ async function main({ first, seeds, ways, stress }: Hunt): Promise<void> {
   const tally = emptyTally();
   let found: Found | null = null;
   await runSeeds({ first, seeds, stress }, (result) => {
-    addShift(tally, result);
+    addTally(tally, tallyOf(result));
     const violation = result.violations.find(({ invariant }) => ways.includes(invariant));
     if (violation) found = { seed: result.seed, ...violation };
     else if (ways.includes("stated risk") && !riskOf(tally).isKept) {
