@@ -1,7 +1,8 @@
+import type { Population } from "../../sim/population.ts";
 import { randomStream } from "../../sim/random.ts";
 import { Ledger, type Left } from "./ledger.ts";
 import { drawMoment, type Moment, momentText } from "./moment.ts";
-import type { Ending, Victim } from "./victim.ts";
+import type { Ending, Told, Victim } from "./victim.ts";
 import { VictimStation } from "./victim-station.ts";
 
 export interface LaneOptions {
@@ -20,6 +21,8 @@ export interface Kill {
   readonly at: string;
   readonly kind: Moment["kind"];
   readonly left: Left;
+  /** Units that were judged, pass or fail, before it died. */
+  readonly judged: number;
   /** Whether outputs were live when it died. */
   readonly wasLive: boolean;
   /** Until the outputs were seen safe at the I/O block. */
@@ -53,8 +56,8 @@ const CLOSE_EVERY = 10;
 export async function killLane({ seed, lane, times, over, killed, stop }: LaneOptions): Promise<LaneResult> {
   const random = randomStream(seed, `kills, lane ${lane}`);
   const station = await VictimStation.served(seed + lane, over, DEFECT_RATE);
-  const ledger = new Ledger(station.records);
-  const serials = new Serials();
+  const ledger = new Ledger(station);
+  const serials = new Serials(station.population);
   const kills: Kill[] = [];
   const wrong: string[] = [];
   try {
@@ -81,15 +84,13 @@ async function killOne(
   serials: Serials,
   moment: Moment,
 ): Promise<Kill | null> {
-  await station.mountNext();
   const victim = station.start(moment.kind === "disk" ? moment.operation : undefined);
-  const scans = serials.next();
-  for (const serial of scans) victim.type(serial);
-  victim.endInput();
+  const scanned = scanAll(station, victim, serials.next());
   const late = setTimeout(() => victim.signal("SIGABRT"), LONGEST_ms);
   await comes(victim, moment);
   victim.signal("SIGKILL");
   const ending = await victim.ended;
+  await scanned;
   clearTimeout(late);
   const wrong: string[] = [];
   const wasLive = !(await station.areOutputsSafe());
@@ -105,7 +106,23 @@ async function killOne(
     wrong.push(`It ended by itself with ${ending.code}: ${ending.stderr.trim()}`);
   }
   if (ending.signal !== "SIGKILL" && wrong.length === 0) return null;
-  return { at: momentText(moment), kind: moment.kind, left, wasLive, safeAfter_s, wrong };
+  const judged = victim.told.filter(isJudged).length;
+  return { at: momentText(moment), kind: moment.kind, left, judged, wasLive, safeAfter_s, wrong };
+}
+
+/** Puts each unit on before it is scanned, as an inspector does, until the victim has ended. */
+async function scanAll(station: VictimStation, victim: Victim, serials: readonly string[]): Promise<void> {
+  for (const serial of serials) {
+    await station.mount(serial);
+    const done = victim.next((told) => ["unit", "refused"].includes(told.event) && told.serial === serial);
+    victim.type(serial);
+    if ((await Promise.race([done, victim.ended.then(() => null)])) === null) return;
+  }
+  victim.endInput();
+}
+
+function isJudged({ event, verdict }: Told): boolean {
+  return event === "unit" && (verdict === "pass" || verdict === "fail");
 }
 
 /**
@@ -122,8 +139,10 @@ async function comes(victim: Victim, moment: Moment): Promise<void> {
   const { ended } = victim;
   if (moment.kind === "disk") return void (await ended);
   if (moment.kind === "start") return void (await Promise.race([pause(moment.after_s), ended]));
-  const phase = victim.heard((told) => told.event === "phase" && told.phase === moment.phase);
-  await Promise.race([phase, ended]);
+  const comes = victim.heard((told) =>
+    moment.kind === "verdict" ? isJudged(told) : told.event === "phase" && told.phase === moment.phase,
+  );
+  await Promise.race([comes, ended]);
   if (moment.kind === "stopping") victim.signal("SIGTERM");
   await Promise.race([pause(moment.after_s), ended]);
 }
@@ -153,21 +172,27 @@ function pause(s: number): Promise<void> {
   return new Promise((resolve) => setTimeout(resolve, s * 1000));
 }
 
-const FIRST_SERIAL = 100_000;
-
-/** What is scanned: first the unit that was under test at the kill, as an inspector would, then a new one. */
+/** What is scanned, two units each time: first the one that was under test at the kill, as an inspector would. */
 class Serials {
-  #next = FIRST_SERIAL;
+  readonly #population: Population;
+  #next = 0;
   #again: string | null = null;
 
+  constructor(population: Population) {
+    this.#population = population;
+  }
+
   next(): readonly string[] {
-    const fresh = `POD${String(this.#next++).padStart(6, "0")}`;
-    return this.#again === null ? [fresh] : [this.#again, fresh];
+    return [this.#again ?? this.#fresh(), this.#fresh()];
   }
 
   seen({ told }: Victim): void {
     const last = told.findLast(({ event }) => ["phase", "unit", "refused"].includes(event));
     // One that is refused has used up its tests.
     this.#again = last?.event === "phase" ? String(last.serial) : null;
+  }
+
+  #fresh(): string {
+    return this.#population.unitAt(this.#next++).serial;
   }
 }

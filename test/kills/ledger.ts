@@ -2,12 +2,16 @@ import { createHash } from "node:crypto";
 import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
+import type { ModelLimits } from "../../limits/model.ts";
+import type { Population } from "../../sim/population.ts";
 import { verifyChain } from "../../station/records/chain.ts";
 import { REAL_DISK } from "../../station/records/disk.ts";
 import { type AttemptSummary, RecordIndex } from "../../station/records/index-db.ts";
 import { IndexedAttempts } from "../../station/records/indexed-attempts.ts";
 import { listRecords, OPEN_FOLDER } from "../../station/records/record-name.ts";
 import { Traveller } from "../../station/records/traveller.ts";
+import { incompleteEvidence } from "../faults/pass-evidence.ts";
+import { noRisks, weigh } from "../faults/risk.ts";
 import type { Told } from "./victim.ts";
 
 /** A note of an attempt that was begun, as it lies in the records folder. */
@@ -24,6 +28,16 @@ export type Left =
   | "an attempt open, its traveller half written"
   | "a traveller and its open attempt";
 
+/** What was tested, where it is recorded, and what it really was. */
+export interface Tested {
+  readonly records: string;
+  readonly models: readonly ModelLimits[];
+  readonly population: Population;
+}
+
+/** Serials are looked for among so many first units. */
+const UNITS_MOST = 10_000;
+
 interface Recorded {
   readonly path: string;
   readonly sha256: string;
@@ -31,11 +45,12 @@ interface Recorded {
 }
 
 /**
- * What must be in a records folder, by what was seen from outside: told on standard output, or on disk before. Each look
- * compares; what it finds wrong it says in a sentence.
+ * What must be in a records folder, by what was seen from outside: told on standard output, on disk before, or true of the
+ * unit. Each look compares; what it finds wrong it says in a sentence.
  */
 export class Ledger {
   readonly #folder: string;
+  readonly #tested: Tested;
   /** Hash by path, of every traveller seen before. */
   readonly #seen = new Map<string, string>();
   /** Attempts each serial had when somebody last looked, recorded or open. */
@@ -43,8 +58,9 @@ export class Ledger {
   /** Open attempts without a traveller that the next start has to make void. */
   #owed: readonly Intent[] = [];
 
-  constructor(folder: string) {
-    this.#folder = folder;
+  constructor(tested: Tested) {
+    this.#folder = tested.records;
+    this.#tested = tested;
   }
 
   get travellers(): number {
@@ -121,11 +137,26 @@ export class Ledger {
       this.#seen.set(path, sha256);
       this.verdicts[traveller.verdict]++;
       if (traveller.reasons.some(({ code }) => code === "INTERRUPTED")) this.interrupted++;
+      wrong.push(...this.#lookAtPass(traveller));
     }
     if (new Set(recorded.map(({ traveller }) => traveller.id)).size < recorded.length) {
       wrong.push("An attempt has two travellers.");
     }
     return recorded;
+  }
+
+  /** A pass has everything its limit file asks for, and its unit is not truly beyond a limit by more than any measurement errs. */
+  #lookAtPass(traveller: Traveller): string[] {
+    const { serial, model, verdict, reference } = traveller;
+    if (verdict !== "pass" || reference) return [];
+    const { models, population } = this.#tested;
+    const limits = models.find((one) => one.model === model);
+    const index = population.indexOf(serial, UNITS_MOST);
+    if (!limits || index === null) return [`${serial} passed, and there is no such unit.`];
+    return [
+      ...incompleteEvidence(traveller, limits).map((lacks) => `${serial} passed without evidence: ${lacks}.`),
+      ...weigh(traveller, population.unitAt(index), limits, noRisks()).map(({ text }) => `${text}.`),
+    ];
   }
 
   #intents(wrong: string[]): Intent[] {

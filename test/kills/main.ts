@@ -57,6 +57,7 @@ function summaryOf(results: readonly LaneResult[], seed: number) {
     seed,
     kills: kills.length,
     by_kind: counted<Moment["kind"]>(kills.map(({ kind }) => kind)),
+    after_a_verdict: kills.filter(({ judged }) => judged > 0).length,
     left_on_disk: counted(kills.map(({ left }) => left)),
     travellers: sum((it) => it.travellers),
     interrupted: sum((it) => it.interrupted),
@@ -84,6 +85,7 @@ function text(summary: Summary): string {
   return [
     `${summary.kills} kills, seed ${summary.seed}`,
     ...rows(summary.by_kind),
+    `${summary.after_a_verdict} of them after a verdict, pass or fail, of the same run`,
     "Left on disk",
     ...rows(summary.left_on_disk),
     `${summary.travellers} travellers: ${summary.pass} pass, ${summary.fail} fail, ${summary.void} void, ${summary.interrupted} of these interrupted`,

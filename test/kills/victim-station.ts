@@ -2,6 +2,9 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
+import { loadLimitFolder } from "../../limits/limit-file.ts";
+import type { ModelLimits } from "../../limits/model.ts";
+import { Population } from "../../sim/population.ts";
 import { packageRoot } from "../../station/package-root.ts";
 import { writeFastModels } from "../journeys/fast-models.ts";
 import { Victim } from "./victim.ts";
@@ -11,11 +14,16 @@ export class VictimStation {
   readonly folder = mkdtempSync(join(tmpdir(), "drumtight-kills-"));
   readonly records = join(this.folder, "records");
   readonly stationFile = join(this.folder, "station.yaml");
+  readonly models: readonly ModelLimits[];
+  /** The units off this plant's line. */
+  readonly population: Population;
   readonly #serving: Victim;
 
   private constructor(seed: number, over: "pty" | "tcp", defectRate: number) {
     const limits = writeFastModels(join(this.folder, "limits"));
     hurry(join(limits, "pod-4.yaml"));
+    this.models = loadLimitFolder(limits);
+    this.population = new Population({ seed, models: this.models, defectRate });
     const ports = over === "pty" ? ["--pty", join(this.folder, "ports")] : ["--tcp", "0"];
     const files = ["--limits", limits, "--write-station", this.stationFile];
     const plant = ["--seed", String(seed), "--defect-rate", String(defectRate), "--hands"];
@@ -43,6 +51,10 @@ export class VictimStation {
   /** Puts the next unit off the line on the fixture. */
   async mountNext(): Promise<void> {
     await this.#serving.ask("next", "mounted");
+  }
+
+  async mount(serial: string): Promise<void> {
+    await this.#serving.ask(`mount ${serial}`, "mounted");
   }
 
   /** @param day "none" ends one */
