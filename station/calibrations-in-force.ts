@@ -11,6 +11,7 @@ import {
 } from "./calibration-file.ts";
 import type { InForce, ModelCalibration } from "./cycle/attempt.ts";
 import { UsageError } from "./explain.ts";
+import { makeFolder } from "./make-folder.ts";
 import { writeOnce } from "./records/durable-file.ts";
 import { errnoOf } from "./records/record-error.ts";
 import type { StationFile } from "./station-file.ts";
@@ -306,4 +307,16 @@ export function requireWritable(folder: string): void {
       `The calibration can't be written to ${folder}: get write access to it, or choose a folder with --out.`,
     );
   }
+}
+
+/** Makes the folder and what is missing above it. @throws UsageError where that can't be, or it can't be written to */
+export function makeWritable(folder: string): void {
+  try {
+    makeFolder(folder);
+  } catch (error) {
+    throw new UsageError(
+      `The folder ${folder} for calibrations can't be made (${errnoOf(error)}): choose one that is there with --out.`,
+    );
+  }
+  requireWritable(folder);
 }

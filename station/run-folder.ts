@@ -1,5 +1,6 @@
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";
+import { makeFolder } from "./make-folder.ts";
 import { errnoOf } from "./records/record-error.ts";
 
 /**
@@ -11,16 +12,16 @@ import { errnoOf } from "./records/record-error.ts";
 export function newRunFolder(parent: string, seed: number, begun = new Date()): string {
   const time = begun.toISOString().replace(/[:.]/g, "").replace("T", "-").slice(0, 17);
   const stem = join(parent, `${time}-seed-${seed}`);
-  if (made(parent, { recursive: true }) !== "made") return stem;
+  if (made(parent, makeFolder) !== "made") return stem;
   for (let k = 1; ; k++) {
     const folder = k === 1 ? stem : `${stem}-${k}`;
     if (made(folder) !== "taken") return folder;
   }
 }
 
-function made(folder: string, how: { readonly recursive?: boolean } = {}): "made" | "taken" | "refused" {
+function made(folder: string, make: (folder: string) => void = mkdirSync): "made" | "taken" | "refused" {
   try {
-    mkdirSync(folder, how);
+    make(folder);
     return "made";
   } catch (error) {
     if (errnoOf(error) === "") throw error;

@@ -14,6 +14,7 @@ import {
 import {
   calibrationsInForce,
   type ModelCalibrations,
+  makeWritable,
   misnamedCalibrations,
   saveCalibration,
 } from "../station/calibrations-in-force.ts";
@@ -400,4 +401,16 @@ describe("saving a calibration", () => {
       /^The folder \/dev\/null can't be used for calibrations: it is a file, not a folder\.$/,
     );
   });
+});
+
+it("the folder for calibrations is made, or it is said why not", () => {
+  const scratch = mkdtempSync(join(tmpdir(), "drumtight-calibrations-"));
+  onTestFinished(() => rmSync(scratch, { recursive: true, force: true }));
+  const folder = join(scratch, "not", "there yet");
+  makeWritable(folder);
+  expect(readdirSync(folder)).toEqual([]);
+  writeFileSync(join(scratch, "file"), "");
+  for (const impossible of ["/proc/drumtight/calibrations", join(scratch, "file", "below")]) {
+    expect(() => makeWritable(impossible)).toThrow(/ can't be made \(E[A-Z]+\): choose one .* --out\.$/);
+  }
 });

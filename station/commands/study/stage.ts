@@ -2,7 +2,7 @@ import type { Clock } from "../../../drivers/ports.ts";
 import type { LeakStep } from "../../../limits/model.ts";
 import type { SimulatedUnit } from "../../../sim/population.ts";
 import type { StationPlant } from "../../../sim/station-plant.ts";
-import { requireWritable } from "../../calibrations-in-force.ts";
+import { makeWritable, requireWritable } from "../../calibrations-in-force.ts";
 import type { ReferencePiece } from "../../cycle/attempt.ts";
 import type { ModelInForce } from "../../cycle/refusals.ts";
 import { UsageError } from "../../explain.ts";
@@ -145,13 +145,12 @@ async function openSimulated(options: StageOptions): Promise<Stage> {
   const { DEMO_START_ms, VirtualClock } = await import("../../../sim/virtual-clock.ts");
   const { referencePieces, withLeak, withVolume } = await import("../../../sim/reference-pieces.ts");
   const { join } = await import("node:path");
-  const { mkdir } = await import("node:fs/promises");
   const stationPath = demoStationPath();
   const loaded = loadStation(stationPath, options.model, "simulated");
   const { model, step } = studied(loaded, options.pieces);
   const folder = options.out ?? join(loaded.file.recordsFolder, "calibrations");
-  if (options.out === undefined) await mkdir(folder, { recursive: true });
-  requireWritable(folder);
+  if (options.out === undefined) makeWritable(folder);
+  else requireWritable(folder);
   // Over before the demo's shift begins, so that what was learned is in force by then.
   const clock = new VirtualClock(DEMO_START_ms - (options.longest_s + BEFORE_SHIFT_S) * 1000);
   const plant = new Plant({ clock, seed: options.seed, models: [model.limits] });
