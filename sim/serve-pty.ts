@@ -22,7 +22,7 @@ export interface PtyServing {
 /** A link that has not come after this long will not come. */
 const LINK_WITHIN_ms = 5000;
 const LOOK_EVERY_ms = 10;
-/** Restarts without a connection between them, before it is given up. */
+/** Quick failures in a row before it is given up. However short somebody had the port open, that is none: socat ends with 0. */
 const FRUITLESS_MOST = 5;
 const QUICK_ms = 200;
 
@@ -136,9 +136,10 @@ class PtyLine {
         new ServeError(error.code === "ENOENT" ? missing : `socat does not start: ${error.message}`),
       );
     });
-    child.once("exit", () => {
+    child.once("exit", (code) => {
       if (this.#isClosing || this.#child !== child) return;
-      this.#fruitless = performance.now() - started_ms < QUICK_ms ? this.#fruitless + 1 : 0;
+      const failedAtOnce = code !== 0 && performance.now() - started_ms < QUICK_ms;
+      this.#fruitless = failedAtOnce ? this.#fruitless + 1 : 0;
       if (this.#fruitless >= FRUITLESS_MOST) {
         this.#fail(new ServeError(`socat keeps ending at once; ${this.#path} cannot be served.`));
       } else {

@@ -148,6 +148,20 @@ describe("the instruments on pseudo-terminals", () => {
     expect(others.length).toBeLessThanOrEqual(Math.ceil((performance.now() / 1000 - opened_s) * 50) + 1);
   });
 
+  it("are there again however often somebody opens one only to look", async () => {
+    const failures: unknown[] = [];
+    const station = await serving({ ptyFolder: folder(), failed: (error) => failures.push(error) });
+    const path = addressOf(station, "leak_gauge");
+    for (let look = 0; look < 8; look++) {
+      const port = await opened(path);
+      const link = linkAt(path);
+      await heard(port, /N=\d{6}/);
+      await new Promise((done) => port.close(done));
+      await until(() => failures.length > 0 || (existsSync(path) && linkAt(path) !== link));
+    }
+    expect(failures).toEqual([]);
+  });
+
   it.each(["/dev/pts/no-such-terminal", "/dev/null"])(
     "replace a link to %s that an earlier run left, and leave none themselves",
     async (target) => {
