@@ -1,4 +1,4 @@
-import { mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { lstatSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { z } from "zod";
@@ -35,9 +35,14 @@ const POLL_EVERY_s = 0.01;
 export const lineSpeed: Bench = async () => {
   const figures: Figure[] = [];
   for (const way of WAYS) {
-    figures.push(...(await onScratchDisk((folder) => streamed(way, folder))));
-    figures.push(...(await onScratchDisk((folder) => gapsFound(way, folder))));
-    figures.push(...(await onScratchDisk((folder) => polled(way, folder))));
+    for (const part of [streamed, gapsFound, polled]) {
+      const measured = await onScratchDisk((folder) => part(way, folder));
+      figures.push(...measured);
+      // It takes minutes: what is known of it is not kept back until the end.
+      for (const { figure, value, unit, against } of measured) {
+        process.stderr.write(`${figure}: ${value.toPrecision(6)} ${unit} (${against})\n`);
+      }
+    }
   }
   return figures;
 };
@@ -120,17 +125,20 @@ function verdictIn(records: string): string {
 
 async function gapsFound(way: Way, folder: string): Promise<Figure[]> {
   const sender = await senderIn(way, folder);
-  const gauge = gaugeAt(String((await sender.heard(isStation)).leakGauge), "stream-pressure");
+  const address = String((await sender.heard(isStation)).leakGauge);
+  const gauge = gaugeAt(address, "stream-pressure");
   let found = 0;
   for (let gap = 0; gap < GAPS; gap++) {
+    const made_ms = way === "pty" ? madeAt_ms(address) : null;
     await gauge.connect();
     // The first line heard has none before it to be held against.
     await gauge.read();
     const faults = faultOf(gauge);
     const [error] = await Promise.all([faults, sender.ask("skip", "skipped")]);
     if (error.code === "OUT_OF_SEQUENCE") found++;
+    await gauge.close();
+    if (way === "pty") await madeAnew(address, made_ms);
   }
-  await gauge.close();
   sender.type("quit");
   await sender.ended;
   return [
@@ -183,6 +191,18 @@ async function polled(way: Way, folder: string): Promise<Figure[]> {
       ratio: rate_s * POLL_EVERY_s,
     }),
   ];
+}
+
+/** When the link to a pseudo-terminal was made; null while there is none. */
+function madeAt_ms(path: string): number | null {
+  return lstatSync(path, { throwIfNoEntry: false })?.ctimeMs ?? null;
+}
+
+/** After a fault, which closes it, a pseudo-terminal is made anew: the link to it is another. */
+async function madeAnew(path: string, before_ms: number | null): Promise<void> {
+  while ([before_ms, null].includes(madeAt_ms(path))) {
+    await new Promise((resolve) => setTimeout(resolve, 20));
+  }
 }
 
 const isStation = ({ event }: { readonly event: string }) => event === "station";
