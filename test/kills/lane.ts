@@ -110,13 +110,26 @@ async function killOne(
   return { at: momentText(moment), kind: moment.kind, left, judged, wasLive, safeAfter_s, wrong };
 }
 
-/** Puts each unit on before it is scanned, as an inspector does, until the victim has ended. */
+/** Scans again so often a unit whose scan was lost to a fault. */
+const SCANS_MOST = 3;
+
+/**
+ * Puts each unit on before it is scanned, as an inspector does, until the victim has ended. A fault that comes between the
+ * scan and the record of the attempt is all that is told of the scan: the next one acknowledges it.
+ */
 async function scanAll(station: VictimStation, victim: Victim, serials: readonly string[]): Promise<void> {
   for (const serial of serials) {
-    await station.mount(serial);
-    const done = victim.next((told) => ["unit", "refused"].includes(told.event) && told.serial === serial);
-    victim.type(serial);
-    if ((await Promise.race([done, victim.ended.then(() => null)])) === null) return;
+    for (let scans = 0; scans < SCANS_MOST; scans++) {
+      await station.mount(serial);
+      const answer = victim.next(
+        (told) =>
+          told.event === "fault" || (["unit", "refused"].includes(told.event) && told.serial === serial),
+      );
+      victim.type(serial);
+      const told = await Promise.race([answer, victim.ended.then(() => null)]);
+      if (told === null) return;
+      if (told.event !== "fault") break;
+    }
   }
   victim.endInput();
 }
