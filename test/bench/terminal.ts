@@ -8,7 +8,7 @@ const LONGEST_WAIT_ms = 120_000;
 /** The program on a pseudo-terminal, as util-linux' `script` makes one, and somebody who reads and types. */
 export class Terminal {
   readonly #child: ChildProcess;
-  readonly #ended: Promise<void>;
+  readonly ended: Promise<void>;
   #text = "";
   #hears: () => void = () => {};
 
@@ -28,7 +28,7 @@ export class Terminal {
       this.#text += bytes.toString("latin1");
       this.#hears();
     });
-    this.#ended = new Promise((resolve, reject) => {
+    this.ended = new Promise((resolve, reject) => {
       this.#child.once("error", reject);
       this.#child.once("close", () => resolve());
     });
@@ -47,7 +47,7 @@ export class Terminal {
   /** As `waitFor`. @returns which of them came */
   async waitForOne(texts: readonly string[]): Promise<string> {
     const came = () => texts.find((it) => this.#text.includes(it));
-    const ended = this.#ended.then(() => "ended" as const);
+    const ended = this.ended.then(() => "ended" as const);
     const late = setTimeout(() => this.#child.kill("SIGKILL"), LONGEST_WAIT_ms);
     while (came() === undefined) {
       const heard = new Promise<"heard">((resolve) => {
@@ -68,9 +68,18 @@ export class Terminal {
     this.#child.stdin?.write(keys);
   }
 
+  /** To the program, unless it has ended. */
+  signal(signal: NodeJS.Signals): void {
+    try {
+      process.kill(this.pid, signal);
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== "ESRCH") throw error;
+    }
+  }
+
   /** Twice Ctrl-C: without waiting. */
   async leave(): Promise<void> {
     this.type("\x03\x03");
-    await this.#ended;
+    await this.ended;
   }
 }
