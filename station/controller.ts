@@ -1,5 +1,5 @@
 import { createActor, fromPromise, type SnapshotFrom } from "xstate";
-import { type Clock, DriverError } from "../drivers/ports.ts";
+import type { Clock } from "../drivers/ports.ts";
 import { Admission } from "./admission.ts";
 import { Announcements, type StationListener } from "./announcements.ts";
 import type { ModelCalibrations } from "./calibrations-in-force.ts";
@@ -16,6 +16,7 @@ import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
 import type { Fixture, InstrumentConversation } from "./fixture.ts";
 import type { Flight } from "./flight/tape-keeper.ts";
 import { IdleWatch } from "./idle-watch.ts";
+import { InstrumentReach } from "./instrument-reach.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { ReferenceTrend } from "./quality/reference-trend.ts";
 import { Recording } from "./recording.ts";
@@ -48,12 +49,6 @@ export interface StationParts {
   readonly atOpening?: Pick<StationEventDraft, "in_force" | "head">;
 }
 
-const RECONNECT_TRIES = 4;
-/** Longer than a block's watchdog waits: tries that can't be read must not keep its outputs on. */
-const RECONNECT_PAUSE_MS = 1500;
-/** States in which a start button that is down is nobody's concern, or was told of already. */
-const UNDER_WAY: ReadonlySet<string> = new Set(["checking", "testing", "recovering", "faulted"]);
-
 /** One running station: the state machines wired to its fixture, limits and records. */
 export class StationController {
   readonly #parts: StationParts;
@@ -62,9 +57,9 @@ export class StationController {
   readonly #counts: ShiftCounts;
   readonly #recording: Recording;
   readonly #announcements: Announcements;
+  readonly #reach: InstrumentReach;
   readonly #actor;
   #idleWatch: IdleWatch | null = null;
-  #isEnding = false;
 
   private constructor(parts: StationParts) {
     this.#parts = parts;
@@ -84,6 +79,13 @@ export class StationController {
       store,
       takeSettled: () => this.#recording.takeSettled(),
       faulted: () => this.#references.faulted(),
+    });
+    this.#reach = new InstrumentReach({
+      ...parts,
+      state: () => this.state(),
+      guardOpened: () => this.#actor.send({ type: "GUARD_OPENED" }),
+      startPressed: () => this.start(),
+      fault: (reason) => this.#actor.send({ type: "FAULT", reason }),
     });
     const room = roomAir(file, fixture);
     const admission = new Admission({ ...parts, room, references: this.#references });
@@ -146,7 +148,7 @@ export class StationController {
     await station.#references.load(parts.store);
     await station.#counts.load();
     const isNoted = await station.#sameFails.load(parts.store);
-    await station.#connect();
+    await station.#reach.connect();
     station.#actor.on("*", (news: StationNews) => station.#hear(news));
     station.#actor.start();
     station.#announcements.opened(parts.atOpening);
@@ -211,7 +213,7 @@ export class StationController {
 
   /** Ends the running test because the program is about to end. */
   abortForStop(): void {
-    this.#isEnding = true;
+    this.#reach.end();
     this.#abort(PROGRAM_STOPPED);
   }
 
@@ -333,42 +335,13 @@ export class StationController {
     });
   }
 
-  async #connect(): Promise<void> {
-    this.#parts.flight?.recorder.connecting();
-    await this.#parts.fixture.connect({
-      guard: (isClosed) => {
-        if (!isClosed) this.#actor.send({ type: "GUARD_OPENED" });
-      },
-      startPressed: () => this.start(),
-      startStuck: (reason) => {
-        if (!UNDER_WAY.has(this.state())) this.#actor.send({ type: "FAULT", reason });
-      },
-      fault: (reason) => this.#actor.send({ type: "FAULT", reason }),
-    });
-    this.#parts.flight?.recorder.connected();
-  }
-
   async #recover(): Promise<void> {
     this.#announcements.recovering();
-    await this.#connectPatiently();
+    await this.#reach.connectPatiently();
     await this.#recording.recover();
     const { faults } = this.#announcements;
     await this.#announcements.acknowledged();
     if (faults.some(({ code }) => code === "SAME_FAIL_IN_A_ROW")) this.#sameFails.acknowledged();
-  }
-
-  /** A port that was just closed, or a cable just put back, may need a moment. */
-  async #connectPatiently(): Promise<void> {
-    for (let left = RECONNECT_TRIES - 1; ; left--) {
-      try {
-        return await this.#connect();
-      } catch (error) {
-        if (left <= 0 || this.#isEnding || !(error instanceof DriverError)) throw error;
-        await new Promise<void>((resolve) => {
-          this.#parts.clock.setTimeout(() => resolve(), RECONNECT_PAUSE_MS);
-        });
-      }
-    }
   }
 
   #followPhases(attempt: PreparedAttempt): void {
