@@ -77,10 +77,15 @@ interface Stopped {
  * its watchdog has had its second. Each is printed as it comes.
  */
 export const stop: Bench = async () => {
-  const lanes = await Promise.all([
+  // Each closes its own plant, also where the other one could not go on.
+  const settled = await Promise.allSettled([
     lane("without a screen", "tcp", HEADLESS, runHeadless),
     lane("on the screen", "pty", SCREEN, runOnScreen),
   ]);
+  const lanes = settled.map((it) => {
+    if (it.status === "rejected") throw it.reason;
+    return it.value;
+  });
   const all = lanes.flatMap(({ stopped }) => stopped);
   const lost = all.filter(({ notRecorded }) => notRecorded.length > 0).length;
   const live = all.filter(({ areSafe }) => !areSafe).length;
