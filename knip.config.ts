@@ -13,6 +13,7 @@ export default {
     "test/bench/main.ts",
     "test/faults/main.ts",
     "test/faults/until-failed.ts",
+    "test/faults/patched-modules.ts",
     "test/fuzz/main.ts",
     "test/fuzz/worker.ts",
     "test/kills/main.ts",

@@ -7,6 +7,7 @@ import { requireNothingSince } from "./records/daily-head-closed.ts";
 import { copyHeads } from "./records/daily-head-copies.ts";
 import { openStationKey, type StationKey } from "./records/daily-head-key.ts";
 import { DailyHeadLog, type WrittenHead } from "./records/daily-head-log.ts";
+import type { Disk } from "./records/disk.ts";
 import { logFile } from "./records/numbered-log.ts";
 import { RecordError } from "./records/record-error.ts";
 import type { RecordStore } from "./records/store.ts";
@@ -16,6 +17,8 @@ export interface DailyHeadsParts {
   readonly recordsFolder: string;
   readonly station: string;
   readonly clock: Clock;
+  /** Where the records folder lies; the machine's own disk when not given. Copies go to another. */
+  readonly disk?: Disk;
   /** Files are read and written outside simulated time. */
   readonly held: <T>(work: () => Promise<T>) => Promise<T>;
 }
@@ -48,7 +51,7 @@ export class DailyHeads {
     this.#parts = parts;
     const { keyFile, publicKey } = parts.settings;
     this.#key = openStationKey(keyFile, publicKey);
-    this.#log = new DailyHeadLog(parts.recordsFolder);
+    this.#log = new DailyHeadLog(parts.recordsFolder, parts.disk);
   }
 
   /**
@@ -57,8 +60,9 @@ export class DailyHeads {
    * @throws RecordError CORRUPT where it is not
    */
   async requireComplete(travellerPath: (sequence: number) => string | null): Promise<readonly string[]> {
-    const { settings, recordsFolder } = this.#parts;
+    const { settings, recordsFolder, disk } = this.#parts;
     const it = {
+      ...(disk ? { disk } : {}),
       folder: recordsFolder,
       keys: [settings.publicKey, ...settings.formerPublicKeys],
       pathOf: (chain: string, sequence: number) =>

@@ -198,9 +198,11 @@ function taped(setup: StationSetup, recorder: FlightRecorder): StationSetup {
   };
 }
 
-function dailyHeads({ file, clock, recordsFolder }: StationSetup, held: Held): DailyHeads | null {
+function dailyHeads({ file, clock, recordsFolder, disk }: StationSetup, held: Held): DailyHeads | null {
   const { dailyHead: settings, name: station } = file;
-  return settings && new DailyHeads({ settings, recordsFolder, station, clock, held });
+  return (
+    settings && new DailyHeads({ settings, recordsFolder, station, clock, held, ...(disk ? { disk } : {}) })
+  );
 }
 
 export interface SimulatedSetup {

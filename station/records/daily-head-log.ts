@@ -34,7 +34,7 @@ export class DailyHeadLog {
   constructor(folder: string, disk: Disk = REAL_DISK) {
     this.#folder = folder;
     this.#disk = disk;
-    this.#log = new ChainedLog({ folder, name: DAILY_HEADS, what: "daily head", schema: DailyHead });
+    this.#log = new ChainedLog({ folder, name: DAILY_HEADS, what: "daily head", schema: DailyHead, disk });
   }
 
   /** @returns all, in order. @throws RecordError CORRUPT where they are no chain any more */

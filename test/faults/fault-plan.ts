@@ -12,6 +12,11 @@ export type Fault =
    * limit loses, as steadily. No test can notice, and the other gauge differs by no more than it may; the leak piece must find it.
    */
   | { readonly kind: "leak_gauge_creeps"; readonly part: number }
+  /**
+   * The leak gauge shows more pressure for a while, by what a unit at its limit loses in so many seconds: too little for a jump
+   * that no gas makes, and enough to hide a leak.
+   */
+  | { readonly kind: "leak_gauge_steps"; readonly by_s: number; readonly for_s: number }
   | { readonly kind: "guard_opened"; readonly for_s: number }
   | { readonly kind: "abort" }
   | { readonly kind: "start_pressed"; readonly for_s: number }
@@ -31,6 +36,13 @@ export interface PlannedFault {
   readonly fault: Fault;
 }
 
+/** Of the units off the line: those near their leak limit, and what they leak, over it. */
+export interface Marginal {
+  readonly part: number;
+  readonly least: number;
+  readonly most: number;
+}
+
 /**
  * Trouble that comes again and again on top of what is drawn, of the kind that one of the station's checks is there for; plain
  * data, so that it may go to another process.
@@ -42,8 +54,12 @@ export interface Stress {
   readonly phases?: readonly string[];
   /** Part of such phases in which they strike. */
   readonly chance: number;
-  /** Part of the units off the line that are a little beyond their leak limit. */
-  readonly marginal?: number;
+  /** When they strike, since the phase's beginning, at the earliest and the latest; within a second where it is not said. */
+  readonly after_s?: readonly [least: number, most: number];
+  /** Bad days end, whatever their time, when the test goes on to a phase of another name than these. */
+  readonly lasts?: readonly string[];
+  /** Other units off the line that are near their leak limit. */
+  readonly marginal?: Marginal;
 }
 
 /** Days of the I/O block that are its own, or its line's; all its others are of what hangs on it. */
@@ -57,7 +73,7 @@ const BLOCK_DAYS: ReadonlySet<string> = new Set([
 
 /** @returns whether it may make a sound unit fail: hose, valves, shutters, supply or a gauge's calibration, and no link to them */
 export function touchesPlant(fault: Fault): boolean {
-  if (fault.kind === "leak_gauge_creeps") return true;
+  if (fault.kind === "leak_gauge_creeps" || fault.kind === "leak_gauge_steps") return true;
   if (fault.kind !== "bad_day") return false;
   return READS_WRONG.has(fault.day) || (fault.instrument === "io_block" && !BLOCK_DAYS.has(fault.day));
 }
@@ -82,6 +98,7 @@ export function falsifiesAirflow(fault: Fault): boolean {
 const WEIGHTS: readonly (readonly [Fault["kind"], number])[] = [
   ["bad_day", 34],
   ["leak_gauge_creeps", 5],
+  ["leak_gauge_steps", 3],
   ["guard_opened", 6],
   ["abort", 3],
   ["start_pressed", 2],
@@ -128,6 +145,8 @@ function drawFault(random: RandomStream, badDays: ReadonlyMap<string, readonly s
     }
     case "leak_gauge_creeps":
       return { kind: "leak_gauge_creeps", part: random.between(0.15, 0.25) };
+    case "leak_gauge_steps":
+      return { kind: "leak_gauge_steps", by_s: random.between(3, 6), for_s: logBetween(random, 1, 60) };
     case "guard_opened":
       return { kind: "guard_opened", for_s: logBetween(random, 0.5, 10) };
     case "abort":
@@ -174,6 +193,8 @@ export function faultText(fault: Fault): string {
       return `${fault.instrument} ${fault.day} for ${fault.for_s.toFixed(2)} s`;
     case "leak_gauge_creeps":
       return `leak_gauge creeps by ${(100 * fault.part).toFixed(0)} % of the limit from now on`;
+    case "leak_gauge_steps":
+      return `leak_gauge shows ${fault.by_s.toFixed(1)} s of a limit leak more for ${fault.for_s.toFixed(2)} s`;
     case "guard_opened":
       return `guard open for ${fault.for_s.toFixed(2)} s`;
     case "abort":

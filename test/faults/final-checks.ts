@@ -1,3 +1,7 @@
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { dirname, join } from "node:path";
+import { audit } from "../../station/records/audit.ts";
 import { IndexedAttempts } from "../../station/records/indexed-attempts.ts";
 import { RecordFiles } from "./kept-records.ts";
 import { ModelledDisk } from "./modelled-disk.ts";
@@ -33,6 +37,24 @@ export async function finalChecks(shift: Shift): Promise<void> {
   all("retest rule broken", ruleBreaks(records, limits.retest));
   all("station not proven", notProven(records, piecesOf(shift), variant.afterFault));
   all("index differs", await indexProblems(shift));
+  all("audit finds", await auditFindings(shift));
+}
+
+/** The station's own audit of what lies on the modelled disk, on a real one. */
+async function auditFindings({ platter, publicKey, variant }: Shift): Promise<string[]> {
+  const folder = mkdtempSync(join(tmpdir(), "drumtight-audited-"));
+  try {
+    for (const { path, text } of platter.files(RECORDS)) {
+      mkdirSync(dirname(join(folder, path)), { recursive: true });
+      writeFileSync(join(folder, path), text);
+    }
+    const { findings, heads } = await audit({ folder, keys: [publicKey], copiesFolder: null });
+    const found = findings.map(({ path, what }) => `${path}: ${what}`);
+    if (variant.signsHeads && heads.count === 0) found.push("no head was signed");
+    return found;
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
 }
 
 function piecesOf({ variant: { pieces, model } }: Shift): string[] {
@@ -48,6 +70,7 @@ async function indexProblems(shift: Shift): Promise<string[]> {
       random: shift.random,
       trouble: null,
       accident: null,
+      unread: null,
       operations: 0,
       before: () => {},
     },

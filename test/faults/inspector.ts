@@ -131,7 +131,7 @@ export class Inspector {
   }
 
   #offTheLine(): SimulatedUnit {
-    const { random, population, units, limits, marginalPart } = this.#shift;
+    const { random, population, units, limits, marginal } = this.#shift;
     const unit = population.unitAt(this.#next++);
     const leak = limits.steps.find(({ kind }) => kind === "leak");
     const limit = limits.characteristics.find(({ measurand }) => measurand === "leak_rate");
@@ -140,10 +140,10 @@ export class Inspector {
       throw new Error("The campaign's models have a leak step.");
     const what = random.uniform();
     const times =
-      what < marginalPart
-        ? random.between(0.98, 1.07)
-        : what < marginalPart + LEAKING_PART
-          ? random.between(1.07, 6)
+      what < marginal.part
+        ? random.between(marginal.least, marginal.most)
+        : what < marginal.part + LEAKING_PART
+          ? random.between(marginal.most, 6)
           : 0;
     const own = truthOf(unit, limits).characteristics.find(({ name }) => name === limit?.name)?.value ?? 0;
     const added_m3_s = upper * times - own;

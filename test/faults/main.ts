@@ -38,12 +38,11 @@ async function inProcesses({ first, seeds, jobs }: Asked, report: CampaignReport
   const dealt = Array.from({ length: Math.min(jobs, seeds) }, (_, k) => k);
   const ended = await Promise.all(
     dealt.map(async (k) => {
-      const child = fork(fileURLToPath(import.meta.url), [
-        "--worker",
-        `${first + k}`,
-        `${seeds - k}`,
-        `${jobs}`,
-      ]);
+      const child = fork(
+        fileURLToPath(import.meta.url),
+        ["--worker", `${first + k}`, `${seeds - k}`, `${jobs}`],
+        { execArgv: [...process.execArgv, "--max-semi-space-size=32"] },
+      );
       // The last messages may come after the exit.
       const gone = Promise.all([once(child, "exit"), once(child, "disconnect")]);
       child.on("message", (tally) => report.add(tally as Tally));

@@ -2,7 +2,7 @@ import { dirname } from "node:path";
 import Database from "libsql";
 import type { RandomStream } from "../../sim/random.ts";
 import type { Disk, OpenFile } from "../../station/records/disk.ts";
-import { newFolder, type Platter, type PlatterFile } from "./platter.ts";
+import { newFolder, type Platter, type PlatterFile, type PlatterNode } from "./platter.ts";
 
 /** What is wrong with the disk for a while. */
 export type DiskTrouble =
@@ -22,6 +22,8 @@ export interface DiskState {
   trouble: DiskTrouble | null;
   /** Of the next file that is written. */
   accident: WriteAccident | null;
+  /** The last file that came out altered, as long as who wrote it has not read it back. */
+  unread: { readonly file: PlatterNode; readonly writer: DiskUser } | null;
   /** Operations so far. */
   operations: number;
   /** Called before each operation; a crash in it means that the operation, and everything after it, never happens. */
@@ -84,6 +86,8 @@ export class ModelledDisk implements Disk {
       const node = this.#state.platter.nodeAt(path);
       if (!node) throw systemError("ENOENT", "open", path);
       if (node.kind === "folder") throw systemError("EISDIR", "read", path);
+      const { unread } = this.#state;
+      if (unread?.file === node && unread.writer === this.user) this.#state.unread = null;
       return Buffer.from(node.text, "utf8");
     });
   }
@@ -182,6 +186,7 @@ export class ModelledDisk implements Disk {
           const { accident } = state;
           state.accident = null;
           node.text = accident === "altered" ? altered(text, state.random) : text;
+          if (accident === "altered") state.unread = { file: node, writer: this.user };
           if (accident !== "half_written") return;
           node.text = text.slice(0, Math.floor(state.random.between(0, text.length)));
           throw systemError(state.random.pick(["ENOSPC", "EIO"]), "write", path);

@@ -1,5 +1,4 @@
-import { cpSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
-import { tmpdir } from "node:os";
+import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { packageRoot } from "../../station/package-root.ts";
 import { MUTANTS, type Mutant, type Patch } from "./mutants.ts";
@@ -13,8 +12,8 @@ export interface MutationOptions {
 }
 
 /**
- * Takes the station's safety checks away, one at a time, in a copy of the built program, and runs the campaign on each copy
- * until it fails. A check whose absence no seed notices is one that the campaign does not try, or that nothing depends on.
+ * Takes the station's safety checks away, one at a time, from the built program as it is loaded, and runs the campaign on each until it
+ * fails. A check whose absence no seed notices is one that the campaign does not try, or that nothing depends on.
  * @param names those to be tried; none for all
  * @returns the exit code: 1 where a mutant survives, 2 where a name is unknown or a patch does not apply
  */
@@ -63,48 +62,27 @@ export interface MutantTried {
  * @throws Error where a patch's text is not in the program exactly once
  */
 export async function tryMutant(mutant: Mutant, { first, seeds }: MutationOptions): Promise<MutantTried> {
-  const folder = mkdtempSync(join(tmpdir(), "drumtight-mutant-"));
+  for (const patch of mutant.patches) requireOnce(patch, mutant.name);
   const notCounted: Found[] = [];
-  const asked = { ways: mutant.killedBy, stress: mutant.stress };
-  try {
-    copyProgram(folder);
-    for (const patch of mutant.patches) apply(patch, mutant.name, folder);
-    for (let from = first; from < first + seeds; ) {
-      const found = await hunt(folder, { ...asked, first: from, seeds: first + seeds - from });
-      if (!found) break;
-      // A risk is that of all seeds together.
-      const since = found.invariant === "stated risk" ? from : found.seed;
-      const too = await hunt(packageRoot(), { ...asked, first: since, seeds: found.seed - since + 1 });
-      if (!too) return { killed: found, notCounted };
-      notCounted.push(too);
-      from = found.seed + 1;
-    }
-    return { killed: null, notCounted };
-  } finally {
-    rmSync(folder, { recursive: true, force: true });
+  const { killedBy: ways, stress, patches } = mutant;
+  for (let from = first; from < first + seeds; ) {
+    const found = await hunt({ ways, stress, patches, first: from, seeds: first + seeds - from });
+    if (!found) break;
+    // A risk is that of all seeds together.
+    const since = found.invariant === "stated risk" ? from : found.seed;
+    const too = await hunt({ ways, stress, patches: [], first: since, seeds: found.seed - since + 1 });
+    if (!too) return { killed: found, notCounted };
+    notCounted.push(too);
+    from = found.seed + 1;
   }
+  return { killed: null, notCounted };
 }
 
-function apply({ file, from, to }: Patch, mutant: string, folder: string): void {
-  const path = join(folder, "dist", file);
-  const text = readFileSync(path, "utf8");
+function requireOnce({ file, from }: Patch, mutant: string): void {
+  const text = readFileSync(join(packageRoot(), "dist", file), "utf8");
   const times = text.split(from).length - 1;
-  if (times !== 1) {
-    throw new Error(
-      `Mutant ${mutant}: ${JSON.stringify(from)} is ${times} times in ${file}, and should be once.`,
-    );
-  }
-  writeFileSync(
-    path,
-    text.replace(from, () => to),
+  if (times === 1) return;
+  throw new Error(
+    `Mutant ${mutant}: ${JSON.stringify(from)} is ${times} times in ${file}, and should be once.`,
   );
-}
-
-/** The built program with all it reads beside it. */
-function copyProgram(folder: string): void {
-  const root = packageRoot();
-  cpSync(join(root, "dist"), join(folder, "dist"), { recursive: true });
-  for (const name of ["node_modules", "package.json", "sim", "limits", "drivers"]) {
-    symlinkSync(join(root, name), join(folder, name));
-  }
 }

@@ -9,7 +9,8 @@ import { NOBODY } from "../../station/people/person.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import type { RunningStation } from "../../station/wiring.ts";
 import { type CampaignStations, drawVariant, type StationVariant } from "./campaign-station.ts";
-import type { Stress } from "./fault-plan.ts";
+import type { Marginal, Stress } from "./fault-plan.ts";
+import { Naming } from "./naming.ts";
 import { type CrashKind, Platter } from "./platter.ts";
 import { type CableTap, type Machine, Program } from "./program.ts";
 import { isWellWithin, noRisks, type RiskCounts, weigh } from "./risk.ts";
@@ -41,10 +42,13 @@ export type Count =
   | "simulated_s";
 
 export const RECORDS = "/line/records";
-const MARGINAL_PART = 0.15;
+const MARGINAL: Marginal = { part: 0.15, least: 0.98, most: 1.07 };
 const LOOK_EVERY_ms = 100;
 /** Nothing the station does of itself takes longer. */
 const LONGEST_WAIT_s = 300;
+
+/** The station will not work on these records any more, and must not: the shift ends. */
+export class RightlyRefused extends Error {}
 
 /** One seed's world: machine, disk, plant, line, and what goes wrong with them while an inspector works. */
 export class Shift {
@@ -54,9 +58,10 @@ export class Shift {
   readonly limits: ModelLimits;
   readonly witness: Witness;
   readonly variant: StationVariant;
+  /** Of the station's heads. */
+  readonly publicKey: string;
   readonly random: RandomStream;
-  /** Of the units off the line: those a little beyond their leak limit. */
-  readonly marginalPart: number;
+  readonly marginal: Marginal;
   readonly risks = noRisks();
   readonly violations: Violation[] = [];
   readonly story: string[] = [];
@@ -75,15 +80,17 @@ export class Shift {
   readonly population: Population;
   readonly #loaded: LoadedStation;
   readonly troubles: Troubles;
+  readonly #naming: Naming;
   readonly #machine: Machine;
   #program: Program | null = null;
 
   constructor(seed: number, stations: CampaignStations, stress: Stress | null) {
     this.seed = seed;
-    this.marginalPart = stress?.marginal ?? MARGINAL_PART;
+    this.marginal = stress?.marginal ?? MARGINAL;
     this.variant = drawVariant(randomStream(seed, "variant"));
     this.random = randomStream(seed, "inspector");
     this.#loaded = stations.load(this.variant);
+    this.publicKey = stations.publicKey;
     const [model] = this.#loaded.models;
     if (!model) throw new Error("The campaign's station has no model.");
     this.limits = model.limits;
@@ -96,6 +103,7 @@ export class Shift {
       random: randomStream(seed, "disk"),
       trouble: null,
       accident: null,
+      unread: null,
       operations: 0,
       before: () => this.troubles.beforeOperation(),
     };
@@ -110,6 +118,7 @@ export class Shift {
       limits,
       violated,
     });
+    this.#naming = new Naming(() => this.world.now_s(), violated);
     this.troubles = new Troubles({
       seed,
       stress,
@@ -127,6 +136,7 @@ export class Shift {
         holdUp: (seconds) => this.#program?.clock.holdUp(seconds),
       },
       guardOpened: (for_s) => this.witness.guardWasOpen(for_s),
+      naming: this.#naming,
     });
     this.#lookLater();
   }
@@ -161,8 +171,8 @@ export class Shift {
     const opened = await this.within(Promise.race([opening, program.ended.then(() => null)]), "opening");
     if (opened === null || !program.isRunning) return false;
     if ("error" in opened) {
-      this.#couldNotOpen(opened.error);
       this.#endProgram("kill");
+      this.#couldNotOpen(opened.error);
       return false;
     }
     this.#listen(program, opened.running);
@@ -235,7 +245,9 @@ export class Shift {
     return (settled as { value: T } | null)?.value ?? null;
   }
 
-  result(): ShiftResult {
+  /** @returns what it came to */
+  end(): ShiftResult {
+    this.platter.discard();
     const { seed, variant, violations, story, risks, counts } = this;
     const { described, struckKinds } = this.troubles;
     counts.attempts = this.witness.begun.length;
@@ -254,11 +266,13 @@ export class Shift {
       started: heard(({ serial, number }) => {
         this.tell(`started: ${serial} attempt ${number}`);
         this.witness.started(serial, number);
+        this.#naming.testBegan();
         this.troubles.testBegan();
       }),
       phase: heard((_, phase) => {
         this.tell(`phase ${phase}`);
         this.witness.phase(phase);
+        this.#naming.phase(phase);
         this.troubles.phaseBegan(phase);
       }),
       refused: heard((serial, reasons) =>
@@ -269,6 +283,7 @@ export class Shift {
         const codes = reasons.map(({ code }) => ` ${code}`).join("");
         this.tell(`${verdict}: ${serial} attempt ${attempt.number}${codes}`);
         this.counts[verdict]++;
+        this.#naming.testEnded(verdict === "pass" ? serial : null);
         const mounted = this.plant.unit;
         this.witness.finished(finished, mounted);
         if (mounted) this.#weigh(finished.traveller, mounted);
@@ -285,10 +300,10 @@ export class Shift {
 
   #weigh(traveller: Parameters<typeof weigh>[0], mounted: SimulatedUnit): void {
     if (traveller.reference) return;
-    const { isGaugeCreeping, isAirflowFalse, isPlantTouched } = this.troubles;
+    const { isGaugeCreeping, isGaugeStepped, isAirflowFalse, isPlantTouched } = this.troubles;
     // What a gauge that reads wrong lets pass is not the test's to find, but the reference check's.
     const isFalse = (name: string) => (name === "leak rate" ? isGaugeCreeping : isAirflowFalse);
-    const counts = isGaugeCreeping || isAirflowFalse ? noRisks() : this.risks;
+    const counts = isGaugeCreeping || isGaugeStepped || isAirflowFalse ? noRisks() : this.risks;
     for (const { characteristic, text } of weigh(traveller, mounted, this.limits, counts)) {
       if (!isFalse(characteristic)) this.violated({ invariant: "pass of a bad unit", text });
     }
@@ -309,15 +324,23 @@ export class Shift {
     const program = this.#program;
     this.#program = null;
     this.witness.programEnded();
+    this.#naming.testEnded(null);
     program?.crash(how);
   }
 
   #couldNotOpen(error: unknown): void {
     const why = error instanceof Error ? error.message : String(error);
     this.tell(`could not open: ${why.slice(0, 200)}`);
+    if (error instanceof RecordError && this.#wasNeverReadBack(error)) throw new RightlyRefused(why);
     if (error instanceof RecordError && (error.code === "CORRUPT" || error.code === "FOLDER_IN_USE")) {
       this.violated({ invariant: "records refused", text: why });
     } else this.#strange("opening", error);
+  }
+
+  /** What the disk has made of a file that its program could not look at any more: nothing else can be known of it. */
+  #wasNeverReadBack({ code, path }: RecordError): boolean {
+    const { unread, platter } = this.#machine.disk;
+    return code === "CORRUPT" && unread !== null && platter.nodeAt(path) === unread.file;
   }
 
   /** An error that has no sentence for the people at the station is a mistake of the program. */
@@ -336,6 +359,7 @@ export class Shift {
     this.world.setTimeout(() => {
       const isTesting = this.state === "testing" && this.#program?.clock.isHeldUp === false;
       this.witness.look(isTesting);
+      if (isTesting) this.#naming.look();
       this.#lookLater();
     }, LOOK_EVERY_ms);
   }

@@ -45,10 +45,10 @@ export function emptyTally(): Tally {
 
 /** One shift's part of a tally. */
 export function tallyOf(result: ShiftResult): Tally {
-  const { model, pieces, afterFault } = result.variant;
+  const { model, pieces, afterFault, signsHeads } = result.variant;
   const failed = {
     seed: result.seed,
-    variant: `${model}, reference pieces ${pieces}${afterFault ? ", proven anew after a fault" : ""}`,
+    variant: `${model}, reference pieces ${pieces}${afterFault ? ", proven anew after a fault" : ""}${signsHeads ? ", signing heads" : ""}`,
     faults: result.faults,
     violations: result.violations,
   };
@@ -86,9 +86,17 @@ export function failedText({ seed, variant, faults, violations }: FailedSeed): s
   return [
     `seed ${seed} FAILED (${variant}); replay it with --first ${seed} --seeds 1 --verbose`,
     ...faults.map((fault) => `    drew: ${fault}`),
-    ...violations.map(({ invariant, text }) => `    ${invariant}: ${text}`),
+    ...[...timesOf(violations.map(({ invariant, text }) => `    ${invariant}: ${text}`))].map(
+      ([line, times]) => (times > 1 ? `${line} (${times} times)` : line),
+    ),
     "",
   ].join("\n");
+}
+
+function timesOf(lines: readonly string[]): ReadonlyMap<string, number> {
+  const times = new Map<string, number>();
+  for (const line of lines) times.set(line, (times.get(line) ?? 0) + 1);
+  return times;
 }
 
 export function summaryText(tally: Tally, took_s: number): string {

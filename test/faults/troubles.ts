@@ -13,6 +13,7 @@ import {
   touchesPlant,
 } from "./fault-plan.ts";
 import type { DiskState } from "./modelled-disk.ts";
+import type { Naming } from "./naming.ts";
 import type { CrashKind } from "./platter.ts";
 import type { WallClock } from "./program-clock.ts";
 
@@ -34,6 +35,7 @@ export interface TroublesParts {
     holdUp(seconds: number): void;
   };
   readonly guardOpened: (for_s: number) => void;
+  readonly naming: Naming;
 }
 
 interface Creep {
@@ -51,7 +53,7 @@ const CREEPS_BEYOND = 0.5;
 const REFERENCE_Pa = 101_325;
 
 /** Trouble that comes on top strikes within so long of a phase's beginning. */
-const STRESS_AFTER_s = 1;
+const STRESS_AFTER_s = [0, 1] as const;
 
 /** What goes wrong in a shift, when its time has come. */
 export class Troubles {
@@ -64,8 +66,10 @@ export class Troubles {
   #phases = 0;
   #crashAt: { readonly operation: number; readonly how: CrashKind } | null = null;
   #creep: Creep | null = null;
+  #step_Pa = 0;
   #isPlantTouched = false;
   #isAirflowFalse = false;
+  #isGaugeStepped = false;
   #isOver = false;
 
   constructor(parts: TroublesParts) {
@@ -88,6 +92,11 @@ export class Troubles {
     return this.#isAirflowFalse;
   }
 
+  /** Whether the leak gauge has shown more than there is since the test began, without being found out for certain. */
+  get isGaugeStepped(): boolean {
+    return this.#isGaugeStepped;
+  }
+
   get isGaugeCreeping(): boolean {
     return this.#creep !== null;
   }
@@ -104,11 +113,14 @@ export class Troubles {
   }
 
   testBegan(): void {
-    this.#isPlantTouched = [...this.#days.values()].some(touchesPlant);
+    this.#isPlantTouched = this.#step_Pa !== 0 || [...this.#days.values()].some(touchesPlant);
     this.#isAirflowFalse = [...this.#days.values()].some(falsifiesAirflow);
+    this.#isGaugeStepped = this.#step_Pa !== 0;
   }
 
   phaseBegan(name: string): void {
+    const { stress } = this.#parts;
+    if (stress?.lasts && !stress.lasts.includes(name)) this.#endStress();
     this.#stress(name);
     const phase = this.#phases++;
     for (const planned of this.#plan) {
@@ -128,17 +140,23 @@ export class Troubles {
 
   /** What the station gets of a line of the leak gauge. */
   leakGaugeText(text: string): string {
-    const creep = this.#creep;
-    if (!creep) return text;
-    return text.replace(/P=([+-]\d+\.\d\d)/, (whole, digits: string) => {
-      const { testPressure_Pa, rate_Pa_s } = creep;
-      const now_s = this.#parts.world.now_s();
-      const isUnder = Number(digits) / testPressure_Pa > CREEPS_BEYOND;
-      creep.since_s = isUnder ? (creep.since_s ?? now_s) : null;
-      if (creep.since_s === null) return whole;
-      const shown_Pa = Number(digits) + Math.sign(testPressure_Pa) * rate_Pa_s * (now_s - creep.since_s);
+    if (!this.#creep && this.#step_Pa === 0) return text;
+    return text.replace(/P=([+-]\d+\.\d\d)/, (_, digits: string) => {
+      const shown_Pa = Number(digits) + this.#step_Pa + this.#crept_Pa(Number(digits));
       return `P=${shown_Pa < 0 ? "-" : "+"}${Math.abs(shown_Pa).toFixed(2)}`;
     });
+  }
+
+  /** How far the gauge has crept while it is under pressure. */
+  #crept_Pa(pressure_Pa: number): number {
+    const creep = this.#creep;
+    if (!creep) return 0;
+    const now_s = this.#parts.world.now_s();
+    const isUnder = pressure_Pa / creep.testPressure_Pa > CREEPS_BEYOND;
+    creep.since_s = isUnder ? (creep.since_s ?? now_s) : null;
+    return creep.since_s === null
+      ? 0
+      : Math.sign(creep.testPressure_Pa) * creep.rate_Pa_s * (now_s - creep.since_s);
   }
 
   /** Everything that is wrong is put right, but for a gauge that only a reference piece finds. */
@@ -151,7 +169,8 @@ export class Troubles {
     disk.accident = null;
     wall.offset_ms = 0;
     this.#crashAt = null;
-    this.#days.clear();
+    this.#step_Pa = 0;
+    for (const instrument of [...this.#days.keys()]) this.#dayOver(instrument);
     this.#isOver = true;
     this.#parts.tell("everything is put right");
   }
@@ -165,12 +184,21 @@ export class Troubles {
     const { stress, variant } = this.#parts;
     if (!stress || this.#isOver || (stress.phases && !stress.phases.includes(phase))) return;
     if (!this.#stressRandom.chance(stress.chance)) return;
-    this.#later(this.#stressRandom.between(0, STRESS_AFTER_s), () => {
+    const [least, most] = stress.after_s ?? STRESS_AFTER_s;
+    this.#later(this.#stressRandom.between(least, most), () => {
       for (const fault of stress.faults) {
         const isFindable = variant.pieces !== "none" || fault.kind !== "leak_gauge_creeps";
         if (!this.#isOver && isFindable) this.#strike(fault);
       }
     });
+  }
+
+  #endStress(): void {
+    for (const fault of this.#parts.stress?.faults ?? []) {
+      if (fault.kind !== "bad_day" || this.#days.get(fault.instrument) !== fault) continue;
+      this.#parts.plant.instruments.get(fault.instrument)?.misbehave(null);
+      this.#dayOver(fault.instrument);
+    }
   }
 
   #strike(fault: Fault): void {
@@ -182,7 +210,10 @@ export class Troubles {
         this.#badDay(fault);
         break;
       case "leak_gauge_creeps":
-        this.#creep ??= this.#creepOf(fault.part);
+        this.#creep ??= { ...this.#limitLoss(fault.part), since_s: null };
+        break;
+      case "leak_gauge_steps":
+        this.#stepGauge(fault);
         break;
       case "guard_opened":
         plant.guard(false);
@@ -199,6 +230,7 @@ export class Troubles {
         wall.offset_ms += Math.round(fault.by_s * 1000);
         break;
       case "held_up":
+        this.#parts.naming.heldUp(fault.for_s);
         program.holdUp(fault.for_s);
         break;
       case "disk":
@@ -223,17 +255,23 @@ export class Troubles {
   #badDay(fault: BadDay): void {
     const instrument = this.#parts.plant.instruments.get(fault.instrument);
     this.#days.set(fault.instrument, fault);
+    this.#parts.naming.dayBegan(fault.instrument, fault.day);
     if (falsifiesAirflow(fault)) this.#isAirflowFalse = true;
     instrument?.misbehave(fault.day);
     this.#later(fault.for_s, () => {
       if (this.#days.get(fault.instrument) !== fault) return;
-      this.#days.delete(fault.instrument);
+      this.#dayOver(fault.instrument);
       instrument?.misbehave(null);
     });
   }
 
+  #dayOver(instrument: string): void {
+    this.#days.delete(instrument);
+    this.#parts.naming.dayEnded(instrument);
+  }
+
   /** @param part of what a unit loses whose leak is at its limit */
-  #creepOf(part: number): Creep {
+  #limitLoss(part: number): Pick<Creep, "testPressure_Pa" | "rate_Pa_s"> {
     const { limits } = this.#parts;
     const step = limits.steps.find(({ kind }) => kind === "leak");
     const limit = limits.characteristics.find(({ measurand }) => measurand === "leak_rate")?.upper;
@@ -241,7 +279,17 @@ export class Troubles {
       throw new Error("The campaign's models have a leak step.");
     }
     const rate_Pa_s = (part * limit * REFERENCE_Pa) / limits.volume_m3;
-    return { testPressure_Pa: step.testPressure_Pa, rate_Pa_s, since_s: null };
+    return { testPressure_Pa: step.testPressure_Pa, rate_Pa_s };
+  }
+
+  #stepGauge({ by_s, for_s }: Fault & { readonly kind: "leak_gauge_steps" }): void {
+    const { testPressure_Pa, rate_Pa_s } = this.#limitLoss(1);
+    const step_Pa = Math.sign(testPressure_Pa) * rate_Pa_s * by_s;
+    this.#step_Pa = step_Pa;
+    this.#isGaugeStepped = true;
+    this.#later(for_s, () => {
+      if (this.#step_Pa === step_Pa) this.#step_Pa = 0;
+    });
   }
 
   #later(after_s: number, happens: () => void): void {

@@ -14,6 +14,7 @@ import type { Told } from "./told.ts";
 export type Invariant =
   | "pass of a bad unit"
   | "pass without evidence"
+  | "fault not named"
   | "verdict not on disk"
   | "attempt lost or doubled"
   | "outputs not safe"
@@ -21,6 +22,7 @@ export type Invariant =
   | "unit left dangerous"
   | "chain broken"
   | "index differs"
+  | "audit finds"
   | "unit not on hold"
   | "retest rule broken"
   | "station not proven"
@@ -120,10 +122,11 @@ export class Witness {
 
   /** A line of the leak gauge that goes to the station. */
   leakGaugeSent(text: string): void {
-    const number = /N=(\d{6})/.exec(text)?.[1];
-    if (number === undefined) return;
-    const missing = this.#lastNumber !== null && (Number(number) - this.#lastNumber + 1e6) % 1e6 !== 1;
-    this.#lastNumber = Number(number);
+    const at = text.indexOf("N=");
+    const number = at < 0 ? Number.NaN : Number(text.slice(at + 2, at + 8));
+    if (!Number.isInteger(number)) return;
+    const missing = this.#lastNumber !== null && (number - this.#lastNumber + 1e6) % 1e6 !== 1;
+    this.#lastNumber = number;
     if (missing && this.#phase === "measure") this.#spoil("a reading of the leak gauge went missing");
   }
 
