@@ -1,4 +1,5 @@
 import { formatNumber, formatQuantity } from "../../limits/print-quantity.ts";
+import type { ReferencePiece } from "../cycle/attempt.ts";
 import type { ChannelUncertainty } from "../cycle/characteristic-result.ts";
 import type { WatchCounts } from "./gauge-watch.ts";
 import type { LeakNeed } from "./leak-needs.ts";
@@ -125,6 +126,32 @@ export function leakLines(need: LeakNeed, unit: string, resolution_Pa: number | 
         (isFine
           ? "."
           : `, and a tenth of that is needed: set the gauge to more digits or a smaller range, or measure longer.`),
+    },
+  ];
+}
+
+/** So many standard uncertainties fit into a tolerance that noise alone hardly ever breaks (common practice, no source). */
+const SIGMAS = 3;
+
+/** Whether the strictest reference piece of the model can be read at all within its tolerance; none without pieces. */
+export function pieceLines(need: LeakNeed, pieces: readonly ReferencePiece[]): CheckLine[] {
+  const [strictest] = pieces
+    .filter(({ kind, model }) => kind !== "orifice" && model === need.model)
+    .sort((a, b) => a.tolerance_m3_s - b.tolerance_m3_s);
+  if (!strictest) return [];
+  const rate = (leak_m3_s: number) =>
+    formatQuantity(leak_m3_s, "leakRate", strictest.unit, { significant: 2, reference: HOUSE });
+  const noise_m3_s = SIGMAS * need.noise_m3_s;
+  const isEnough = noise_m3_s <= strictest.tolerance_m3_s;
+  return [
+    {
+      what: `${need.model} ${need.characteristic}: reference pieces`,
+      verdict: isEnough ? "ok" : "not good enough",
+      sentence:
+        `${strictest.serial} has to read within ${rate(strictest.tolerance_m3_s)} of its certificate, ${SIGMAS} times what the noise leaves is ${rate(noise_m3_s)}` +
+        (isEnough
+          ? "."
+          : ": by noise alone it fails again and again, and production with it. Measure longer, use a gauge with less noise, or give the piece a wider tolerance."),
     },
   ];
 }

@@ -86,7 +86,7 @@ async function atRest(
   models: readonly Needing[],
   { seconds, ...watching }: Watching & { readonly seconds: number },
 ): Promise<{ lines: CheckLine[]; needs: LeakNeed[]; noise: number }> {
-  const { cableLine, channelLines, leakLines } = await import("../bring-up/check-lines.ts");
+  const { cableLine, channelLines, leakLines, pieceLines } = await import("../bring-up/check-lines.ts");
   const { restingNoise } = await import("../bring-up/gauge-figures.ts");
   const { leakNeeds } = await import("../bring-up/leak-needs.ts");
   const { shownChannels } = await import("../bring-up/shown-channel.ts");
@@ -121,7 +121,13 @@ async function atRest(
   const needs = models.flatMap(({ limits, station }) =>
     leakNeeds(limits, station, { noise, rate_Hz: pace.rate_Hz, resolution_Pa }),
   );
-  lines.push(...needs.flatMap((need) => leakLines(need, unitOf(models, need), resolution_Pa)));
+  const pieces = one.station?.file.referenceCheck?.pieces ?? [];
+  lines.push(
+    ...needs.flatMap((need) => [
+      ...leakLines(need, unitOf(models, need), resolution_Pa),
+      ...pieceLines(need, pieces),
+    ]),
+  );
   return { lines, needs, noise: Math.hypot(noise.white_Pa, noise.wander_Pa) };
 }
 
