@@ -34,11 +34,14 @@ const HEADLESS: readonly When[] = [
   { phase: "measure", after_s: 0.3, by: "SIGTERM", badDay: ["io_block", "vent_stuck_closed"] },
   { phase: "hold", after_s: 0.3, by: "SIGINT", badDay: ["io_block", "silent"] },
 ];
-/** The phases as the screen's list has them. */
+const SERIAL: readonly When[] = [
+  { phase: "measure", after_s: 0.6, by: "SIGTERM" },
+  { phase: "hold", after_s: 0.3, by: "SIGINT" },
+];
+/** The phases as the screen's list has them, those that are there for longer than a frame. */
 const SCREEN: readonly When[] = [
   { phase: "fill", after_s: 0.8, by: "SIGHUP" },
   { phase: "measure", after_s: 0.6, by: "SIGTERM" },
-  { phase: "vent", after_s: 0.05, by: "Ctrl-C" },
   { phase: "run-up", after_s: 0.8, by: "SIGINT" },
   { phase: "working", after_s: 0.3, by: "Ctrl-C" },
   { phase: "coast", after_s: 0.05, by: "SIGTERM" },
@@ -54,8 +57,11 @@ const JUDGED = ["recording"];
 /** A station that tests a unit: how it is told to stop, and its end. */
 interface Running {
   readonly serial: string;
-  /** False where the station stopped by itself before: on a busy machine an instrument's process may answer too late. */
-  readonly isInPhase: boolean;
+  /**
+   * Empty; or what came first, where the station stopped by itself: on a busy machine an instrument's process may answer
+   * too late.
+   */
+  readonly cameFirst: string;
   stop(by: When["by"]): void;
   readonly ended: Promise<unknown>;
 }
@@ -71,7 +77,7 @@ interface Stopped {
 
 /**
  * How long the station takes to end when it is told to: `drumtight run` on served instruments, in every phase of a unit
- * without a screen, and in those that last on the screen; by SIGTERM, SIGINT, SIGHUP, and Ctrl-C at the screen; and on bad
+ * without a screen, and in those that last on the screen; over TCP and over serial ports; by SIGTERM, SIGINT, SIGHUP, and Ctrl-C at the screen; and on bad
  * days of the fixture and the instruments. From the signal to the end of the process. Every one of them has to end with
  * the attempt in one traveller, nothing open, and the outputs safe at the I/O block; on a bad day of the block itself, once
  * its watchdog has had its second. Each is printed as it comes.
@@ -80,7 +86,8 @@ export const stop: Bench = async () => {
   // Each closes its own plant, also where the other one could not go on.
   const settled = await Promise.allSettled([
     lane("without a screen", "tcp", HEADLESS, runHeadless),
-    lane("on the screen", "pty", SCREEN, runOnScreen),
+    lane("on the screen", "tcp", SCREEN, runOnScreen),
+    lane("over serial ports", "pty", SERIAL, runHeadless),
   ]);
   const lanes = settled.map((it) => {
     if (it.status === "rejected") throw it.reason;
@@ -156,8 +163,8 @@ async function inPhase(
     const serial = serials();
     await station.mount(serial);
     const running = await run(station, serial, phase);
-    if (running.isInPhase) return running;
-    process.stderr.write(`${serial} did not come to ${phase}; another one is tried\n`);
+    if (running.cameFirst === "") return running;
+    process.stderr.write(`${serial} did not come to ${phase}, another one is tried: ${running.cameFirst}\n`);
     running.stop("SIGTERM");
     await running.ended;
   }
@@ -176,7 +183,7 @@ async function runHeadless(station: VictimStation, serial: string, phase: string
   ]);
   return {
     serial,
-    isInPhase: "event" in came && came.event === "phase",
+    cameFirst: "event" in came && came.event === "phase" ? "" : JSON.stringify(came),
     stop: (by) => run.signal(by === "Ctrl-C" ? "SIGINT" : by),
     ended: run.ended,
   };
@@ -185,24 +192,22 @@ async function runHeadless(station: VictimStation, serial: string, phase: string
 async function runOnScreen(station: VictimStation, serial: string, phase: string): Promise<Running> {
   const terminal = new Terminal(["run", "--station", station.stationFile, "--draft"], { columns: 100 });
   const stop = (by: When["by"]) => (by === "Ctrl-C" ? terminal.type("\x03") : terminal.signal(by));
-  // It ends by itself where an instrument's process does not answer at the start.
-  const shows = (text: string) =>
-    terminal.waitForOne([text, "STOPPED"]).then(
-      (came) => came === text,
-      () => false,
-    );
-  let isInPhase = false;
+  let cameFirst = "";
   for (const [shown, keys] of [
     ["Today: ", "\r"],
     ["scan it.", `${serial}\r`],
     ["hands clear", "\r"],
     [`[${phase}]`, ""],
   ] as const) {
-    isInPhase = await shows(shown);
-    if (!isInPhase) break;
+    // It ends by itself where an instrument's process does not answer at the start.
+    const came = await terminal.waitForOne([shown, "STOPPED"]).catch((error: Error) => error.message);
+    if (came !== shown) {
+      cameFirst = `${came}, before ${shown}`;
+      break;
+    }
     terminal.type(keys);
   }
-  return { serial, isInPhase, stop, ended: terminal.ended };
+  return { serial, cameFirst, stop, ended: terminal.ended };
 }
 
 /** Void for having been stopped; or what it was judged, where that was being written. */
