@@ -134,13 +134,13 @@ export function leakLines(need: LeakNeed, unit: string, resolution_Pa: number | 
 const SIGMAS = 3;
 
 /** Whether the strictest reference piece of the model can be read at all within its tolerance; none without pieces. */
-export function pieceLines(need: LeakNeed, pieces: readonly ReferencePiece[]): CheckLine[] {
+export function pieceLines(need: LeakNeed, pieces: readonly ReferencePiece[], unit: string): CheckLine[] {
   const [strictest] = pieces
     .filter(({ kind, model }) => kind !== "orifice" && model === need.model)
     .sort((a, b) => a.tolerance_m3_s - b.tolerance_m3_s);
   if (!strictest) return [];
   const rate = (leak_m3_s: number) =>
-    formatQuantity(leak_m3_s, "leakRate", strictest.unit, { significant: 2, reference: HOUSE });
+    formatQuantity(leak_m3_s, "leakRate", unit, { significant: 2, reference: HOUSE });
   const noise_m3_s = SIGMAS * need.noise_m3_s;
   const isEnough = noise_m3_s <= strictest.tolerance_m3_s;
   return [

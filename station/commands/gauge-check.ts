@@ -123,10 +123,10 @@ async function atRest(
   );
   const pieces = one.station?.file.referenceCheck?.pieces ?? [];
   lines.push(
-    ...needs.flatMap((need) => [
-      ...leakLines(need, unitOf(models, need), resolution_Pa),
-      ...pieceLines(need, pieces),
-    ]),
+    ...needs.flatMap((need) => {
+      const unit = unitOf(models, need);
+      return [...leakLines(need, unit, resolution_Pa), ...pieceLines(need, pieces, unit)];
+    }),
   );
   return { lines, needs, noise: Math.hypot(noise.white_Pa, noise.wander_Pa) };
 }

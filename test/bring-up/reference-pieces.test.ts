@@ -31,25 +31,25 @@ const piece = (tolerance_mLmin: number, more: Partial<ReferencePiece> = {}): Ref
 });
 
 it("a gauge that meets the limit file and is too noisy for the strictest reference piece is not good enough", () => {
-  const lines = pieceLines(need(2.2), [piece(7), piece(2)]);
+  const lines = pieceLines(need(2.2), [piece(7), piece(2)], "mL/min");
   expect(lines).toEqual([
     {
       what: "POD-4 leak rate: reference pieces",
       verdict: "not good enough",
       sentence: expect.stringMatching(
-        /^REF-2 has to read within 2(\.0)? mL\/min.*, 3 times what the noise leaves is 6\.6 mL\/min.*less noise/,
+        /^REF-2 has to read within 2(\.0)? mL\/min of its certificate, 3 times what the noise leaves is 6\.6 mL\/min.*less noise/,
       ),
     },
   ]);
 });
 
 it("a gauge whose noise leaves a third of the strictest tolerance at most is good enough for the pieces", () => {
-  expect(pieceLines(need(0.66), [piece(2)])[0]?.verdict).toBe("ok");
-  expect(pieceLines(need(0.68), [piece(2)])[0]?.verdict).toBe("not good enough");
+  expect(pieceLines(need(0.66), [piece(2)], "mL/min")[0]?.verdict).toBe("ok");
+  expect(pieceLines(need(0.68), [piece(2)], "mL/min")[0]?.verdict).toBe("not good enough");
 });
 
 it("pieces of other models, and those that are not measured by leak, say nothing of the leak gauge", () => {
-  expect(pieceLines(need(2.2), [piece(0.1, { model: "TUB-12" }), piece(0.1, { kind: "orifice" })])).toEqual(
-    [],
-  );
+  expect(
+    pieceLines(need(2.2), [piece(0.1, { model: "TUB-12" }), piece(0.1, { kind: "orifice" })], "mL/min"),
+  ).toEqual([]);
 });
