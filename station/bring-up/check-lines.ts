@@ -130,8 +130,8 @@ export function leakLines(need: LeakNeed, unit: string, resolution_Pa: number | 
   ];
 }
 
-/** So many standard uncertainties fit into a tolerance that noise alone hardly ever breaks (common practice, no source). */
-const SIGMAS = 3;
+/** Coverage factor of about 95 %: JCGM 100:2008, 6.3. More than the tolerance, and noise alone fails a sound piece too often. */
+const COVERAGE = 2;
 
 /** Whether the strictest reference piece of the model can be read at all within its tolerance; none without pieces. */
 export function pieceLines(need: LeakNeed, pieces: readonly ReferencePiece[], unit: string): CheckLine[] {
@@ -141,17 +141,17 @@ export function pieceLines(need: LeakNeed, pieces: readonly ReferencePiece[], un
   if (!strictest) return [];
   const rate = (leak_m3_s: number) =>
     formatQuantity(leak_m3_s, "leakRate", unit, { significant: 2, reference: HOUSE });
-  const noise_m3_s = SIGMAS * need.noise_m3_s;
+  const noise_m3_s = COVERAGE * need.noise_m3_s;
   const isEnough = noise_m3_s <= strictest.tolerance_m3_s;
   return [
     {
       what: `${need.model} ${need.characteristic}: reference pieces`,
       verdict: isEnough ? "ok" : "not good enough",
       sentence:
-        `${strictest.serial} has to read within ${rate(strictest.tolerance_m3_s)} of its certificate, ${SIGMAS} times what the noise leaves is ${rate(noise_m3_s)}` +
+        `${strictest.serial} has to read within ${rate(strictest.tolerance_m3_s)} of its certificate, the noise alone leaves +- ${rate(noise_m3_s)} (k = 2)` +
         (isEnough
           ? "."
-          : ": by noise alone it fails again and again, and production with it. Measure longer, use a gauge with less noise, or give the piece a wider tolerance."),
+          : ": by noise alone it would fail again and again, and production stand still. Measure longer, use a gauge with less noise, or give the piece a wider tolerance."),
     },
   ];
 }

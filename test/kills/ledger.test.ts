@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from "node:fs";
+import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { Population, type SimulatedUnit } from "../../sim/population.ts";
@@ -13,6 +13,18 @@ describe("the ledger of the kills", () => {
   it("finds nothing wrong with a pass of a sound unit that has all its evidence", async () => {
     const { tested, told } = await passedUnit();
     expect((await new Ledger(tested).look(told)).wrong).toEqual([]);
+  });
+
+  it("finds nothing wrong where a station was killed before it had made its records folder, and misses one that was there", async () => {
+    const { tested, told } = await passedUnit();
+    const nowhere = { ...tested, records: join(tested.records, "not made yet") };
+    expect(await new Ledger(nowhere).look([])).toEqual({ left: "nothing open", wrong: [] });
+    const ledger = new Ledger(tested);
+    await ledger.look(told);
+    rmSync(tested.records, { recursive: true });
+    expect((await ledger.look([])).wrong).toContainEqual(
+      expect.stringMatching(/was there before and is gone/),
+    );
   });
 
   it("finds a pass wrong whose unit is truly beyond its limit", async () => {

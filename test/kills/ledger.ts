@@ -1,5 +1,5 @@
 import { createHash } from "node:crypto";
-import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
+import { cpSync, existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
 import type { ModelLimits } from "../../limits/model.ts";
@@ -117,7 +117,9 @@ export class Ledger {
   }
 
   async #travellers(wrong: string[]): Promise<Recorded[]> {
-    const files = (await listRecords(this.#folder)).map(({ path }) => ({
+    // It is made at the first start, and a station may be killed before.
+    const there = existsSync(this.#folder) ? await listRecords(this.#folder) : [];
+    const files = there.map(({ path }) => ({
       path,
       bytes: readFileSync(join(this.#folder, path)),
     }));

@@ -31,7 +31,8 @@ async function main(args: readonly string[]): Promise<number> {
     for (const sentence of kill.wrong) process.stderr.write(`WRONG, killed ${kill.at}: ${sentence}\n`);
     if (!values.json && done % 25 === 0) process.stderr.write(`${done} of ${times}\n`);
   };
-  const results = await Promise.all(
+  // A lane that can't go on ends the others, which close their plants first.
+  const settled = await Promise.allSettled(
     Array.from({ length: lanes }, (_, lane) =>
       killLane({
         seed,
@@ -40,9 +41,16 @@ async function main(args: readonly string[]): Promise<number> {
         over: lane % 2 === 0 ? "tcp" : "pty",
         killed,
         stop: stop.signal,
+      }).catch((error: unknown) => {
+        stop.abort();
+        throw error;
       }),
     ),
   );
+  const results = settled.map((it) => {
+    if (it.status === "rejected") throw it.reason;
+    return it.value;
+  });
   const summary = summaryOf(results, seed);
   process.stdout.write(values.json ? `${JSON.stringify(summary)}\n` : `${text(summary)}\n`);
   return summary.wrong.length === 0 ? 0 : 1;
