@@ -111,6 +111,7 @@ export const MUTANTS: readonly Mutant[] = [
     name: "number-given-twice",
     without: "counting a serial's attempts, and refusing a number that is taken",
     killedBy: ["attempt lost or doubled"],
+    stress: { faults: [{ kind: "abort" }], phases: ["measure"], chance: 0.3 },
     patches: [
       {
         file: "station/records/retest.js",
@@ -145,6 +146,7 @@ export const MUTANTS: readonly Mutant[] = [
     "if (fails > rule.afterFail) {",
     "if (false) {",
     ["retest rule broken"],
+    { faults: [], chance: 0, marginal: { part: 0.95, least: 2, most: 4 } },
   ),
   one(
     "passed-again",

@@ -2,7 +2,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { packageRoot } from "../../station/package-root.ts";
 import { MUTANTS, type Mutant, type Patch } from "./mutants.ts";
-import { type Found, hunt } from "./tried-seeds.ts";
+import { type Found, TriedProgram } from "./tried-seeds.ts";
 
 export interface MutationOptions {
   readonly first: number;
@@ -28,9 +28,10 @@ export async function runMutants(names: readonly string[], options: MutationOpti
   const count = left.length;
   let survivors = 0;
   const turn = async () => {
+    const unchanged = new TriedProgram([]);
     for (let mutant = left.shift(); mutant; mutant = left.shift()) {
       const start_ms = performance.now();
-      const { killed, notCounted } = await tryMutant(mutant, options);
+      const { killed, notCounted } = await tryMutant(mutant, unchanged, options);
       const took = `${((performance.now() - start_ms) / 1000).toFixed(0)} s`;
       if (!killed) survivors++;
       const how = killed
@@ -43,6 +44,7 @@ export async function runMutants(names: readonly string[], options: MutationOpti
         );
       }
     }
+    await unchanged.end();
   };
   await Promise.all(Array.from({ length: options.jobs }, turn));
   process.stdout.write(`${count - survivors} of ${count} mutants killed\n`);
@@ -61,21 +63,30 @@ export interface MutantTried {
  * one, which must not.
  * @throws Error where a patch's text is not in the program exactly once
  */
-export async function tryMutant(mutant: Mutant, { first, seeds }: MutationOptions): Promise<MutantTried> {
+export async function tryMutant(
+  mutant: Mutant,
+  unchanged: TriedProgram,
+  { first, seeds }: MutationOptions,
+): Promise<MutantTried> {
   for (const patch of mutant.patches) requireOnce(patch, mutant.name);
   const notCounted: Found[] = [];
   const { killedBy: ways, stress, patches } = mutant;
-  for (let from = first; from < first + seeds; ) {
-    const found = await hunt({ ways, stress, patches, first: from, seeds: first + seeds - from });
-    if (!found) break;
-    // A risk is that of all seeds together.
-    const since = found.invariant === "stated risk" ? from : found.seed;
-    const too = await hunt({ ways, stress, patches: [], first: since, seeds: found.seed - since + 1 });
-    if (!too) return { killed: found, notCounted };
-    notCounted.push(too);
-    from = found.seed + 1;
+  const changed = new TriedProgram(patches);
+  try {
+    for (let from = first; from < first + seeds; ) {
+      const found = await changed.hunt({ ways, stress, first: from, seeds: first + seeds - from });
+      if (!found) break;
+      // A risk is that of all seeds together.
+      const since = found.invariant === "stated risk" ? from : found.seed;
+      const too = await unchanged.hunt({ ways, stress, first: since, seeds: found.seed - since + 1 });
+      if (!too) return { killed: found, notCounted };
+      notCounted.push(too);
+      from = found.seed + 1;
+    }
+    return { killed: null, notCounted };
+  } finally {
+    await changed.end();
   }
-  return { killed: null, notCounted };
 }
 
 function requireOnce({ file, from }: Patch, mutant: string): void {

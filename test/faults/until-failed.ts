@@ -1,12 +1,15 @@
 import { register } from "node:module";
+import type { Patch } from "./mutants.ts";
 import type { Found, Hunt } from "./tried-seeds.ts";
 
-/** Runs seeds until one fails in one of the ways asked for, and sends how to whoever started this process; else null. */
-async function main({ first, seeds, ways, stress, patches }: Hunt): Promise<void> {
-  register(new URL("./patched-modules.js", import.meta.url), { data: patches });
-  // The program is loaded only now, so that it comes in changed.
-  const { runSeeds } = await import("./seeds.ts");
-  const { addTally, emptyTally, riskOf, tallyOf } = await import("./tally.ts");
+const patches = JSON.parse(process.argv[2] ?? "[]") as readonly Patch[];
+register(new URL("./patched-modules.js", import.meta.url), { data: patches });
+// The program is loaded only now, so that it comes in changed.
+const { runSeeds } = await import("./seeds.ts");
+const { addTally, emptyTally, riskOf, tallyOf } = await import("./tally.ts");
+
+/** Runs seeds until one fails in one of the ways asked for; else null. */
+async function untilFailed({ first, seeds, ways, stress }: Hunt): Promise<Found | null> {
   const tally = emptyTally();
   let found: Found | null = null;
   await runSeeds({ first, seeds, stress }, (result) => {
@@ -18,7 +21,11 @@ async function main({ first, seeds, ways, stress, patches }: Hunt): Promise<void
     }
     return found ? "enough" : "go on";
   });
-  process.send?.(found);
+  return found;
 }
 
-await main(JSON.parse(process.argv[2] ?? "") as Hunt);
+process.on("message", (asked) => {
+  void untilFailed(asked as Hunt).then((found) => process.send?.(found));
+});
+// Whoever asked has gone, or asks no more.
+process.on("disconnect", () => process.exit(0));
