@@ -1,23 +1,9 @@
 import { availableParallelism } from "node:os";
 import { defineConfig } from "vitest/config";
 
-const ALL = ["test/**/*.test.ts", "test/**/*.test.tsx"];
-/** Those that change what a process has only once (its environment, its folder, its listeners), or watch over it. */
-const EACH_ALONE = [
-  "test/bench/**",
-  "test/faults/**",
-  "test/flight/**",
-  "test/kills/**",
-  "test/hostile-input.test.ts",
-  "test/journeys/coast.test.ts",
-  "test/journeys/every-fault.test.ts",
-  "test/limits/limits-command.test.ts",
-  "test/screen/badge-cover.test.ts",
-  "test/screen/station-view.test.tsx",
-  "test/sim/serve.test.ts",
-  "test/sim/sim-command.test.ts",
-  "test/study.test.ts",
-];
+/** Functions and files only: no station runs, and nothing is left behind in the process that another test could meet. */
+const PURE = "test/{cycle,drivers,limits,measure,people,published,quality,records,yield}/**";
+const TESTS = ["test/**/*.test.ts", "test/**/*.test.tsx"];
 
 export default defineConfig({
   test: {
@@ -28,11 +14,8 @@ export default defineConfig({
     reporters: ["default", "./test/tally-reporter.ts"],
     projects: [
       // To load the program anew for each file takes longer than many a file's tests.
-      { extends: true, test: { name: "together", isolate: false, include: ALL, exclude: EACH_ALONE } },
-      {
-        extends: true,
-        test: { name: "alone", include: EACH_ALONE.map((path) => path.replace(/\*\*$/, "**/*.test.ts")) },
-      },
+      { extends: true, test: { name: "pure", isolate: false, include: [`${PURE}/*.test.ts`] } },
+      { extends: true, test: { name: "stations", include: TESTS, exclude: [PURE] } },
     ],
   },
 });

@@ -2,11 +2,11 @@ import { copyFileSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSyn
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, test, vi } from "vitest";
-import { verifyApproval } from "../../limits/approval.ts";
-import { loadLimitFile } from "../../limits/limit-file.ts";
-import { limitsCommand } from "../../station/commands/limits.ts";
+import { verifyApproval } from "../limits/approval.ts";
+import { loadLimitFile } from "../limits/limit-file.ts";
+import { limitsCommand } from "../station/commands/limits.ts";
 
-const TUB = join(import.meta.dirname, "good.yaml");
+const TUB = join(import.meta.dirname, "limits/good.yaml");
 
 let folder = "";
 beforeEach(() => {
@@ -110,7 +110,7 @@ test("check says of a folder that it is one", async () => {
 });
 
 describe("check warns", () => {
-  const STATION = join(import.meta.dirname, "../../sim/demo-station.yaml");
+  const STATION = join(import.meta.dirname, "../sim/demo-station.yaml");
 
   /** The good file with one thing changed, by a fixed timer, which needs no calibration. */
   function changed(name: string, from: string, to: string): string {
