@@ -110,7 +110,8 @@ export const MUTANTS: readonly Mutant[] = [
   {
     name: "number-given-twice",
     without: "counting a serial's attempts, and refusing a number that is taken",
-    killedBy: ["attempt lost or doubled"],
+    // Where the station is started again first, it finds the number twice itself.
+    killedBy: ["attempt lost or doubled", "records refused"],
     stress: { faults: [{ kind: "abort" }], phases: ["measure"], chance: 0.3 },
     patches: [
       {
