@@ -80,7 +80,8 @@ const records = fuzzTarget(
       return false;
     }
     require(record.sha256 === sha256Hex(bytes), "has another hash");
-    require(canonicalText(record.content) === text, "is taken though it is not canonical");
+    // What was in the file: of half a surrogate pair there is nothing there to be read.
+    require(canonicalText(record.content) === bytes.toString("utf8"), "is taken though it is not canonical");
     const parsed = Traveller.safeParse(record.content);
     if (parsed.success) {
       const { sequence } = parsed.data.chain;
@@ -142,7 +143,8 @@ function found(traveller: Traveller, sha256: string, path: string) {
 
 /** Lines for people, of whatever is in a record. */
 function requireShown(text: string): void {
-  for (const line of text.split("\n")) if (line !== "") requireSentence(line, 3000);
+  // A unit's line is its serial, which may be blank in a record of somebody else's making.
+  for (const line of text.split("\n")) if (line.trim() !== "") requireSentence(line, 3000);
 }
 
 const names = fuzzTarget(
