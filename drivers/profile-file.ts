@@ -2,6 +2,7 @@ import { existsSync, readdirSync, readFileSync } from "node:fs";
 import { basename, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { FileProblems, readCheckedYaml } from "../limits/checked-yaml.ts";
+import { escaped } from "../limits/escaped-text.ts";
 import { DriverError } from "./ports.ts";
 import type { Profile } from "./profile.ts";
 import { profileSchema } from "./profile-schema.ts";
@@ -90,9 +91,14 @@ function readText(name: string, path: string): string {
   try {
     bytes = readFileSync(path);
   } catch (error) {
-    throw new DriverError("PROFILE_INVALID", name, `The profile ${path} cannot be read: ${whyNot(error)}.`, {
-      cause: error,
-    });
+    throw new DriverError(
+      "PROFILE_INVALID",
+      name,
+      `The profile ${escaped(path)} cannot be read: ${whyNot(error)}.`,
+      {
+        cause: error,
+      },
+    );
   }
   try {
     return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
