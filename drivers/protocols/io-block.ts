@@ -60,6 +60,8 @@ export interface IoBlockOptions {
 
 /** In a memory, before the name of an input: its level as it was last told. */
 const TOLD = "told ";
+/** In a memory, before the name of an output: the level that was commanded. */
+const COMMANDED = "commanded ";
 
 /** A timer may run out before its time by the clock, which counts finer than timers do. */
 const TIMER_EARLY_s = 0.002;
@@ -110,17 +112,16 @@ export class IoBlock implements Outputs, Inputs {
     const memory = this.#link?.words.memory?.();
     if (!memory) return {};
     const [listener] = this.#listeners;
-    const told = Object.entries((listener && this.#told.get(listener)) ?? {});
-    return { ...memory, ...Object.fromEntries(told.map(([name, level]) => [TOLD + name, level ? 1 : 0])) };
+    const told = (listener && this.#told.get(listener)) ?? {};
+    return { ...memory, ...remembered(TOLD, told), ...remembered(COMMANDED, this.#commanded) };
   }
 
   /** Goes on as a block that had this memory: for playing back a conversation. */
   resume(memory: GaugeMemory): void {
     this.#link?.words.resume?.(memory);
-    const told = Object.entries(memory).filter(([name]) => name.startsWith(TOLD));
-    if (told.length === 0) return;
-    const levels = Object.fromEntries(told.map(([name, level]) => [name.slice(TOLD.length), level === 1]));
-    for (const listener of this.#listeners) this.#told.set(listener, levels);
+    const told = recalled(TOLD, memory);
+    if (told) for (const listener of this.#listeners) this.#told.set(listener, told);
+    this.#commanded = recalled(COMMANDED, memory) ?? this.#commanded;
   }
 
   /**
@@ -319,6 +320,17 @@ export class IoBlock implements Outputs, Inputs {
 export function watchdogTripped(instrument: string): DriverError {
   const message = `${instrument}: its watchdog tripped and dropped the outputs, because it heard nothing for too long; check its cable, and that this computer is not overloaded.`;
   return new DriverError("WATCHDOG_TRIPPED", instrument, message);
+}
+
+function remembered(what: string, levels: Levels): GaugeMemory {
+  return Object.fromEntries(Object.entries(levels).map(([name, level]) => [what + name, level ? 1 : 0]));
+}
+
+/** @returns null where the memory has none of them */
+function recalled(what: string, memory: GaugeMemory): Record<string, boolean> | null {
+  const found = Object.entries(memory).filter(([name]) => name.startsWith(what));
+  if (found.length === 0) return null;
+  return Object.fromEntries(found.map(([name, level]) => [name.slice(what.length), level === 1]));
 }
 
 function areEqual(a: Levels, b: Levels): boolean {

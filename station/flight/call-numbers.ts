@@ -34,10 +34,10 @@ export class CallNumbers {
     return Object.fromEntries(counts.filter(([, count]) => count > 0));
   }
 
-  /** Fresh connections: nothing from before counts. */
-  forget(): void {
-    this.#made.clear();
-    this.#reading.clear();
+  /** Fresh connections: nothing from before counts. @param kept but of these instruments */
+  forget(kept: ReadonlySet<string> = new Set()): void {
+    for (const name of this.#made.keys()) if (!kept.has(name)) this.#made.delete(name);
+    for (const name of this.#reading.keys()) if (!kept.has(name)) this.#reading.delete(name);
     this.begin();
   }
 

@@ -17,6 +17,8 @@ export interface StateAtStart {
   readonly inputs: Readonly<Record<string, Levels>>;
   /** By instrument: readings that were asked for and have not come yet. */
   readonly reading: Readonly<Record<string, number>>;
+  /** Instruments whose connecting, with what they were asked just after, goes on into the attempt. */
+  readonly answering: readonly string[];
   /** The newest leak pressure before the attempt, Pa; null where there was none. */
   readonly newestPressure_Pa: number | null;
   /** The unit before, where its motor did not start. */
@@ -61,11 +63,15 @@ export class FlightRecorder implements Gate {
   readonly #calls = new CallNumbers();
   #preamble: TapeWriter | null = null;
   #isConnecting = false;
-  /** Connected, and not asked anything since: what they still answer belongs to their connecting. */
+  /** Connected, and not at rest since, or not asked anything since: what they still answer belongs to their connecting. */
   readonly #answering = new Set<string>();
   /** Why the tape was dropped. */
   #failure: string | null = null;
-  #tape: { readonly writer: TapeWriter; readonly atStart: StateAtStart } | null = null;
+  #tape: {
+    readonly writer: TapeWriter;
+    readonly atStart: StateAtStart;
+    readonly preamble: Buffer | null;
+  } | null = null;
 
   constructor(parts: FlightRecorderParts) {
     this.#parts = parts;
@@ -100,7 +106,9 @@ export class FlightRecorder implements Gate {
   called(instrument: string, levels: Levels | null): number {
     const call = this.#surely(() => {
       this.#atRest(instrument);
-      this.#add({ kind: "called", t_s: this.#now_s(), instrument, levels });
+      const event = { kind: "called" as const, t_s: this.#now_s(), instrument, levels };
+      this.#tails.get(instrument)?.add(event);
+      this.#addOf(instrument, event);
       return this.#calls.made(instrument, levels === null);
     });
     return call ?? 0;
@@ -161,13 +169,19 @@ export class FlightRecorder implements Gate {
       for (const name of this.#instruments.keys()) this.#atRest(name);
       const writer = this.#writer();
       for (const event of this.#tailsNow()) writer.add(event);
+      const answering = [...this.#answering].filter((name) => this.#canSay(name));
+      const reading = Object.entries(this.#calls.begin()).filter(
+        ([name]) => !answering.includes(name) && !this.#tails.get(name)?.hasCalls,
+      );
       const atStart = {
         ...known,
-        memories: Object.fromEntries(this.#memories()),
+        // Of those that are still answering the connecting itself tells all.
+        memories: Object.fromEntries(this.#memories().filter(([name]) => !answering.includes(name))),
         inputs: Object.fromEntries(this.#inputs),
-        reading: this.#calls.begin(),
+        reading: Object.fromEntries(reading),
+        answering,
       };
-      this.#tape = { writer, atStart };
+      this.#tape = { writer, atStart, preamble: this.#preamble?.bytes() ?? null };
     });
   }
 
@@ -195,14 +209,13 @@ export class FlightRecorder implements Gate {
   end(): RawTape | string {
     const raw = this.#surely(() => {
       const tape = this.#tape;
-      const preamble = this.#preamble;
-      if (!tape || !preamble) return null;
+      if (!tape?.preamble) return null;
       return {
         instruments: this.#parts.instruments,
         atStart: tape.atStart,
-        preamble: preamble.bytes(),
+        preamble: tape.preamble,
         events: tape.writer.bytes(),
-        isCut: tape.writer.isFull || preamble.isFull,
+        isCut: tape.writer.isFull || this.#preamble?.isFull === true,
       };
     });
     this.#tape = null;
@@ -225,8 +238,13 @@ export class FlightRecorder implements Gate {
 
   /** What an instrument is in the middle of after its connecting belongs to that, its timers too. */
   #addOf(instrument: string, event: TapeEvent): void {
-    const isLate = !this.#tape && this.#answering.has(instrument);
-    if (isLate && (event.kind !== "ran" || this.#canSay(instrument))) this.#preamble?.add(event);
+    const isAnswering = this.#answering.has(instrument);
+    // The tapes of later attempts need all of it, whatever has begun meanwhile.
+    if (isAnswering && this.#canSay(instrument)) {
+      this.#preamble?.add(event);
+      this.#tape?.writer.add(event);
+    } else if (isAnswering && !this.#tape && event.kind !== "ran" && event.kind !== "called")
+      this.#preamble?.add(event);
     else this.#add(event);
   }
 

@@ -44,6 +44,8 @@ export interface KnownInstrument extends Pick<Gauge, "memory" | "resume"> {
   /** Nothing is under way; undefined where it can't say. */
   readonly isAtRest?: boolean | undefined;
   read(): Promise<unknown>;
+  /** Of an I/O block. */
+  set?(levels: Levels): Promise<void>;
   /** As `read`, and what comes of it does not pass the gate. */
   readPast(): Promise<unknown>;
 }

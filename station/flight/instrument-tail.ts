@@ -35,6 +35,11 @@ export class InstrumentTail {
     return this.#ends.length > 0;
   }
 
+  /** What the station asked and commanded since then is among these events. */
+  get hasCalls(): boolean {
+    return this.#atRest !== null;
+  }
+
   /** What the driver remembered before these events; null where that is what it remembers now. */
   memory(now_s: number): GaugeMemory | null {
     return this.events(now_s).length > 0 ? this.#atRest : null;
@@ -55,7 +60,7 @@ export class InstrumentTail {
     return first && first.t_s >= now_s - OLDEST_s ? this.#chunks : [];
   }
 
-  /** @param event of this instrument's cable or of its driver's timers */
+  /** @param event of this instrument's cable or of its driver's timers, or a call of the station's */
   add(event: TapeEvent): void {
     switch (event.kind) {
       case "opened":
@@ -76,6 +81,9 @@ export class InstrumentTail {
       case "ran":
         if (this.#isWhole()) this.#chunks.push(event);
         this.#ran = event;
+        return;
+      case "called":
+        if (this.#isWhole()) this.#chunks.push(event);
         return;
       case "heard":
         this.#ran = null;

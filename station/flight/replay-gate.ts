@@ -102,10 +102,10 @@ export class ReplayGate implements Gate {
     return true;
   }
 
-  /** Nothing of the connecting counts any more. */
-  forgetConnecting(): void {
-    this.#held.clear();
-    this.#numbers.forget();
+  /** Nothing of the connecting counts any more, but of instruments that are still at it. */
+  forgetConnecting(answering: ReadonlySet<string>): void {
+    for (const name of this.#held.keys()) if (!answering.has(name)) this.#held.delete(name);
+    this.#numbers.forget(answering);
     this.#calls.clear();
   }
 

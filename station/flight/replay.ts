@@ -57,6 +57,8 @@ class Replay {
   readonly #fixture: Fixture;
   readonly #cycleClock: ReplayCycleClock;
   #tell: (event: unknown) => void = () => {};
+  #isConnected = false;
+  #hasBegun = false;
   #looks = 0;
   #begun = deferred<void>();
   #ambient = deferred<Ambient>();
@@ -85,6 +87,7 @@ class Replay {
       this.#resume();
       this.#startCycle();
       for (const event of this.#played.play(this.#tape.events)) {
+        if (!this.#hasBegun && !("instrument" in event)) this.#begin();
         await this.#play(event);
         if (this.#outcome) break;
       }
@@ -102,7 +105,6 @@ class Replay {
   /** As the station connected last before the attempt, moved up to the attempt's beginning. */
   async #connect(): Promise<void> {
     const { preamble, events, contents } = this.#tape;
-    const isConnected = deferred<void>();
     const connecting = this.#fixture.connect({
       guard: (isClosed) => {
         if (!isClosed) this.#tell({ type: "GUARD_OPENED" });
@@ -112,20 +114,24 @@ class Replay {
       fault: (reason) => this.#tell({ type: "FAULT", reason }),
     });
     let failure: unknown = null;
-    connecting.then(isConnected.resolve, (error) => {
-      failure = error;
-    });
+    connecting.then(
+      () => {
+        this.#isConnected = true;
+      },
+      (error) => {
+        failure = error;
+      },
+    );
     await drained();
     const connected = sinceOpened(wholeLines(preamble, this.#streaming(contents)));
     // Each by its own clock: of one that was asked seconds before the attempt others do not go back in time.
-    const ahead = aheadOf(connected, events);
-    for (const [name, ahead_s] of ahead) this.#gate.clockOf(name).ahead_s = ahead_s;
+    for (const [name, ahead_s] of aheadOf(connected, events))
+      if (!contents.atStart.answering.includes(name)) this.#gate.clockOf(name).ahead_s = ahead_s;
     const moved = connected.map((event) => ({ ...event, t_s: event.t_s + this.#ahead_s(event) }));
     for (const event of this.#played.play(moved)) await this.#play(event);
     await drained();
     if (failure) throw new Diverged(`the instruments could not be connected: ${messageOf(failure)}`);
-    const isOpen = await Promise.race([isConnected.promise.then(() => true), drained().then(() => false)]);
-    if (!isOpen) throw new Diverged("the tape does not have all of the instruments' connecting");
+    if (!this.#isConnected) throw new Diverged("the tape does not have all of the instruments' connecting");
   }
 
   #streaming({ instruments }: TapeContents): ReadonlySet<string> {
@@ -140,15 +146,20 @@ class Replay {
 
   /** Between connecting and the attempt time has gone by that is not on the tape. */
   #resume(): void {
-    const { memories, inputs, reading } = this.#tape.contents.atStart;
-    this.#gate.forgetConnecting();
+    const { memories, inputs, reading, answering } = this.#tape.contents.atStart;
+    this.#gate.forgetConnecting(new Set(answering));
     this.#time.t_s = this.#tape.events[0]?.t_s ?? 0;
     for (const name of this.#cables.keys()) this.#gate.clockOf(name).ahead_s = 0;
     for (const [name, memory] of Object.entries(memories)) this.#gate.instrument(name)?.resume?.(memory);
     for (const [name, levels] of Object.entries(inputs)) this.#gate.tellLevels(name, levels);
     for (const [name, count] of Object.entries(reading)) {
-      for (let k = 0; k < count; k++) this.#ask(name);
+      for (let k = 0; k < count; k++) this.#ask(name, null);
     }
+  }
+
+  /** What follows is the attempt's own. */
+  #begin(): void {
+    this.#hasBegun = true;
     this.#gate.begin();
   }
 
@@ -273,10 +284,15 @@ class Replay {
   }
 
   async #called(instrument: string, levels: Levels | null): Promise<void> {
+    if (this.#isConnected && !this.#hasBegun) {
+      // Before the attempt, while something that the tape has was still under way.
+      this.#ask(instrument, levels);
+      return;
+    }
     if (await this.#comes(instrument, () => this.#gate.meetCall(instrument, levels))) return;
     if (levels) throw new Diverged(`${instrument} was commanded ${levelWords(levels)}, and now is not`);
     // The station asks its gauges now and then, test or no test.
-    this.#ask(instrument);
+    this.#ask(instrument, null);
     this.#gate.meetCall(instrument, null);
   }
 
@@ -285,11 +301,11 @@ class Replay {
     return framing ? frameOnCable(framing, bytes, "sent") : quoteRaw(bytes.toString("latin1"));
   }
 
-  #ask(instrument: string): void {
-    this.#gate
-      .instrument(instrument)
-      ?.read()
-      .catch(() => undefined);
+  /** @param levels null asks for a reading */
+  #ask(instrument: string, levels: Levels | null): void {
+    const known = this.#gate.instrument(instrument);
+    const call = levels ? known?.set?.(levels) : known?.read();
+    call?.catch(() => undefined);
   }
 
   async #require(instrument: string, hasCome: (cable: ReplayCable) => boolean, what: string): Promise<void> {

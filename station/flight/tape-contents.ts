@@ -30,6 +30,7 @@ export const StateAtStartShape = z.strictObject({
   memories: z.record(z.string(), z.record(z.string(), z.number())),
   inputs: z.record(z.string(), Levels),
   reading: z.record(z.string(), z.int().positive()),
+  answering: z.array(z.string()).readonly().default([]),
   newestPressure_Pa: z.number().nullable(),
   motorStoodStill: z.string().nullable(),
 });

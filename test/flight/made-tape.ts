@@ -33,7 +33,14 @@ export function rawTape(events: readonly TapeEvent[] = SAID): RawTape {
   };
   return {
     instruments: INSTRUMENTS,
-    atStart: { memories: {}, inputs: {}, reading: {}, newestPressure_Pa: null, motorStoodStill: null },
+    atStart: {
+      memories: {},
+      inputs: {},
+      reading: {},
+      answering: [],
+      newestPressure_Pa: null,
+      motorStoodStill: null,
+    },
     preamble: written([{ kind: "opened", t_s: 1, instrument: "leak_gauge" }]),
     events: written(events),
     isCut: false,

@@ -30,4 +30,35 @@ describe("a tape of gauges and an I/O block that speak Modbus", () => {
     expect(found[2]?.codes).toEqual(["INSTRUMENT_FAULT"]);
     expect(found[3]?.verdict).not.toBe("void");
   });
+
+  it.each([25, 60])(
+    "gives the same digits again where the next unit is started while a block that takes %i ms to answer is still being looked at after connecting",
+    { timeout: 120_000 },
+    async (answers_ms) => {
+      const stationPath = changedStation((text) => plain(modbusDemoFile(text)));
+      copyCalibrations(demoStationPath(), stationPath, [{ model: "POD-4" }], modbusDemoCalibration);
+      const shift = await SimulatedShift.begin({ stationPath, tapes: true });
+      const { plant, clock, population } = shift.simulated;
+      const serial = (k: number) => population.unitAt(k).serial;
+      const block = plant.instruments.get("io_block");
+      if (!block) throw new Error("The demo station has an I/O block.");
+      const attach = block.attach.bind(block);
+      block.attach = (far) =>
+        attach({
+          send: (bytes) => far.send(bytes),
+          hangUp: () => far.hangUp(),
+          onBytes: (hear) => far.onBytes((bytes) => void clock.setTimeout(() => hear(bytes), answers_ms)),
+        });
+      const struck = shift.strikeIn("fill", "leak_gauge", "unplugged");
+      const recorded = [(await shift.tryBody(serial(1))).traveller?.verdict];
+      expect(struck()).toBe(true);
+      shift.heal("leak_gauge");
+      for (const k of [2, 3, 4]) recorded.push((await shift.tryBody(serial(k))).traveller?.verdict);
+      const { recordsFolder } = await shift.close();
+      const found = [];
+      for (const tape of tapesIn(recordsFolder)) found.push((await replayedSame(tape)).verdict);
+      expect(found).toHaveLength(4);
+      expect(found.slice(1)).toEqual(recorded.slice(1));
+    },
+  );
 });
