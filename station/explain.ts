@@ -22,7 +22,7 @@ export function explain(error: unknown): Notice {
   // By name, so that neither zod and yaml nor the database are loaded to print a message.
   if (
     error instanceof Error &&
-    ["UsageError", "FileProblems", "RecordError", "UnitError", "OutputLost"].includes(error.name)
+    ["UsageError", "NoStudy", "FileProblems", "RecordError", "UnitError", "OutputLost"].includes(error.name)
   ) {
     return { text: escapedLines(error.message), exitCode: 2 };
   }
