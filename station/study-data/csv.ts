@@ -35,12 +35,21 @@ export function readCsv(path: string, columns: CsvColumns): CsvTable {
   const text = textOf(path, name);
   let records: { readonly record: readonly string[]; readonly info: { readonly lines: number } }[];
   try {
-    records = parse(text, { bom: true, trim: true, skip_empty_lines: true, info: true });
+    // Its types don't know what `info` makes of a record.
+    records = parse(text, {
+      bom: true,
+      trim: true,
+      skip_empty_lines: true,
+      info: true,
+    }) as unknown as typeof records;
   } catch (error) {
     throw new UsageError(`${name}: ${csvFault(error as CsvError)}`);
   }
   const [header, ...rest] = records;
-  if (!header) throw new UsageError(`${name} is empty: give a header, ${columns.required.join(",")}, and a line for each value.`);
+  if (!header)
+    throw new UsageError(
+      `${name} is empty: give a header, ${columns.required.join(",")}, and a line for each value.`,
+    );
   const names = header.record.map((cell) => cell.toLowerCase());
   checkHeader(name, names, columns);
   if (rest.length === 0) throw new UsageError(`${name} has a header and no values: add a line for each.`);
@@ -103,7 +112,8 @@ function csvFault({ code, lines, message }: CsvError & { readonly lines?: number
   const where = lines === undefined ? "" : `line ${lines}: `;
   if (code === "CSV_RECORD_INCONSISTENT_FIELDS_LENGTH" || code === "CSV_RECORD_INCONSISTENT_COLUMNS")
     return `${where}it has more or fewer cells than the header.`;
-  if (code?.startsWith("CSV_QUOTE") || code?.includes("QUOTE")) return `${where}a quotation mark is not closed or stands inside a cell.`;
+  if (code?.startsWith("CSV_QUOTE") || code?.includes("QUOTE"))
+    return `${where}a quotation mark is not closed or stands inside a cell.`;
   return `${where}${message}`;
 }
 

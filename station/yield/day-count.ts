@@ -1,6 +1,6 @@
+import { exactInterval } from "../quality/exact-interval.ts";
 import { counts, type Doubts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
-import { exactInterval } from "./exact-interval.ts";
 
 export interface LastUnit {
   readonly serial: string;

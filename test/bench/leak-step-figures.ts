@@ -1,4 +1,4 @@
-import { exactInterval } from "../../station/yield/exact-interval.ts";
+import { exactInterval } from "../../station/quality/exact-interval.ts";
 import { aside, atMost, type Figure, median, quantile } from "./figure.ts";
 import { type LineResult, METHODS, type MethodName, NEARER, type Tally, UNITS_AT } from "./leak-step-line.ts";
 import { total_s } from "./leak-step-timing.ts";

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { exactInterval } from "../../station/yield/exact-interval.ts";
+import { exactInterval } from "../../station/quality/exact-interval.ts";
 
 // Expected values: SciPy 1.10.1, scipy.stats.binomtest(k, n).proportion_ci(0.95, "exact").
 describe("the exact interval of a probability, by which the benches tell rare events", () => {
