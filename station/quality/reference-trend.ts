@@ -1,5 +1,5 @@
 import { formatNumber } from "../../limits/print-quantity.ts";
-import { ewma, ewmaVariance } from "./ewma.ts";
+import { ewma, ewmaVariance } from "./control-chart/ewma.ts";
 
 /** One valid reading of a reference piece, in its certificate's unit. */
 export interface ReferenceReading {

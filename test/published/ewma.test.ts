@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { ewma, ewmaVariance } from "../../station/quality/ewma.ts";
+import { ewma, ewmaVariance } from "../../station/quality/control-chart/ewma.ts";
 
 /** NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4: target 50, s 2.0539, lambda 0.3. */
 const DATA = [
