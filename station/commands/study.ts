@@ -1,4 +1,7 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
+import { biasCommand } from "./study/bias-command.ts";
+import { repeatabilityCommand } from "./study/repeatability-command.ts";
+import { type1Command } from "./study/type1-command.ts";
 
 /** `drumtight study`: what the station learns of its models on reference pieces. */
 export function studyCommand() {
@@ -6,6 +9,9 @@ export function studyCommand() {
     .description("Learn on reference pieces how a model's bodies behave on this station.")
     .addCommand(settleCommand())
     .addCommand(volumeCommand())
+    .addCommand(repeatabilityCommand())
+    .addCommand(type1Command())
+    .addCommand(biasCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 

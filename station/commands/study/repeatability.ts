@@ -1,0 +1,60 @@
+import { UsageError } from "../../explain.ts";
+import { crossedStudy, type GaugeReading } from "../../quality/measurement-system/crossed-study.ts";
+import { repeatability, type Tolerance } from "../../quality/measurement-system/repeatability.ts";
+import { repeatabilityReport } from "../../quality/measurement-system/repeatability-report.ts";
+import { nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
+import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+
+export interface RepeatabilityArguments extends StudyOutput {
+  readonly method: "anova" | "range";
+  readonly interaction: "auto" | "keep" | "pool";
+  readonly poolAbove: number;
+  readonly tolerance?: number | undefined;
+  readonly lower?: number | undefined;
+  readonly upper?: number | undefined;
+  readonly completePartsOnly?: true | undefined;
+  readonly unit?: string | undefined;
+}
+
+/** @throws UsageError, NoStudy with what to do */
+export async function studyGaugeReadings(
+  csv: string | undefined,
+  args: RepeatabilityArguments,
+): Promise<0 | 1> {
+  if (csv === undefined) {
+    throw new UsageError(
+      "Give a CSV file with the columns part,appraiser,trial,value, or - for standard input.",
+    );
+  }
+  const tolerance = toleranceOf(args);
+  const study = crossedStudy(gaugeReadings(csv), { completePartsOnly: args.completePartsOnly === true });
+  const { method, interaction, poolAbove, unit } = args;
+  const found = repeatability(study, {
+    method,
+    rule: { interaction, poolAbove },
+    ...(tolerance ? { tolerance } : {}),
+  });
+  return presentStudy(repeatabilityReport(study, found, { unit, tolerance, poolAbove }), args);
+}
+
+function gaugeReadings(csv: string): GaugeReading[] {
+  const table = readCsv(csv, { required: ["part", "appraiser", "trial", "value"] });
+  return table.rows.map((row) => ({
+    part: nameIn(table, row, "part"),
+    appraiser: nameIn(table, row, "appraiser"),
+    trial: nameIn(table, row, "trial"),
+    value: numberIn(table, row, "value"),
+    place: `${table.path}, line ${row.line}`,
+  }));
+}
+
+function toleranceOf({ tolerance, lower, upper }: RepeatabilityArguments): Tolerance | undefined {
+  if (tolerance !== undefined) {
+    if (tolerance > 0) return { width: tolerance };
+    throw new UsageError("--tolerance: give a width above zero, upper limit less lower.");
+  }
+  if (lower === undefined && upper === undefined) return undefined;
+  if (lower !== undefined && upper !== undefined && lower >= upper)
+    throw new UsageError("--lower must be below --upper.");
+  return { lower, upper };
+}

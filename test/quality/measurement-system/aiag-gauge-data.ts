@@ -1,0 +1,26 @@
+import type { GaugeReading } from "../../../station/quality/measurement-system/crossed-study.ts";
+
+// AIAG, Measurement Systems Analysis, 4th ed., the gauge study of chapter III B: 10 parts, appraisers A, B, C, 3 trials. Four
+// public source files agree on the table.
+const ROWS: Readonly<Record<string, readonly number[]>> = {
+  A1: [0.29, -0.56, 1.34, 0.47, -0.8, 0.02, 0.59, -0.31, 2.26, -1.36],
+  A2: [0.41, -0.68, 1.17, 0.5, -0.92, -0.11, 0.75, -0.2, 1.99, -1.25],
+  A3: [0.64, -0.58, 1.27, 0.64, -0.84, -0.21, 0.66, -0.17, 2.01, -1.31],
+  B1: [0.08, -0.47, 1.19, 0.01, -0.56, -0.2, 0.47, -0.63, 1.8, -1.68],
+  B2: [0.25, -1.22, 0.94, 1.03, -1.2, 0.22, 0.55, 0.08, 2.12, -1.62],
+  B3: [0.07, -0.68, 1.34, 0.2, -1.28, 0.06, 0.83, -0.34, 2.19, -1.5],
+  C1: [0.04, -1.38, 0.88, 0.14, -1.46, -0.29, 0.02, -0.46, 1.77, -1.49],
+  C2: [-0.11, -1.13, 1.09, 0.2, -1.07, -0.67, 0.01, -0.56, 1.45, -1.77],
+  C3: [-0.15, -0.96, 0.67, 0.11, -1.45, -0.49, 0.21, -0.49, 1.87, -2.16],
+};
+
+/** Parts from the first to the last, both counted, by the named appraisers. */
+export function aiagReadings(first = 1, last = 10, appraisers = "ABC"): GaugeReading[] {
+  return Object.entries(ROWS).flatMap(([row, values]) =>
+    values.flatMap((value, k) =>
+      k + 1 >= first && k + 1 <= last && appraisers.includes(row[0] ?? "")
+        ? [{ part: String(k + 1), appraiser: row[0] ?? "", trial: row[1] ?? "", value }]
+        : [],
+    ),
+  );
+}
