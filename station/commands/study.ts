@@ -1,4 +1,5 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
+import { agreementCommand } from "./study/agreement-command.ts";
 import { biasCommand } from "./study/bias-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
 import { type1Command } from "./study/type1-command.ts";
@@ -12,6 +13,7 @@ export function studyCommand() {
     .addCommand(repeatabilityCommand())
     .addCommand(type1Command())
     .addCommand(biasCommand())
+    .addCommand(agreementCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 

@@ -120,7 +120,10 @@ describe("AIAG's 10 x 3 x 3 gauge study", () => {
 
   // AIAG, Measurement Systems Analysis, 4th ed.: factors K1, K2, K3 as printed.
   it("works with the factors that the manual prints, for any size", () => {
-    expect(figuresOf(aiagReadings(1, 6, "AB"), { method: "range" })).toMatchObject({ K1: 0.5908, K3: 0.3742 });
+    expect(figuresOf(aiagReadings(1, 6, "AB"), { method: "range" })).toMatchObject({
+      K1: 0.5908,
+      K3: 0.3742,
+    });
     const printed = "0.7071 0.5231 0.4467 0.4030 0.3742 0.3534 0.3375 0.3249 0.3146".split(" ").map(Number);
     for (const [k, factor] of printed.entries())
       expect(figuresOf(aiagReadings(1, k + 2), { method: "range" }).K3, `${k + 2} parts`).toBe(factor);

@@ -18,7 +18,7 @@ const BANDS: readonly AcceptanceBand[] = [
     source: "AIAG, Measurement Systems Analysis, 4th ed., from memory",
   },
   {
-    text: "linearity: neither slope nor intercept differs from zero at 95 %",
+    text: "linearity: the slope does not differ from zero at 95 %, and no bias lies within the line's 95 % band",
     source: "AIAG, Measurement Systems Analysis, 4th ed., from memory",
   },
 ];
@@ -82,7 +82,7 @@ function judged(
       conclusion: `The gauge is biased at ${where}: it reads off the reference by more than chance explains. Adjust it, and study it again.`,
     };
   }
-  if (linearity?.intercept.isSignificant) {
+  if (linearity && !linearity.isZeroInBand) {
     return {
       answer: "no",
       conclusion:
@@ -261,6 +261,7 @@ function figuresOf(
           p_intercept: linearity.intercept.p,
           intercept_CI95: pair(linearity.intercept.CI95),
           linearity_is_significant: linearity.slope.isSignificant,
+          zero_within_bands: linearity.isZeroInBand,
           bands: references.map(({ reference }) => {
             const { fitted, lower, upper } = linearity.bandAt(reference);
             return { reference, fitted, lower, upper, zero_within: lower <= 0 && upper >= 0 };

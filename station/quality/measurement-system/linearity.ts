@@ -26,6 +26,10 @@ export interface Coefficient {
   readonly isSignificant: boolean;
 }
 
+export interface Band extends Interval {
+  readonly fitted: number;
+}
+
 /** Bias as a straight line over the reference values. */
 export interface Linearity {
   readonly slope: Coefficient;
@@ -36,7 +40,9 @@ export interface Linearity {
   /** Null where all biases are equal. */
   readonly r2: number | null;
   /** The line and the interval of the mean bias, where it is asked. */
-  readonly bandAt: (reference: number) => Interval & { readonly fitted: number };
+  readonly bandAt: (reference: number) => Band;
+  /** No bias at all lies in the band, at each reference and in their middle. */
+  readonly isZeroInBand: boolean;
 }
 
 export interface BiasStudy {
@@ -104,6 +110,11 @@ function linearity(readings: readonly ReferredReading[]): Linearity | null {
       isSignificant: s > 0 ? Math.abs(value) > reach : !isNone,
     };
   };
+  const bandAt = (reference: number): Band => {
+    const fitted = meanY + slope * (reference - meanX);
+    const reach = quantile * errorAt(reference);
+    return { fitted, lower: fitted - reach, upper: fitted + reach };
+  };
   return {
     slope: coefficient(slope, s / Math.sqrt(sxx), (2 * floor) / Math.sqrt(sxx)),
     intercept: coefficient(meanY - slope * meanX, errorAt(0), 2 * floor * Math.sqrt(1 + meanX ** 2 / sxx)),
@@ -113,11 +124,11 @@ function linearity(readings: readonly ReferredReading[]): Linearity | null {
       syy <= n * floor * floor
         ? null
         : Math.min(1, Math.max(0, 1 - sum(residuals.map((one) => one ** 2)) / syy)),
-    bandAt: (reference) => {
-      const fitted = meanY + slope * (reference - meanX);
-      const reach = quantile * errorAt(reference);
-      return { fitted, lower: fitted - reach, upper: fitted + reach };
-    },
+    bandAt,
+    isZeroInBand: [...x, meanX].every((reference) => {
+      const { lower, upper } = bandAt(reference);
+      return lower <= floor && upper >= -floor;
+    }),
   };
 }
 

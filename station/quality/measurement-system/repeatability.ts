@@ -10,7 +10,7 @@ import {
   type InteractionRule,
 } from "./gauge-anova.ts";
 import { type Interval, mlsLimits } from "./mls-interval.ts";
-import { checkUsable } from "./usable-values.ts";
+import { checkUsable, checkWidth } from "./usable-values.ts";
 
 /** What the gauge's spread is held against besides the parts': a width, or limits of which one may be missing. */
 export type Tolerance =
@@ -60,7 +60,7 @@ export interface Repeatability {
   readonly setToZero: readonly ("AV" | "INT" | "PV")[];
 }
 
-export const CONFIDENCE = 0.95;
+const CONFIDENCE = 0.95;
 
 /**
  * Gauge repeatability and reproducibility of a crossed study.
@@ -79,14 +79,14 @@ export function repeatability(study: CrossedStudy, options: RepeatabilityOptions
 /** Per cent of the tolerance for each unit of standard deviation. @throws NoStudy where that is nothing */
 function pctPerSd(tolerance: Tolerance, mean: number): number {
   if ("width" in tolerance) {
-    checkUsable([tolerance.width]);
-    if (!(tolerance.width > 0)) throw new NoStudy("The tolerance must be above zero.");
+    checkWidth(tolerance.width);
     return 600 / tolerance.width;
   }
   const { lower, upper } = tolerance;
   checkUsable([lower, upper].filter((limit) => limit !== undefined));
   if (lower !== undefined && upper !== undefined) {
     if (!(lower < upper)) throw new NoStudy("The lower limit must be below the upper one.");
+    checkWidth(upper - lower);
     return 600 / (upper - lower);
   }
   const room = upper !== undefined ? upper - mean : mean - (lower ?? mean);
@@ -95,6 +95,7 @@ function pctPerSd(tolerance: Tolerance, mean: number): number {
       "The parts' mean lies beyond the single limit, so that there is no distance to hold the gauge's spread against: measure parts that conform, or give a width with --tolerance.",
     );
   }
+  checkWidth(room);
   return 300 / room;
 }
 

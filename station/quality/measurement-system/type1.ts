@@ -2,7 +2,7 @@ import chisquareQuantile from "@stdlib/stats-base-dists-chisquare-quantile";
 import { NoStudy } from "../study-report.ts";
 import type { Interval } from "./mls-interval.ts";
 import { type BiasTest, biasTest } from "./t-test.ts";
-import { checkUsable } from "./usable-values.ts";
+import { checkUsable, checkWidth } from "./usable-values.ts";
 
 export interface Type1Settings {
   /** Known value of the piece. */
@@ -36,8 +36,8 @@ export interface Type1 extends BiasTest {
  */
 export function type1(values: readonly number[], settings: Type1Settings): Type1 {
   const { reference, tolerance, spread, share } = settings;
-  checkUsable([...values, reference, tolerance]);
-  if (!(tolerance > 0)) throw new NoStudy("The tolerance must be above zero.");
+  checkUsable([...values, reference]);
+  checkWidth(tolerance);
   if (!(share > 0 && share <= 100)) throw new NoStudy("The share must be above 0 % and at most 100 %.");
   if (values.length < 2) {
     throw new NoStudy(

@@ -12,3 +12,12 @@ export function checkUsable(values: readonly number[]): void {
   if (unusable !== undefined)
     throw new NoStudy(`${unusable} is no value a gauge reads: check the data, or choose a larger unit.`);
 }
+
+/**
+ * Holds a tolerance's width to what values can be held against.
+ * @throws NoStudy where it is not above zero, or beyond what can be calculated with
+ */
+export function checkWidth(width: number): void {
+  checkUsable([width]);
+  if (!(width >= 1 / LARGEST)) throw new NoStudy(`The tolerance must be above zero, and is ${width}.`);
+}

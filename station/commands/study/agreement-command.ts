@@ -1,0 +1,37 @@
+import { Command } from "@commander-js/extra-typings";
+
+/** `drumtight study agreement`: 0 fit or marginal, or too little to say; 1 not fit; 2 used wrongly or no study. */
+export function agreementCommand() {
+  return new Command("agreement")
+    .description(
+      "Good or bad by eye or by gauge: do appraisers agree with themselves, each other and the truth?",
+    )
+    .argument(
+      "[csv]",
+      "CSV file with the columns unit,appraiser,trial,rating and perhaps reference; - for standard input",
+    )
+    .option(
+      "--bad <rating>",
+      "rating that rejects, for miss and false alarm rates; may be given several times",
+      (rating: string, known: string[]) => [...known, rating],
+      [] as string[],
+    )
+    .option("--json", "print one JSON object")
+    .option("--html <file>", "write a page to print, too")
+    .addHelpText(
+      "after",
+      `
+Kappa within each appraiser (Fleiss), between two (Cohen, the same unit and trial) and all (Fleiss), and against the
+reference (Cohen); effectiveness is the share of units that an appraiser rates right each time. Of two ratings, the one that
+is called fail, bad, reject, nok, 0 or the like rejects; else say which with --bad. Rate 50 units, a third of them bad and
+some near the limit, two or three times each, in random order (AIAG, Measurement Systems Analysis, 4th ed.).
+
+Examples:
+  drumtight study agreement ratings.csv
+  drumtight study agreement ratings.csv --bad scrap --bad rework --json`,
+    )
+    .action(async (csv, options) => {
+      const { studyAgreement } = await import("./agreement.ts");
+      process.exitCode = await studyAgreement(csv, options);
+    });
+}
