@@ -7,6 +7,8 @@ export interface StudyOutput {
   readonly json?: true | undefined;
   /** File for a page of its own; overwritten. */
   readonly html?: string | undefined;
+  /** Where the values came from, for the page: a CSV file as typed, a records folder with its days. */
+  readonly source?: string | undefined;
 }
 
 /**
@@ -14,11 +16,11 @@ export interface StudyOutput {
  * @returns the exit code: 1 where the study's answer is no
  * @throws UsageError where the page can't be written
  */
-export async function presentStudy(report: StudyReport, { json, html }: StudyOutput): Promise<0 | 1> {
+export async function presentStudy(report: StudyReport, { json, html, source }: StudyOutput): Promise<0 | 1> {
   const { title, subject, conclusion, answer, notes, figures } = report;
   if (html !== undefined) {
     const { writeStudyPage } = await import("./study-html.ts");
-    await writeStudyPage(report, html);
+    await writeStudyPage(report, html, source);
   }
   const shown = json
     ? JSON.stringify({ study: title, subject, answer, conclusion, notes, ...figures })
