@@ -33,7 +33,9 @@ export function averageAndRange(study: CrossedStudy): AverageAndRange {
   const { values, parts, appraisers, trials } = study;
   const floor = roundingFloor(values.flat(2));
   const cellRanges = values.flat().map((cell) => rangeOf(cell, floor));
-  const cellMeans = values.map((row) => row.map(mean));
+  // About the first value, so that large offsets cost no digits.
+  const origin = values[0]?.[0]?.[0] ?? 0;
+  const cellMeans = values.map((row) => row.map((cell) => mean(cell.map((value) => value - origin))));
   const appraiserMeans = appraisers.map((_, j) => mean(cellMeans.map((row) => row[j] ?? 0)));
   const Rbarbar = mean(cellRanges);
   const Rp = rangeOf(cellMeans.map(mean), floor);

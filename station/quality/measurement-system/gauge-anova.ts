@@ -35,7 +35,6 @@ export interface GaugeAnova {
   readonly combinations: Readonly<Record<"part" | "repeatability" | "GRR", Combination>> & {
     readonly appraiser: Combination | null;
     readonly interaction: Combination | null;
-    readonly reproducibility: Combination | null;
   };
 }
 
@@ -76,7 +75,6 @@ export function gaugeAnova(study: CrossedStudy, rule: InteractionRule = AIAG_POO
         GRR: { repeatability: 1 },
         appraiser: null,
         interaction: null,
-        reproducibility: null,
       },
     };
   }
@@ -110,19 +108,16 @@ function keptCombinations(p: number, o: number, r: number): GaugeAnova["combinat
     appraiser: { appraiser: 1 / (p * r), interaction: -1 / (p * r) },
     interaction: { interaction: 1 / r, repeatability: -1 / r },
     repeatability: { repeatability: 1 },
-    reproducibility: { appraiser: 1 / (p * r), interaction: (p - 1) / (p * r), repeatability: -1 / r },
     GRR: { appraiser: 1 / (p * r), interaction: (p - 1) / (p * r), repeatability: (r - 1) / r },
   };
 }
 
 function pooledCombinations(p: number, o: number, r: number): GaugeAnova["combinations"] {
-  const appraiser = { appraiser: 1 / (p * r), repeatability: -1 / (p * r) };
   return {
     part: { part: 1 / (o * r), repeatability: -1 / (o * r) },
-    appraiser,
+    appraiser: { appraiser: 1 / (p * r), repeatability: -1 / (p * r) },
     interaction: null,
     repeatability: { repeatability: 1 },
-    reproducibility: appraiser,
     GRR: { appraiser: 1 / (p * r), repeatability: 1 - 1 / (p * r) },
   };
 }

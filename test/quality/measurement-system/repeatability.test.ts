@@ -142,6 +142,7 @@ describe("a gauge study with less than it should have", () => {
     );
     expect(report.answer).toBe("none");
     expect(report.figures).toMatchObject({ GRR: 0, TV: 0, pct_GRR: null, ndc: null, pct_tolerance_GRR: 0 });
+    if (method === "anova") expect(report.figures).toMatchObject({ interaction: "pooled", p_int: null });
     expectFinite(report);
   });
 
@@ -158,6 +159,15 @@ describe("a gauge study with less than it should have", () => {
       expectFinite(report);
     },
   );
+
+  it("sets AV to zero where appraisers differ less than repeatability alone would make them", () => {
+    const alike = aiagReadings(1, 10, "A");
+    const report = reportOf([...alike, ...alike.map((reading) => ({ ...reading, appraiser: "B" }))], {
+      method: "range",
+    });
+    expect(report.figures).toMatchObject({ Xdiff: 0, AV: 0, GRR: report.figures.EV });
+    expect(report.notes.join()).toContain("The estimate for appraiser (AV) is below zero");
+  });
 
   it.each(METHODS)("tells no parts apart where they are all alike (%s)", (method) => {
     const report = reportOf(drawnReadings(randomStream(1, "alike"), { ...DESIGN, part: 0 }), { method });
@@ -265,6 +275,17 @@ describe("any gauge study", () => {
       ),
       { numRuns: 100 },
     );
+  });
+
+  it.each(METHODS)("loses no digits where the values are far from zero (%s)", (method) => {
+    const whole = aiagReadings().map((reading) => ({ ...reading, value: Math.round(100 * reading.value) }));
+    const near = reportOf(whole, { method }).figures;
+    const far = reportOf(
+      whole.map((reading) => ({ ...reading, value: reading.value + 1e12 })),
+      { method },
+    ).figures;
+    for (const name of SHARES)
+      if (typeof near[name] === "number") expect(far[name], name).toBeCloseTo(near[name], 9);
   });
 
   it("is the same to the last digit in any order of its rows", () => {

@@ -71,10 +71,20 @@ describe("a type-1 study", () => {
     { value: 6.1, answer: "none", p: 0 },
     { value: 6.2, answer: "no", p: 0 },
   ])("where all readings are $value gives no index, and answers $answer", ({ value, answer, p }) => {
-    const report = reportOf(Array.from({ length: 30 }, () => value));
-    expect(report.answer).toBe(answer);
-    expect(report.figures).toMatchObject({ s: 0, Cg: null, Cgk: null, t: null, p });
-    expectFinite(report);
+    for (const length of [25, 26, 27, 30, 50]) {
+      const report = reportOf(Array.from({ length }, () => value));
+      expect(report.answer).toBe(answer);
+      expect(report.figures).toMatchObject({ s: 0, Cg: null, Cgk: null, t: null, p });
+      expectFinite(report);
+    }
+  });
+
+  it("takes the last digits of calculated values for rounding, and for no bias", () => {
+    const report = reportOf(
+      Array.from({ length: 30 }, () => 0.1 + 0.2),
+      { reference: 0.3 },
+    );
+    expect(report.figures).toMatchObject({ s: 0, bias: 0, bias_is_significant: false });
   });
 
   it.each([
