@@ -41,20 +41,45 @@ export function readLimitFile(path: string, text: string): ModelLimits {
 
 /** @throws FileProblems; UnreadableFile when there is nothing to read */
 export function loadLimitFile(path: string): ModelLimits {
+  return readLimitFile(path, limitFileText(path));
+}
+
+/**
+ * The text of a limit file, whose SHA-256 is that of its bytes.
+ * @throws UnreadableFile when there is nothing to read, FileProblems when it is no UTF-8
+ */
+export function limitFileText(path: string): string {
   let bytes: Buffer;
   try {
     bytes = readFileSync(path);
   } catch (error) {
     throw new UnreadableFile([unreadable(path, error, "a limit file that can be read")]);
   }
-  let text: string;
   try {
     // Keeping the byte order mark keeps the text's SHA-256 that of the bytes.
-    text = new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
+    return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
   } catch {
     throw new FileProblems([wholeFile(path, "bytes that are not UTF-8", "UTF-8 text")]);
   }
-  return readLimitFile(path, text);
+}
+
+/** A limit file as people wrote it, beside what the station makes of it. */
+export interface WrittenLimits {
+  readonly limits: ModelLimits;
+  /** Quantities in SI, except the characteristics' limits, which keep their text. */
+  readonly checked: LimitFileText;
+  /** The YAML's plain values. */
+  readonly content: unknown;
+}
+
+/** @throws FileProblems with every problem in the file */
+export function readWrittenLimits(path: string, text: string): WrittenLimits {
+  const checked = readCheckedYaml(path, text, limitFile);
+  return {
+    limits: modelLimits(checked, { path, sha256: createHash("sha256").update(text, "utf8").digest("hex") }),
+    checked,
+    content: new YamlSource(text).content(),
+  };
 }
 
 export type LimitFolder =

@@ -234,3 +234,65 @@ test.each(["check", "schema", "approve", "new-key"])("the help of %s has an exam
   command?.configureOutput({ writeOut: (text) => (help += text) }).outputHelp();
   expect(help).toContain(`$ drumtight limits ${name}`);
 });
+
+describe("diff", () => {
+  const tighter = () => {
+    const path = join(folder, "tighter.yaml");
+    const text = readFileSync(TUB, "utf8");
+    writeFileSync(
+      path,
+      text.replace("60 mL/min @ 20 degC", "0.9 cm3/s @ 20 degC").replace("revision: 1", "revision: 2"),
+    );
+    return path;
+  };
+
+  test("answers 1 and says in words and numbers what changed, in both units", async () => {
+    const path = tighter();
+    expect(await limits("diff", TUB, path)).toEqual({
+      exitCode: 1,
+      out:
+        `TUB-12: ${TUB} (revision 1) -> ${path} (revision 2)\n` +
+        "revision 1 -> 2 (raised)\n" +
+        "upper limit of the leak rate 60 mL/min @ 20 degC -> 0.9 cm3/s @ 20 degC (= 54 mL/min @ 20 degC, tighter, 10 %)\n",
+      err: "",
+    });
+  });
+
+  test("answers 0 where only the writing differs, and says so", async () => {
+    const path = join(folder, "written.yaml");
+    writeFileSync(path, readFileSync(TUB, "utf8").replace("60 mL/min @", "1 mL/s @"));
+    const { exitCode, out } = await limits("diff", TUB, path);
+    expect(out.split("\n")[1]).toBe("no difference in what they say; units, comments or layout differ");
+    expect(exitCode).toBe(0);
+  });
+
+  test("--json gives places, texts, SI values and which way it goes", async () => {
+    const { exitCode, out } = await limits("diff", "--json", TUB, tighter());
+    expect(exitCode).toBe(1);
+    const { same, changes } = JSON.parse(out);
+    expect(same).toBe(false);
+    expect(changes[1]).toEqual({
+      kind: "changed",
+      place: "characteristics[leak rate].upper",
+      words: "upper limit of the leak rate",
+      from: "60 mL/min @ 20 degC",
+      to: "0.9 cm3/s @ 20 degC",
+      from_SI: expect.closeTo(1e-6, 15),
+      to_SI: expect.closeTo(9e-7, 15),
+      to_in_unit_of_from: "54 mL/min @ 20 degC",
+      effect: "tighter",
+      by: expect.closeTo(0.1, 12),
+    });
+  });
+
+  test("refuses two models, and names what is wrong in both files", async () => {
+    const other = join(folder, "other.yaml");
+    writeFileSync(other, readFileSync(TUB, "utf8").replace("model: TUB-12", "model: TUB-13"));
+    await expect(limits("diff", TUB, other)).rejects.toThrow(/give two limit files of one model/);
+    const none = join(folder, "none.yaml");
+    writeFileSync(other, "drumtight: limits/1\n");
+    await expect(limits("diff", none, other)).rejects.toThrow(
+      /none\.yaml:1:1: found nothing of that name[\s\S]*other\.yaml/,
+    );
+  });
+});

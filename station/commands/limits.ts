@@ -4,6 +4,7 @@ import type { ModelLimits } from "../../limits/model.ts";
 import type { LimitStation } from "../limit-warnings.ts";
 import type { E2930Rule } from "../measure/leak/e2930.ts";
 import { askPassphrase } from "./ask-passphrase.ts";
+import { diffCommand } from "./limits-diff.ts";
 import { replayCommand } from "./limits-replay.ts";
 
 const DONE = 0;
@@ -13,8 +14,9 @@ const CANNOT_RUN = 2;
 /** `drumtight limits`: check, describe and approve limit files. The actions set process.exitCode. */
 export function limitsCommand(): Command {
   return new Command("limits")
-    .description("check, describe, approve and replay limit files")
+    .description("check, compare, approve and replay limit files")
     .addCommand(checkCommand())
+    .addCommand(diffCommand())
     .addCommand(replayCommand())
     .addCommand(schemaCommand())
     .addCommand(approveCommand())
