@@ -5,8 +5,10 @@ import type { ModelCalibration, PreparedAttempt, ReferencePiece } from "./cycle/
 import type { CharacteristicResult, StationKnowledge } from "./cycle/characteristic-result.ts";
 import { lookAtLeak } from "./cycle/early-look.ts";
 import { judgeAttempt } from "./cycle/judging.ts";
+import { leakConditions, sinceShutOff } from "./cycle/leak-judging.ts";
 import type { LeakEvidence, UnitEvidence } from "./cycle/unit-context.ts";
 import { type CurveSamples, createWatcher, type LooksOrder } from "./cycle/watchers.ts";
+import { type LeakMeasurement, measureLeakRate } from "./measure/leak/leak-rate.ts";
 import type { Traveller } from "./records/traveller.ts";
 import {
   recordedStepTime_s,
@@ -88,6 +90,28 @@ export function replayCurves(traveller: Traveller, setup: ReplaySetup): Replayed
   });
 }
 
+/** A leak rate by a step's whole measuring time. */
+export type LeakRateAgain =
+  | LeakMeasurement
+  | { readonly kind: "untrusted"; readonly sentence: string }
+  | { readonly kind: "gross leak" }
+  | Extract<Remeasured, { kind: "not measured" }>;
+
+/**
+ * Measures a stored curve again by a step of the limits, without looks and without judging it.
+ * @throws RecordError CORRUPT when it can't be read
+ */
+export function leakRateAgain(traveller: Traveller, step: LeakStep, setup: ReplaySetup): LeakRateAgain {
+  const attempt = attemptAgain(traveller, setup);
+  const again = seenAgain(traveller, { ...step, earlyVerdict: null }, attempt, setup.knowledge);
+  if (again.kind === "gross leak") return { kind: "gross leak" };
+  if (again.kind !== "seen") return again;
+  const evidence = evidenceOf(traveller);
+  const conditions = leakConditions(step, attempt, evidence, setup.knowledge);
+  if (!conditions || !again.leak.measure) return NO_CURVE;
+  return measureLeakRate(sinceShutOff(again.leak.measure, step, evidence), step.method, conditions);
+}
+
 /** @returns whether a leak step can't be measured before somebody has learned how the model settles */
 export function needsSettleCalibration({ method }: LeakStep): boolean {
   return method.kind === "fitted" || method.subtractsMeanCurve;
@@ -105,7 +129,7 @@ type SeenAgain =
   | { readonly kind: "gross leak"; readonly step_s: number | null }
   | Extract<Remeasured, { kind: "not measured" }>;
 
-const NO_CURVE: SeenAgain = {
+const NO_CURVE: Extract<Remeasured, { kind: "not measured" }> = {
   kind: "not measured",
   why: "no curve",
   sentence: "no pressure was recorded after a shut-off",

@@ -2,6 +2,7 @@ import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typin
 import { agreementCommand } from "./study/agreement-command.ts";
 import { biasCommand } from "./study/bias-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
+import { timingCommand } from "./study/timing-command.ts";
 import { type1Command } from "./study/type1-command.ts";
 
 /** `drumtight study`: what the station learns of its models on reference pieces. */
@@ -14,6 +15,7 @@ export function studyCommand() {
     .addCommand(type1Command())
     .addCommand(biasCommand())
     .addCommand(agreementCommand())
+    .addCommand(timingCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 

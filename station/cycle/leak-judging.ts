@@ -63,7 +63,7 @@ export function judgeLeak(
 }
 
 /** However far below its limit a reading is: from one this vague nothing follows. */
-const MOST_UNCERTAIN_PASS = 1 / 3;
+export const MOST_UNCERTAIN_PASS = 1 / 3;
 
 function tooVague({ upper }: Characteristic, uncertainty: number) {
   if (upper === undefined || uncertainty <= MOST_UNCERTAIN_PASS * upper) return null;
