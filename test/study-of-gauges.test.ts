@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it, onTestFinished, vi } from "vitest";
@@ -107,6 +107,22 @@ describe("drumtight study, of gauges", () => {
     expect(out.trimEnd()).not.toContain("\n");
     expect(JSON.parse(out)).toMatchObject(has);
   });
+
+  it.each([
+    { name: "repeatability", lines: GAUGE, args: [] },
+    { name: "type1", lines: READINGS, args: ["--reference", "6", "--tolerance", "1.2"] },
+    { name: "bias", lines: REFERENCES, args: [] },
+    { name: "agreement", lines: RATINGS, args: [] },
+  ])(
+    "writes a page with charts that says where its values are from: $name",
+    async ({ name, lines, args }) => {
+      const page = join(folder, "study.html");
+      await study(name, csv(lines), ...args, "--html", page);
+      const html = readFileSync(page, "utf8");
+      expect(html).toContain("values.csv");
+      expect(html).toContain("<svg");
+    },
+  );
 
   it.each([
     {

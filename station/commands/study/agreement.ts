@@ -2,7 +2,7 @@ import { UsageError } from "../../explain.ts";
 import { agreement } from "../../quality/measurement-system/agreement.ts";
 import { agreementReport } from "../../quality/measurement-system/agreement-report.ts";
 import { type Rating, ratedUnits } from "../../quality/measurement-system/rated-units.ts";
-import { nameIn, readCsv } from "../../study-data/csv.ts";
+import { type CsvTable, nameIn, readCsv } from "../../study-data/csv.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
 
 export interface AgreementArguments extends StudyOutput {
@@ -16,15 +16,15 @@ export async function studyAgreement(csv: string | undefined, args: AgreementArg
       "Give a CSV file with the columns unit,appraiser,trial,rating and perhaps reference, or - for standard input.",
     );
   }
-  const rated = ratedUnits(ratingsIn(csv));
-  return presentStudy(agreementReport(rated, agreement(rated, args.bad)), args);
-}
-
-function ratingsIn(csv: string): Rating[] {
   const table = readCsv(csv, {
     required: ["unit", "appraiser", "trial", "rating"],
     optional: ["reference"],
   });
+  const rated = ratedUnits(ratingsIn(table));
+  return presentStudy(agreementReport(rated, agreement(rated, args.bad)), { ...args, source: table.path });
+}
+
+function ratingsIn(table: CsvTable): Rating[] {
   return table.rows.map((row) => ({
     unit: nameIn(table, row, "unit"),
     appraiser: nameIn(table, row, "appraiser"),

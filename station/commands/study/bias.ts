@@ -21,5 +21,6 @@ export async function studyBias(csv: string | undefined, args: BiasArguments): P
     reference: numberIn(table, row, "reference"),
     value: numberIn(table, row, "value"),
   }));
-  return presentStudy(biasReport(readings, biasStudy(readings), { unit, tolerance }), args);
+  const report = biasReport(readings, biasStudy(readings), { unit, tolerance });
+  return presentStudy(report, { ...args, source: table.path });
 }

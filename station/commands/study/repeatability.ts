@@ -2,7 +2,7 @@ import { UsageError } from "../../explain.ts";
 import { crossedStudy, type GaugeReading } from "../../quality/measurement-system/crossed-study.ts";
 import { repeatability, type Tolerance } from "../../quality/measurement-system/repeatability.ts";
 import { repeatabilityReport } from "../../quality/measurement-system/repeatability-report.ts";
-import { nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
+import { type CsvTable, nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
 
 export interface RepeatabilityArguments extends StudyOutput {
@@ -27,18 +27,19 @@ export async function studyGaugeReadings(
     );
   }
   const tolerance = toleranceOf(args);
-  const study = crossedStudy(gaugeReadings(csv), { completePartsOnly: args.completePartsOnly === true });
+  const table = readCsv(csv, { required: ["part", "appraiser", "trial", "value"] });
+  const study = crossedStudy(gaugeReadings(table), { completePartsOnly: args.completePartsOnly === true });
   const { method, interaction, poolAbove, unit } = args;
   const found = repeatability(study, {
     method,
     rule: { interaction, poolAbove },
     ...(tolerance ? { tolerance } : {}),
   });
-  return presentStudy(repeatabilityReport(study, found, { unit, tolerance, poolAbove }), args);
+  const report = repeatabilityReport(study, found, { unit, tolerance, poolAbove });
+  return presentStudy(report, { ...args, source: table.path });
 }
 
-function gaugeReadings(csv: string): GaugeReading[] {
-  const table = readCsv(csv, { required: ["part", "appraiser", "trial", "value"] });
+function gaugeReadings(table: CsvTable): GaugeReading[] {
   return table.rows.map((row) => ({
     part: nameIn(table, row, "part"),
     appraiser: nameIn(table, row, "appraiser"),

@@ -23,5 +23,6 @@ export async function studyType1(csv: string | undefined, args: Type1Arguments):
   const table = readCsv(csv, { required: ["value"] });
   const values = table.rows.map((row) => numberIn(table, row, "value"));
   const settings = { reference, tolerance, share, spread: args.spread === "4" ? 4 : 6 } as const;
-  return presentStudy(type1Report(values, type1(values, settings), settings, { unit }), args);
+  const report = type1Report(values, type1(values, settings), settings, { unit });
+  return presentStudy(report, { ...args, source: table.path });
 }

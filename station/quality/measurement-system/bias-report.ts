@@ -18,7 +18,7 @@ const BANDS: readonly AcceptanceBand[] = [
     source: "AIAG, Measurement Systems Analysis, 4th ed., from memory",
   },
   {
-    text: "linearity: the slope does not differ from zero at 95 %, and no bias lies within the line's 95 % band",
+    text: "linearity: the slope does not differ from zero at 95 %, and zero lies within the line's 95 % band at every reference",
     source: "AIAG, Measurement Systems Analysis, 4th ed., from memory",
   },
 ];

@@ -1,3 +1,4 @@
+import { LARGEST_SUBGROUP } from "../control-chart/range-distribution.ts";
 import { NoStudy } from "../study-report.ts";
 import { inNaturalOrder } from "./natural-order.ts";
 
@@ -32,7 +33,8 @@ export interface CrossedOptions {
 
 /**
  * Sorts readings into a crossed study.
- * @throws NoStudy where a cell is missing, doubled or unequal (it is named), and with fewer than two parts or trials
+ * @throws NoStudy where a cell is missing, doubled or unequal (it is named), with fewer than two parts or
+ * trials, and with more than 10,000
  */
 export function crossedStudy(
   given: readonly GaugeReading[],
@@ -63,6 +65,11 @@ export function crossedStudy(
   if (trials < 2) {
     throw new NoStudy(
       "Each appraiser measured each part once: repeatability shows only when a part is measured again. Measure every part twice or three times.",
+    );
+  }
+  if (Math.max(parts.length, appraisers.length, trials) > LARGEST_SUBGROUP) {
+    throw new NoStudy(
+      `A gauge study has ${LARGEST_SUBGROUP} parts, appraisers and trials at most: take a part of the data.`,
     );
   }
   const sorted = (part: string, appraiser: string) =>

@@ -57,11 +57,8 @@ export function type1Report(
     },
     data: {
       caption: "Readings, as taken",
-      columns: [
-        { heading: "number", kind: "number" },
-        { heading: unit === undefined ? "value" : `value, ${unit}`, kind: "number" },
-      ],
-      rows: values.map((value, k) => [String(k + 1), formatNumber(value)]),
+      columns: [{ heading: unit === undefined ? "value" : `value, ${unit}`, kind: "number" }],
+      rows: values.map((value) => [formatNumber(value)]),
     },
   };
 }
@@ -166,7 +163,7 @@ function runChart(
     ],
     levels: [
       {
-        label: `reference + ${share / 2} % of the tolerance`,
+        label: `+${share / 2} % of tolerance`,
         along: "y",
         at: reference + room,
         means: "specification limit",
@@ -174,7 +171,7 @@ function runChart(
       { label: "reference", along: "y", at: reference, means: "centre" },
       { label: "mean", along: "y", at: mean, means: "centre" },
       {
-        label: `reference - ${share / 2} % of the tolerance`,
+        label: `-${share / 2} % of tolerance`,
         along: "y",
         at: reference - room,
         means: "specification limit",

@@ -126,6 +126,13 @@ describe("a gauge study with less than it should have", () => {
     expect(() => reportOf([])).toThrow("no part");
   });
 
+  it("is refused with more parts than a study has", () => {
+    const many = Array.from({ length: 10_001 }, (_, k) => String(k)).flatMap((part) =>
+      ["1", "2"].map((trial) => ({ part, appraiser: "A", trial, value: 1 })),
+    );
+    expect(() => reportOf(many)).toThrow("10000 parts, appraisers and trials at most");
+  });
+
   it.each(METHODS)("gives repeatability alone with one appraiser, and says so (%s)", (method) => {
     const { figures, notes, conclusion } = reportOf(aiagReadings(1, 10, "A"), { method });
     expect(figures).toMatchObject({ AV: null, INT: null, pct_AV: null, appraisers: 1 });
