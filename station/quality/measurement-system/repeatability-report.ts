@@ -31,7 +31,7 @@ export function repeatabilityReport(
   found: Repeatability,
   reported: ReportedGauge = {},
 ): StudyReport {
-  const { answer, conclusion } = judged(found);
+  const { answer, conclusion } = judged(study, found);
   const { parts, appraisers, trials } = study;
   const size = `${parts.length} parts x ${counted(appraisers.length, "appraiser")} x ${trials} trials`;
   return {
@@ -48,9 +48,16 @@ export function repeatabilityReport(
   };
 }
 
+/** A good gauge needs this many values that repeat another, and parts: common practice, no source. */
+const FEWEST_REPEATS = 20;
+const FEWEST_PARTS = 5;
+
 const METHODS = { anova: "analysis of variance", range: "average and range" } as const;
 
-function judged(found: Repeatability): { readonly answer: StudyAnswer; readonly conclusion: string } {
+function judged(
+  study: CrossedStudy,
+  found: Repeatability,
+): { readonly answer: StudyAnswer; readonly conclusion: string } {
   const { GRR, AV } = found.components;
   const ofTolerance = GRR.pct_tolerance !== null;
   const part = GRR.pct_tolerance ?? GRR.pct_study;
@@ -65,6 +72,17 @@ function judged(found: Repeatability): { readonly answer: StudyAnswer; readonly 
     };
   }
   const answer = part < 10 ? "yes" : part <= 30 ? "marginal" : "no";
+  const share = formatMeasured({ value: part, comparedWith: [10, 30] }).value;
+  const ofWhat = `${what} is ${share} % of the ${ofTolerance ? "tolerance" : "study variation"}`;
+  const { parts, appraisers, trials } = study;
+  const again = parts.length * appraisers.length * (trials - 1);
+  const tooFew = again < FEWEST_REPEATS || (!ofTolerance && parts.length < FEWEST_PARTS);
+  if (answer === "yes" && tooFew) {
+    return {
+      answer: "none",
+      conclusion: `${ofWhat}, which would be good, but from a study too small to rely on: ${again} repeated measurements of ${parts.length} parts. Take ${FEWEST_PARTS} parts or more, better 10, and ${FEWEST_REPEATS} repeated measurements or more in all.`,
+    };
+  }
   const verdict = {
     yes: "good",
     marginal: "it may do, by use and by what a better one costs",
@@ -79,7 +97,7 @@ function judged(found: Repeatability): { readonly answer: StudyAnswer; readonly 
         : ` It tells ${ndc} classes of parts apart${ndc < 5 ? "; to follow the process, 5 or more are wanted" : ""}.`;
   return {
     answer,
-    conclusion: `${what} is ${formatMeasured({ value: part, comparedWith: [10, 30] }).value} % of the ${ofTolerance ? "tolerance" : "study variation"}: ${verdict}.${classes}`,
+    conclusion: `${ofWhat}: ${verdict}.${classes}`,
   };
 }
 
@@ -126,7 +144,7 @@ function anovaTable({ anova }: Repeatability): StudyTable {
 const NAMES: Readonly<Record<ComponentName, string>> = {
   GRR: "gauge R&R (GRR)",
   EV: "  repeatability (EV)",
-  AV: "  reproducibility, appraiser (AV)",
+  AV: "  appraisers (AV)",
   INT: "  part x appraiser (INT)",
   PV: "part (PV)",
   TV: "total (TV)",

@@ -50,6 +50,22 @@ describe("what a gauge study says", () => {
     });
   });
 
+  it.each([
+    { parts: 10, appraisers: 2, trials: 2, answer: "yes" },
+    { parts: 10, appraisers: 1, trials: 3, answer: "yes" },
+    { parts: 4, appraisers: 3, trials: 3, answer: "none" },
+    { parts: 5, appraisers: 3, trials: 2, answer: "none" },
+    { parts: 2, appraisers: 2, trials: 2, answer: "none" },
+  ])(
+    "never says yes from too few values: $parts parts, $appraisers, $trials is $answer",
+    ({ answer, ...size }) => {
+      const design = { ...size, appraiser: 0.01, repeatability: 0.01 };
+      expect(reportOf(drawnReadings(randomStream(3, "good"), design)).answer).toBe(answer);
+      const bad = reportOf(drawnReadings(randomStream(3, "bad"), { ...design, repeatability: 5 }));
+      expect(bad.answer).toBe("no");
+    },
+  );
+
   it("takes limits for their distance, and a single one for its distance from the mean", () => {
     const both = reportOf(aiagReadings(), { method: "range", tolerance: { lower: -5, upper: 5 } });
     const width = reportOf(aiagReadings(), { method: "range", tolerance: { width: 10 } });
