@@ -186,6 +186,10 @@ describe("drumtight study, of gauges", () => {
   it.each([
     { args: ["repeatability", "--tolerance", "0"], says: "--tolerance: give a width above zero" },
     { args: ["repeatability", "--lower", "3", "--upper", "3"], says: "--lower must be below --upper" },
+    {
+      args: ["repeatability", "--method", "range", "--interaction", "keep"],
+      says: "--interaction goes with",
+    },
     { args: ["bias", "--tolerance", "-1"], says: "--tolerance: give a width above zero" },
     { args: ["type1", "--reference", "6", "--tolerance", "0"], says: "--tolerance: give a width above zero" },
     {

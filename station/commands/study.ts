@@ -8,7 +8,7 @@ import { type1Command } from "./study/type1-command.ts";
 /** `drumtight study`: what the station learns of its models on reference pieces. */
 export function studyCommand() {
   return new Command("study")
-    .description("Learn on reference pieces how a model's bodies behave on this station.")
+    .description("Studies: how a model's bodies behave on this station, and whether its gauges can judge.")
     .addCommand(settleCommand())
     .addCommand(volumeCommand())
     .addCommand(repeatabilityCommand())

@@ -47,6 +47,19 @@ describe("bias and linearity", () => {
     expect(upper).toBeCloseTo(expected.CI95[1] ?? Number.NaN, 8);
   });
 
+  // AIAG, Measurement Systems Analysis, 3rd ed., from memory: sigma_r 0.22514 (d2* 3.55333, 10.8 degrees of freedom), t 0.1153,
+  // interval -0.1185 to 0.1319; its factors are rounded.
+  it("comes near the third edition's figures with the range for the spread", () => {
+    const readings = BIAS.map((value) => ({ reference: 6, value }));
+    const { figures } = biasReport(readings, biasStudy(readings), { rangeEstimate: true });
+    const [estimate] = figures.range_estimate as { sigma_r: number; df: number; t: number; CI95: number[] }[];
+    expect(estimate?.sigma_r).toBeCloseTo(0.22514, 4);
+    expect(estimate?.df).toBeCloseTo(10.8, 1);
+    expect(estimate?.t).toBeCloseTo(0.1147, 3);
+    expect(estimate?.CI95[0]).toBeCloseTo(-0.1186, 3);
+    expect(estimate?.CI95[1]).toBeCloseTo(0.132, 3);
+  });
+
   // Published: slope -0.13167, intercept 0.73667, s 0.23954, R2 71.4 %, t -12.043 and 10.158. More digits: R's lm.
   it("gives the manual's regression of its linearity example", () => {
     const figures = figuresOf(

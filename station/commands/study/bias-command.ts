@@ -11,6 +11,10 @@ export function biasCommand() {
       "also tell biases as parts of this width, in the values' unit",
       inUnitOfValues,
     )
+    .option(
+      "--range-estimate",
+      "also tell each bias with its spread from the range, as AIAG's 3rd edition does",
+    )
     .option("--unit <text>", "unit of the values, for titles")
     .option("--json", "print one JSON object")
     .option("--html <file>", "write a page to print, too")

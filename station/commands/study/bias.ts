@@ -6,6 +6,7 @@ import { presentStudy, type StudyOutput } from "../../study-page/present-study.t
 
 export interface BiasArguments extends StudyOutput {
   readonly tolerance?: number | undefined;
+  readonly rangeEstimate?: true | undefined;
   readonly unit?: string | undefined;
 }
 
@@ -13,7 +14,7 @@ export interface BiasArguments extends StudyOutput {
 export async function studyBias(csv: string | undefined, args: BiasArguments): Promise<0 | 1> {
   if (csv === undefined)
     throw new UsageError("Give a CSV file with the columns reference,value, or - for standard input.");
-  const { tolerance, unit } = args;
+  const { tolerance, unit, rangeEstimate } = args;
   if (tolerance !== undefined && !(tolerance > 0))
     throw new UsageError("--tolerance: give a width above zero, upper limit less lower.");
   const table = readCsv(csv, { required: ["reference", "value"] });
@@ -21,6 +22,6 @@ export async function studyBias(csv: string | undefined, args: BiasArguments): P
     reference: numberIn(table, row, "reference"),
     value: numberIn(table, row, "value"),
   }));
-  const report = biasReport(readings, biasStudy(readings), { unit, tolerance });
+  const report = biasReport(readings, biasStudy(readings), { unit, tolerance, rangeEstimate });
   return presentStudy(report, { ...args, source: table.path });
 }

@@ -26,6 +26,10 @@ export async function studyGaugeReadings(
       "Give a CSV file with the columns part,appraiser,trial,value, or - for standard input.",
     );
   }
+  if (args.method === "range" && args.interaction !== "auto")
+    throw new UsageError(
+      "--interaction goes with --method anova: the range method knows no part x appraiser.",
+    );
   const tolerance = toleranceOf(args);
   const table = readCsv(csv, { required: ["part", "appraiser", "trial", "value"] });
   const study = crossedStudy(gaugeReadings(table), { completePartsOnly: args.completePartsOnly === true });

@@ -9,6 +9,7 @@ import type {
 } from "../study-report.ts";
 import type { BiasAt, BiasStudy, Coefficient, Linearity, ReferredReading } from "./linearity.ts";
 import type { Interval } from "./mls-interval.ts";
+import { rangeBias } from "./range-bias.ts";
 
 const FEWEST = 10;
 
@@ -29,6 +30,8 @@ export interface ReportedBias {
   readonly unit?: string | undefined;
   /** Width that the biases are also told in; the answer does not go by it. */
   readonly tolerance?: number | undefined;
+  /** Also tell each bias with its spread from the range; the answer does not go by it. */
+  readonly rangeEstimate?: boolean | undefined;
 }
 
 export function biasReport(
@@ -38,6 +41,7 @@ export function biasReport(
 ): StudyReport {
   const { subject, unit } = reported;
   const { references, linearity } = found;
+  const byRange = reported.rangeEstimate ? rangeEstimates(readings, references) : [];
   const count = references.length === 1 ? "1 reference" : `${references.length} references`;
   return {
     title: "Bias and linearity",
@@ -45,9 +49,18 @@ export function biasReport(
     ...judged(found, unit),
     bands: linearity ? BANDS : BANDS.slice(0, 1),
     notes: notes(found, reported),
-    tables: [biasTable(references, reported), ...(linearity ? [lineTable(linearity)] : [])],
+    tables: [
+      biasTable(references, reported),
+      ...(byRange.length > 0 ? [rangeTable(byRange)] : []),
+      ...(linearity ? [lineTable(linearity)] : []),
+    ],
     charts: [biasChart(readings, found, unit)],
-    figures: figuresOf(found, reported),
+    figures: {
+      ...figuresOf(found, reported),
+      ...(byRange.length > 0
+        ? { range_estimate: byRange.map(({ CI95, ...of }) => ({ ...of, CI95: pair(CI95) })) }
+        : {}),
+    },
     data: {
       caption: "Readings",
       columns: ["reference", "value"].map((name) => ({
@@ -163,6 +176,39 @@ function biasTable(references: readonly BiasAt[], { unit, tolerance }: ReportedB
       chance(p),
       ...(tolerance === undefined ? [] : [formatNumber((100 * Math.abs(bias)) / tolerance, { decimals: 2 })]),
       isSignificant === null ? "" : isSignificant ? "yes" : "no",
+    ]),
+  };
+}
+
+function rangeEstimates(readings: readonly ReferredReading[], references: readonly BiasAt[]) {
+  return references.map(({ reference }) => {
+    const own = readings.filter((reading) => reading.reference === reference);
+    return {
+      reference,
+      ...rangeBias(
+        own.map(({ value }) => value),
+        reference,
+      ),
+    };
+  });
+}
+
+function rangeTable(byRange: ReturnType<typeof rangeEstimates>): StudyTable {
+  return {
+    caption: "Bias with its spread from the range (AIAG, 3rd ed.); the answer goes by the standard deviation",
+    columns: ["reference", "sigma by range", "degrees of freedom", "t", "p", "95 % interval"].map(
+      (heading) => ({
+        heading,
+        kind: "number",
+      }),
+    ),
+    rows: byRange.map(({ reference, sigma_r, df, t, p, CI95 }) => [
+      formatNumber(reference),
+      shown(sigma_r),
+      shown(df, 3),
+      shown(t),
+      chance(p),
+      `${shown(CI95.lower)} to ${shown(CI95.upper)}`,
     ]),
   };
 }

@@ -89,7 +89,7 @@ function outOfControl(study: CrossedStudy): string[] {
   const named = wide.slice(0, 5).map(({ part, appraiser }) => `part ${part} by ${appraiser}`);
   const more = wide.length > 5 ? ` and ${wide.length - 5} more` : "";
   return [
-    `The trials of ${named.join(", ")}${more} lie further apart than chance lets them (range above its control limit): look for a misreading or a part that was put on badly, and measure again.`,
+    `The trials of ${named.join(", ")}${more} lie unusually far apart (range above its control limit): look for a misreading or a part that was put on badly, and measure again.`,
   ];
 }
 

@@ -26,8 +26,8 @@ function readings(
   );
 }
 
-function reportOf(given: readonly ReferredReading[], tolerance?: number) {
-  return biasReport(given, biasStudy(given), { tolerance });
+function reportOf(given: readonly ReferredReading[], tolerance?: number, rangeEstimate = false) {
+  return biasReport(given, biasStudy(given), { tolerance, rangeEstimate });
 }
 
 describe("a study of bias and linearity", () => {
@@ -95,6 +95,23 @@ describe("a study of bias and linearity", () => {
     expectFinite(report);
   });
 
+  // AIAG, Measurement Systems Analysis, 4th ed., appendix C, from memory: 1.0, 3.8, 7.7, 13.4 for one subgroup.
+  it.each([
+    { n: 2, df: 1 },
+    { n: 5, df: 3.8 },
+    { n: 10, df: 7.7 },
+    { n: 20, df: 13.4 },
+  ])("has $df degrees of freedom by the range of $n readings", ({ n, df }) => {
+    const report = reportOf(
+      readings(n, () => 0.2, [6]),
+      undefined,
+      true,
+    );
+    const [estimate] = report.figures.range_estimate as { df: number; p: number }[];
+    expect(estimate?.df).toBeCloseTo(df, 1);
+    expect(estimate?.p).toBeLessThan(0.5);
+  });
+
   it("is refused with one reading", () => {
     expect(() => reportOf([{ reference: 1, value: 1 }])).toThrow(NoStudy);
     expect(() => reportOf([])).toThrow(NoStudy);
@@ -143,6 +160,7 @@ describe("a study of bias and linearity", () => {
       fc.property(fc.array(fc.record({ reference: number, value: number }), { maxLength: 12 }), (given) => {
         try {
           expectFinite(reportOf(given, 0.5));
+          expectFinite(reportOf(given, 0.5, true));
         } catch (error) {
           if (!(error instanceof NoStudy)) throw error;
         }

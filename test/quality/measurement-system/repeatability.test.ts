@@ -85,7 +85,7 @@ describe("what a gauge study says", () => {
 
   it("names the cell whose range is above the control limit", () => {
     const { notes, charts } = reportOf(aiagReadings());
-    expect(notes.join()).toContain("part 4 by B lie further apart");
+    expect(notes.join()).toContain("part 4 by B lie unusually far apart");
     const ranges = charts.find(({ title }) => title.startsWith("Range"));
     expect(ranges?.series.map(({ marked }) => marked)).toEqual([[], [3], []]);
     // AIAG's example has UCL_R 0.880 = 2.575 x 0.3417, from memory.
