@@ -74,7 +74,14 @@ async function packed(): Promise<string> {
       retestReason: null,
       isReference: false,
     },
-    atStart: { memories: {}, inputs: {}, reading: {}, answering: [], newestPressure_Pa: null, motorStoodStill: null },
+    atStart: {
+      memories: {},
+      inputs: {},
+      reading: {},
+      answering: [],
+      newestPressure_Pa: null,
+      motorStoodStill: null,
+    },
     files: {
       software: "drumtight 0.1.0",
       station: { name: "station.yaml", text: "" },
