@@ -1,4 +1,4 @@
-import { CustomChart, LineChart, ScatterChart } from "echarts/charts";
+import { CustomChart, LineChart } from "echarts/charts";
 import { GridComponent, LegendComponent } from "echarts/components";
 import { init, use } from "echarts/core";
 import { SVGRenderer } from "echarts/renderers";
@@ -22,7 +22,7 @@ const LOOKS = [
   { colour: "#4b4b4b", dash: [12, 4], symbol: "emptyTriangle" },
 ] as const;
 /** From dark to light, so that neighbours differ in grey, too. */
-const BAR_FILLS = ["#5f9c97", "#efd3ba", "#93799f", "#e4e2bd", "#7fa3c4", "#d4d4d4"] as const;
+const BAR_FILLS = ["#2d706b", "#f0d8c2", "#9f8aa8", "#e9e7cd", "#5d86ad", "#c4c4c4"] as const;
 const LEVEL_LOOKS = {
   centre: { colour: INK, dash: "solid", width: 1 },
   "control limit": { colour: "#8c2f1b", dash: [6, 3], width: 1.2 },
@@ -40,7 +40,7 @@ export interface DrawnChart {
  * @param id unique on its page, letters and digits
  */
 export function chartSvg(chart: StudyChart, id: string): DrawnChart {
-  use([LineChart, ScatterChart, CustomChart, GridComponent, LegendComponent, SVGRenderer]);
+  use([LineChart, CustomChart, GridComponent, LegendComponent, SVGRenderer]);
   const series = chart.series.map(thinned);
   const layout = layoutOf(chart, chartScales(chart));
   const drawing = init(null, null, {
@@ -165,6 +165,8 @@ function axisOption(name: string, { min, max, ticks }: AxisScale, { every, label
   };
 }
 
+/** The legend draws a line's shapes in their size, and stretches those of a scatter. */
+const NO_LINE = { width: 0, opacity: 0 } as const;
 const MARKED_NAME = "out of the ordinary";
 
 function legendOf({ series }: StudyChart) {
@@ -190,8 +192,11 @@ function seriesOptions(chart: StudyChart, one: ThinnedSeries, k: number): object
   const common = { name: one.name, silent: true, itemStyle: { color: colour } };
   const marked = (one.marked ?? []).flatMap((at) => (points[at] ? [points[at]] : []));
   const marks = {
-    type: "scatter",
+    type: "line",
     name: MARKED_NAME,
+    showSymbol: true,
+    clip: false,
+    lineStyle: NO_LINE,
     silent: true,
     data: marked,
     symbol: "diamond",
@@ -204,13 +209,23 @@ function seriesOptions(chart: StudyChart, one: ThinnedSeries, k: number): object
     one.draw === "bars"
       ? barsOption(chart, k, common, points)
       : one.draw === "dots"
-        ? { ...common, type: "scatter", data: points, symbol, symbolSize: size, z: 3 }
+        ? {
+            ...common,
+            type: "line",
+            data: points,
+            showSymbol: true,
+            symbol,
+            symbolSize: size,
+            clip: false,
+            lineStyle: NO_LINE,
+            z: 3,
+          }
         : {
             ...common,
             type: "line",
             data: points,
             showSymbol: one.draw === "line and dots",
-            symbol,
+            symbol: one.draw === "line and dots" ? symbol : "none",
             symbolSize: size,
             clip: false,
             ...(one.draw === "steps" ? { step: "middle" } : {}),
