@@ -4,6 +4,7 @@ import { biasCommand } from "./study/bias-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
 import { timingCommand } from "./study/timing-command.ts";
 import { type1Command } from "./study/type1-command.ts";
+import { valuesCommand } from "./study/values-command.ts";
 
 /** `drumtight study`: what the station learns of its models on reference pieces. */
 export function studyCommand() {
@@ -16,6 +17,7 @@ export function studyCommand() {
     .addCommand(biasCommand())
     .addCommand(agreementCommand())
     .addCommand(timingCommand())
+    .addCommand(valuesCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 

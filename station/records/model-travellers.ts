@@ -16,7 +16,12 @@ export interface TravellerQuery {
 }
 
 export type FoundTraveller =
-  | { readonly kind: "as recorded"; readonly path: string; readonly traveller: Traveller }
+  | {
+      readonly kind: "as recorded";
+      readonly path: string;
+      readonly sha256: string;
+      readonly traveller: Traveller;
+    }
   /** Not what was recorded, and perhaps of the model that is asked for. */
   | { readonly kind: "broken"; readonly path: string; readonly problem: string };
 
@@ -45,10 +50,10 @@ export async function* travellersOf(
         if (!record.ok) yield { kind: "broken", path, problem: record.problem };
         continue;
       }
-      const { problem, traveller } = await evidence.examine(content);
+      const { problem, sha256, traveller } = await evidence.examine(content);
       if (traveller && !isAsked(traveller, query)) continue;
       if (problem !== null) yield { kind: "broken", path, problem };
-      else if (traveller) yield { kind: "as recorded", path, traveller };
+      else if (traveller) yield { kind: "as recorded", path, sha256, traveller };
     }
   }
 }

@@ -1,9 +1,10 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { inUnitOfValues, partOfOne } from "./number-option.ts";
+import { withRecordsOptions } from "./records-options.ts";
 
 /** `drumtight study repeatability`: 0 fit or marginal, or nothing to judge by; 1 not fit; 2 used wrongly or no study. */
 export function repeatabilityCommand() {
-  return new Command("repeatability")
+  return withRecordsOptions(new Command("repeatability"))
     .description("Gauge repeatability and reproducibility of a crossed study: is the gauge fit to judge?")
     .argument("[csv]", "CSV file with the columns part,appraiser,trial,value; - for standard input")
     .addOption(
@@ -41,12 +42,13 @@ export function repeatabilityCommand() {
       `
 Every appraiser measures every part the same number of times, twice or more, in random order and without seeing the others'
 values. Parts should differ as production does. The answer is by % tolerance where a tolerance or limits are given, else by %
-study variation (AIAG, Measurement Systems Analysis, 4th ed.).
+study variation (AIAG, Measurement Systems Analysis, 4th ed.). From records, reference checks are taken: pieces by inspectors.
 
 Examples:
   drumtight study repeatability gauge.csv --tolerance 3 --unit kPa
   drumtight study repeatability gauge.csv --method range --json
-  drumtight study repeatability gauge.csv --upper 60 --unit mL/min --html gauge.html`,
+  drumtight study repeatability gauge.csv --upper 60 --unit mL/min --html gauge.html
+  drumtight study repeatability --records records --model TUB-12 --characteristic leak_rate --upper 60`,
     )
     .action(async (csv, options) => {
       const { studyGaugeReadings } = await import("./repeatability.ts");

@@ -1,11 +1,13 @@
 import { UsageError } from "../../explain.ts";
-import { crossedStudy, type GaugeReading } from "../../quality/measurement-system/crossed-study.ts";
+import { crossedStudy } from "../../quality/measurement-system/crossed-study.ts";
 import { repeatability, type Tolerance } from "../../quality/measurement-system/repeatability.ts";
 import { repeatabilityReport } from "../../quality/measurement-system/repeatability-report.ts";
-import { type CsvTable, nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
+import { nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+import { gaugeReadingsFromRecords, type RecordedReadings } from "./gauge-readings.ts";
+import { isFromRecords, type RecordsArguments } from "./records-options.ts";
 
-export interface RepeatabilityArguments extends StudyOutput {
+export interface RepeatabilityArguments extends StudyOutput, RecordsArguments {
   readonly method: "anova" | "range";
   readonly interaction: "auto" | "keep" | "pool";
   readonly poolAbove: number;
@@ -21,36 +23,45 @@ export async function studyGaugeReadings(
   csv: string | undefined,
   args: RepeatabilityArguments,
 ): Promise<0 | 1> {
-  if (csv === undefined) {
-    throw new UsageError(
-      "Give a CSV file with the columns part,appraiser,trial,value, or - for standard input.",
-    );
-  }
   if (args.method === "range" && args.interaction !== "auto")
     throw new UsageError(
       "--interaction goes with --method anova: the range method knows no part x appraiser.",
     );
   const tolerance = toleranceOf(args);
-  const table = readCsv(csv, { required: ["part", "appraiser", "trial", "value"] });
-  const study = crossedStudy(gaugeReadings(table), { completePartsOnly: args.completePartsOnly === true });
-  const { method, interaction, poolAbove, unit } = args;
+  const from = isFromRecords(csv, args) ? await gaugeReadingsFromRecords(args) : gaugeReadings(csv);
+  const study = crossedStudy(from.readings, { completePartsOnly: args.completePartsOnly === true });
+  const { method, interaction, poolAbove } = args;
+  const unit = args.unit ?? from.unit;
   const found = repeatability(study, {
     method,
     rule: { interaction, poolAbove },
     ...(tolerance ? { tolerance } : {}),
   });
-  const report = repeatabilityReport(study, found, { unit, tolerance, poolAbove });
-  return presentStudy(report, { ...args, source: table.path });
+  const report = repeatabilityReport(study, found, { subject: from.subject, unit, tolerance, poolAbove });
+  const notes = [...report.notes, ...from.notes];
+  return presentStudy({ ...report, notes }, { ...args, source: from.source });
 }
 
-function gaugeReadings(table: CsvTable): GaugeReading[] {
-  return table.rows.map((row) => ({
+type FoundReadings = Pick<RecordedReadings, "readings" | "source" | "notes"> & {
+  readonly unit?: string;
+  readonly subject?: string;
+};
+
+function gaugeReadings(csv: string | undefined): FoundReadings {
+  if (csv === undefined) {
+    throw new UsageError(
+      "Give a CSV file with the columns part,appraiser,trial,value, or - for standard input; or take them from --records.",
+    );
+  }
+  const table = readCsv(csv, { required: ["part", "appraiser", "trial", "value"] });
+  const readings = table.rows.map((row) => ({
     part: nameIn(table, row, "part"),
     appraiser: nameIn(table, row, "appraiser"),
     trial: nameIn(table, row, "trial"),
     value: numberIn(table, row, "value"),
     place: `${table.path}, line ${row.line}`,
   }));
+  return { readings, source: table.path, notes: [] };
 }
 
 function toleranceOf({ tolerance, lower, upper }: RepeatabilityArguments): Tolerance | undefined {

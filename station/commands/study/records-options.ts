@@ -1,0 +1,102 @@
+import { type Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
+import { UsageError } from "../../explain.ts";
+import type { RecordsQuery } from "../../study-data/record-asked.ts";
+
+/** What `withRecordsOptions` adds to a study that may take its values from records. */
+export interface RecordsArguments {
+  readonly records?: string | undefined;
+  readonly station?: string | undefined;
+  readonly model?: string | undefined;
+  readonly characteristic?: string | undefined;
+  readonly from?: string | undefined;
+  readonly to?: string | undefined;
+  readonly shift?: string | undefined;
+  readonly part?: readonly (readonly [string, string])[] | undefined;
+  readonly allAttempts?: true | undefined;
+  readonly drafts?: true | undefined;
+  readonly by?: string | undefined;
+}
+
+/** Options of a study that may take its values from records instead of a CSV file. */
+export function withRecordsOptions(command: Command) {
+  return command
+    .option("--records <dir>", "take the values from this records folder, or the station file's")
+    .option("--station <file>", "station file: its records folder, and when its shifts begin")
+    .option("--model <name>", "from records: the model")
+    .option("--characteristic <name>", "from records: what was judged, as the limit file names it: leak_rate")
+    .addOption(
+      new Option("--from <date>", "from records: first day, like 2026-01-05").argParser(calendarDate),
+    )
+    .addOption(new Option("--to <date>", "from records: last day").argParser(calendarDate))
+    .option("--shift <begin>", "from records: only the shift that begins then, like 06:00")
+    .addOption(
+      new Option(
+        "--part <name=value>",
+        "from records: only units with this tracked part; may be repeated",
+      ).argParser(partIs),
+    )
+    .option("--all-attempts", "from records: repeats, too, and not only each unit's first valid test")
+    .option("--drafts", "from records: tests on draft limits, too")
+    .option("--by <what>", "from records: group by station, shift, day or a tracked part (tub_cavity)");
+}
+
+/** @returns whether the values are to come from records; undefined CSV and no records is for the study to refuse */
+export function isFromRecords(
+  csv: string | undefined,
+  { records, station, model }: RecordsArguments,
+): boolean {
+  const asks = records !== undefined || station !== undefined || model !== undefined;
+  if (asks && csv !== undefined) {
+    throw new UsageError("Give a CSV file or --records, not both: the values come from one of them.");
+  }
+  return asks;
+}
+
+/** @throws UsageError where something is missing, with what to add */
+export async function recordsQueryOf(args: RecordsArguments): Promise<RecordsQuery> {
+  const { model, characteristic, from, to, shift, by } = args;
+  if (model === undefined) throw new UsageError("Add --model: from records a study is about one model.");
+  if (characteristic === undefined) {
+    throw new UsageError("Add --characteristic, as the limit file names it, like leak_rate.");
+  }
+  if (from !== undefined && to !== undefined && from > to) {
+    throw new UsageError(`--from ${from} is after --to ${to}.`);
+  }
+  const { readStationFileAlone } = await import("../../load-station.ts");
+  const station = args.station === undefined ? undefined : readStationFileAlone(args.station);
+  const shifts = station?.shifts ?? [];
+  if (shifts.length === 0 && (shift !== undefined || by === "shift")) {
+    throw new UsageError("Give the station file with --station: only one with shifts says when they begin.");
+  }
+  if (shift !== undefined && !shifts.includes(shift)) {
+    throw new UsageError(`--shift ${shift}: this station's shifts begin at ${shifts.join(", ")}.`);
+  }
+  return {
+    folder: args.records ?? station?.recordsFolder ?? "records",
+    model,
+    characteristic,
+    ...{ from, to, shift, shifts, by },
+    parts: new Map(args.part ?? []),
+    attempts: args.allAttempts ? "all" : "first",
+    withDrafts: args.drafts === true,
+  };
+}
+
+function partIs(
+  text: string,
+  before: readonly (readonly [string, string])[] = [],
+): (readonly [string, string])[] {
+  const at = text.indexOf("=");
+  if (at < 1 || at === text.length - 1) {
+    throw new InvalidArgumentError("Give a tracked part and its value, like tub_cavity=T1.");
+  }
+  return [...before, [text.slice(0, at), text.slice(at + 1)]];
+}
+
+function calendarDate(text: string): string {
+  const at = /^\d{4}-\d{2}-\d{2}$/.test(text) ? new Date(text) : new Date(Number.NaN);
+  if (Number.isNaN(at.getTime()) || at.toISOString().slice(0, text.length) !== text) {
+    throw new InvalidArgumentError("Give a date like 2026-01-05.");
+  }
+  return text;
+}
