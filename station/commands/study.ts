@@ -1,6 +1,7 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
 import { agreementCommand } from "./study/agreement-command.ts";
 import { biasCommand } from "./study/bias-command.ts";
+import { chartCommand } from "./study/chart-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
 import { timingCommand } from "./study/timing-command.ts";
 import { type1Command } from "./study/type1-command.ts";
@@ -18,6 +19,7 @@ export function studyCommand() {
     .addCommand(agreementCommand())
     .addCommand(timingCommand())
     .addCommand(valuesCommand())
+    .addCommand(chartCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 
