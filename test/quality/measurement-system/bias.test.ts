@@ -42,6 +42,7 @@ describe("a study of bias and linearity", () => {
       says: "biased at 6:",
     },
     { of: "0.06 everywhere", biasOf: () => 0.06, answer: "no", says: "All references together" },
+    { of: "-0.06 everywhere", biasOf: () => -0.06, answer: "no", says: "All references together" },
     {
       of: "a bias that grows",
       biasOf: (at: number) => 0.02 * (at - 6),
@@ -110,6 +111,15 @@ describe("a study of bias and linearity", () => {
     const [estimate] = report.figures.range_estimate as { df: number; p: number }[];
     expect(estimate?.df).toBeCloseTo(df, 1);
     expect(estimate?.p).toBeLessThan(0.5);
+  });
+
+  it("takes the last digits of calculated values for rounding, by the range too", () => {
+    const given = [0.1 + 0.2, 0.3, 0.3].map((value) => ({ reference: 0.3, value }));
+    const [estimate] = reportOf(given, undefined, true).figures.range_estimate as {
+      sigma_r: number;
+      p: null;
+    }[];
+    expect(estimate).toMatchObject({ sigma_r: 0, t: null, p: null });
   });
 
   it("is refused with one reading", () => {
