@@ -3,6 +3,7 @@ import { agreementCommand } from "./study/agreement-command.ts";
 import { biasCommand } from "./study/bias-command.ts";
 import { chartCommand } from "./study/chart-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
+import { stabilityCommand } from "./study/stability-command.ts";
 import { timingCommand } from "./study/timing-command.ts";
 import { type1Command } from "./study/type1-command.ts";
 import { valuesCommand } from "./study/values-command.ts";
@@ -20,6 +21,7 @@ export function studyCommand() {
     .addCommand(timingCommand())
     .addCommand(valuesCommand())
     .addCommand(chartCommand())
+    .addCommand(stabilityCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { fitLine } from "../../station/measure/fit/line-fit.ts";
+import { lineThrough } from "../../station/quality/control-chart/stability.ts";
 
 // NIST StRD, linear regression, data set Norris; certified values as published by NIST.
 // biome-ignore format: a data table
@@ -29,5 +30,21 @@ describe("the line fit against NIST StRD Norris", () => {
     ["residual standard deviation", fit.residualDeviation, 0.884796396144373],
   ])("gives the certified %s to ten digits", (_, found, certified) => {
     expect(digits(found, certified)).toBeGreaterThan(10);
+  });
+});
+
+describe("the drift of reference checks against NIST StRD Norris", () => {
+  const drift = lineThrough(
+    NORRIS.map(([x]) => x),
+    NORRIS.map(([, y]) => y),
+  );
+
+  it("gives the certified slope and its standard deviation to ten digits", () => {
+    expect(digits(drift.slope, 1.00211681802045)).toBeGreaterThan(10);
+    expect(digits(drift.standardError, 0.429796848199937e-3)).toBeGreaterThan(10);
+  });
+
+  it("gives an interval by Student's t of 34 degrees of freedom (scipy: 2.032244509)", () => {
+    expect((drift.CI95[1] - drift.slope) / drift.standardError).toBeCloseTo(2.032244509, 8);
   });
 });

@@ -66,7 +66,7 @@ export function chartReport(data: ChartData, options: ChartReportOptions): Study
       limitsTable(charted),
       ...(signals.length > 0 ? [signalsTable(signals, charted.noun, labels)] : []),
     ],
-    charts: charted.charts.map((chart) => drawn(chart, charted, unit)),
+    charts: charted.charts.map((chart) => drawnChart(chart, charted, unit)),
     figures,
     data: dataTable(data, charted, labels),
   };
@@ -208,7 +208,12 @@ function signalsTable(
   };
 }
 
-function drawn(chart: ControlChart, charted: ChartedProcess, unit: string | undefined): StudyChart {
+/** A chart with its limits and what it signals marked; the newest points only where there are very many. */
+export function drawnChart(
+  chart: ControlChart,
+  charted: ChartedProcess,
+  unit: string | undefined,
+): StudyChart {
   const skip = Math.max(0, chart.values.length - MOST_DRAWN);
   const line = (valueAt: (i: number) => number): [number, number][] =>
     chart.values.slice(skip).map((_, k) => [chart.first + skip + k, valueAt(skip + k)]);
