@@ -2,6 +2,7 @@ import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typin
 import { agreementCommand } from "./study/agreement-command.ts";
 import { biasCommand } from "./study/bias-command.ts";
 import { chartCommand } from "./study/chart-command.ts";
+import { limitCommand } from "./study/limit-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
 import { stabilityCommand } from "./study/stability-command.ts";
 import { timingCommand } from "./study/timing-command.ts";
@@ -22,6 +23,7 @@ export function studyCommand() {
     .addCommand(valuesCommand())
     .addCommand(chartCommand())
     .addCommand(stabilityCommand())
+    .addCommand(limitCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 

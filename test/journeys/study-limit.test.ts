@@ -1,0 +1,77 @@
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, describe, expect, it } from "vitest";
+import { randomStream } from "../../sim/random.ts";
+import { drumtight } from "./command-line.ts";
+
+const scratch = mkdtempSync(join(tmpdir(), "drumtight-study-limit-"));
+afterAll(() => rmSync(scratch, { recursive: true, force: true }));
+
+const random = randomStream(3, "returns");
+const RETURNS = [
+  "leak,returned",
+  ...Array.from({ length: 1500 }, () => {
+    const leak = 60 * random.uniform();
+    return `${leak.toFixed(2)},${random.uniform() < 1 / (1 + Math.exp(6 - 0.08 * leak)) ? 1 : 0}`;
+  }),
+].join("\n");
+
+describe("drumtight study limit", () => {
+  it("finds the limit of field data, with its line, and writes a page", async () => {
+    const html = join(scratch, "limit.html");
+    const asked = ["-", "--model", "TUB-12", "--returned-at-most", "5 %", "--json", "--html", html];
+    const { code, stdout, stderr } = await drumtight(["study", "limit", ...asked], RETURNS);
+    expect(stderr).toBe("");
+    expect(code).toBe(0);
+    const told = JSON.parse(stdout);
+    // ln(0.05 / 0.95) = -6 + 0.08 leak: 38.2 mL/min.
+    expect(told.leak_CI95[0]).toBeLessThan(38.2);
+    expect(told.leak_CI95[1]).toBeGreaterThan(38.2);
+    expect(told.limit).toBeLessThanOrEqual(told.leak_CI95[0]);
+    expect(told.limit_file_lines).toEqual([`upper: ${told.limit} mL/min @ 20 degC`]);
+    expect(readFileSync(html, "utf8")).toContain("A leak limit from what came back");
+  });
+
+  it("says that a leak which costs suction empties the body, and gives no line", async () => {
+    const fan = ["--sealed-suction", "22 kPa", "--open-flow", "68 L/s", "--working-flow", "20 L/s"];
+    const asked = ["--model", "TUB-12", "--least-suction", "14 kPa", ...fan, "--json"];
+    const { code, stdout } = await drumtight(["study", "limit", ...asked]);
+    expect(code).toBe(0);
+    expect(JSON.parse(stdout)).toMatchObject({ answer: "none", measurable: false, limit_file_lines: [] });
+  });
+
+  it.each([
+    [[], /^Say what the limit is for/],
+    [["-", "--least-suction", "14 kPa"], /^Give one of them/],
+    [["-"], /^Say which chance of a return is to be kept/],
+    [["-", "--returned-at-most", "1 %", "--unit", "kPa"], /^--unit: /],
+    [["--least-suction", "14 kPa", "--sealed-suction", "22 kPa"], /^A stated fan needs/],
+    [["--least-suction", "14 kPa", "--records", "nowhere"], /nowhere/],
+  ])("%j: ends with 2 and says what to write", async (args, sentence) => {
+    const { code, stdout, stderr } = await drumtight(
+      ["study", "limit", "--model", "TUB-12", ...args],
+      RETURNS,
+    );
+    expect(code).toBe(2);
+    expect(stdout).toBe("");
+    expect(stderr).toMatch(sentence);
+    expect(stderr).not.toMatch(/fault/);
+  });
+});
+
+describe("drumtight study timing", () => {
+  it.each([
+    [["--model", "TUB12"], /^--model: found "TUB12".*did you mean TUB-12\?$/m],
+    [["--model", "TUB-12", "--records", "nowhere"], /nowhere/],
+    [["--model", "TUB-12", "--settle", "1"], /^--settle: /],
+    [["--model", "TUB-12", "--false-accept", "60 %"], /^--false-accept: .*less than 50 %/],
+    [["--model", "TUB-12", "--from", "2026-02-01", "--to", "2026-01-01"], /^--from 2026-02-01 is after/],
+  ])("%j: ends with 2 and says what to do", async (args, sentence) => {
+    const { code, stdout, stderr } = await drumtight(["study", "timing", ...args]);
+    expect(code).toBe(2);
+    expect(stdout).toBe("");
+    expect(stderr).toMatch(sentence);
+    expect(stderr).not.toMatch(/fault/);
+  });
+});
