@@ -1,7 +1,9 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
 import { agreementCommand } from "./study/agreement-command.ts";
 import { biasCommand } from "./study/bias-command.ts";
+import { capabilityCommand } from "./study/capability-command.ts";
 import { chartCommand } from "./study/chart-command.ts";
+import { compareCommand } from "./study/compare-command.ts";
 import { limitCommand } from "./study/limit-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
 import { stabilityCommand } from "./study/stability-command.ts";
@@ -24,6 +26,8 @@ export function studyCommand() {
     .addCommand(chartCommand())
     .addCommand(stabilityCommand())
     .addCommand(limitCommand())
+    .addCommand(capabilityCommand())
+    .addCommand(compareCommand())
     .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
 }
 

@@ -11,7 +11,7 @@ export interface Sample {
 }
 
 /** Squares and quotients of numbers in between stay within what a number can hold. */
-const [SMALLEST, LARGEST] = [1e-100, 1e100];
+const [SMALLEST, LARGEST] = [1e-50, 1e50];
 
 /**
  * Mean and standard deviation. Taken from the first value, so that equal values have a standard deviation of exactly zero and

@@ -11,7 +11,10 @@ const PYTHON = "/usr/bin/python3";
  * Answers of scipy.stats to jobs of one kind, in their order.
  * @throws Error without SciPy, with what Python said
  */
-export function askScipy<T>(jobs: readonly { readonly ask: string }[], answer: ZodType<T>): T[] {
+export function askScipy<T>(
+  jobs: readonly ({ readonly ask: string } & Readonly<Record<string, unknown>>)[],
+  answer: ZodType<T>,
+): T[] {
   const script = join(packageRoot(), "test", "published", "scipy_distributions.py");
   const { status, stdout, stderr, error } = spawnSync(PYTHON, [script], {
     input: JSON.stringify(jobs),

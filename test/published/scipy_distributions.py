@@ -1,7 +1,7 @@
 """Asks scipy.stats: a list of jobs as JSON on standard input, a list of answers on standard output.
 
 A job is {"ask": NAME, ...}: "fit" (a family's parameters by maximum likelihood, log likelihood, quantiles), "anova"
-(f_oneway), "levene" (centre: median), "tukey" (studentized_range), "anderson".
+(f_oneway), "levene" (centre: median), "welch" (ttest_ind), "tukey" (studentized_range), "anderson".
 """
 
 import json
@@ -43,6 +43,11 @@ def levene(job):
     return {"F": float(F), "p": float(p)}
 
 
+def welch(job):
+    t, p = stats.ttest_ind(*job["groups"], equal_var=False)
+    return {"t": float(t), "p": float(p)}
+
+
 def tukey(job):
     k, df = job["k"], job["df"]
     return {
@@ -55,7 +60,7 @@ def anderson(job):
     return {"A2": float(stats.anderson(np.array(job["values"]), job["dist"]).statistic)}
 
 
-JOBS = {f.__name__: f for f in (fit, anova, levene, tukey, anderson)}
+JOBS = {f.__name__: f for f in (fit, anova, levene, welch, tukey, anderson)}
 
 if __name__ == "__main__":
     json.dump([JOBS[job["ask"]](job) for job in json.load(sys.stdin)], sys.stdout)

@@ -16,7 +16,7 @@ export const LEAST_FOR_PERCENTILES = Math.ceil(Math.log(0.025) / Math.log1p(-BEY
  * @see NIST/SEMATECH e-Handbook, 7.2.6.2
  * @example empiricalPercentile([1, 2, 3], 0.5) // 2
  */
-export function empiricalPercentile(sorted: ArrayLike<number>, p: number): number {
+function empiricalPercentile(sorted: ArrayLike<number>, p: number): number {
   const n = sorted.length;
   const place = Math.min(n, Math.max(1, p * (n + 1)));
   const k = Math.min(n - 1, Math.floor(place));

@@ -12,6 +12,8 @@ export function checkSpecification({ lower, upper }: Specification): void {
     throw new NoStudy("Capability is held against limits: give --lower, --upper or both.");
   }
   if (lower !== undefined && upper !== undefined && !(lower < upper)) {
-    throw new NoStudy(`The lower limit ${lower} is not below the upper limit ${upper}: give them the other way round.`);
+    throw new NoStudy(
+      `The lower limit ${lower} is not below the upper limit ${upper}: give them the other way round.`,
+    );
   }
 }

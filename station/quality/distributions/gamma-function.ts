@@ -36,5 +36,7 @@ export function trigamma(x: number): number {
   let at = x;
   for (; at < FAR; at++) below += 1 / (at * at);
   const r = 1 / (at * at);
-  return below + 1 / at + r / 2 + (r / at) * (1 / 6 - r * (1 / 30 - r * (1 / 42 - r * (1 / 30 - (r * 5) / 66))));
+  return (
+    below + 1 / at + r / 2 + (r / at) * (1 / 6 - r * (1 / 30 - r * (1 / 42 - r * (1 / 30 - (r * 5) / 66))))
+  );
 }

@@ -51,8 +51,7 @@ function gamma(shape: number, scale: number): Distribution {
     parameters: { shape, scale },
     cdf: (x) => (x > 0 ? cdf(x / scale) : 0),
     tail: (x) => (x > 0 ? Math.max(0, 1 - cdf(x / scale)) : 1),
-    density: (x) =>
-      x > 0 ? Math.exp((shape - 1) * Math.log(x / scale) - x / scale - constant) / scale : 0,
+    density: (x) => (x > 0 ? Math.exp((shape - 1) * Math.log(x / scale) - x / scale - constant) / scale : 0),
     quantile: (p) => scale * gammaQuantile(p, shape, 1),
     draw: (random) => scale * drawGamma(shape, random),
   };

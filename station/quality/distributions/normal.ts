@@ -31,7 +31,7 @@ export const LOGNORMAL: Family = {
 };
 
 /** @example normal(16, 2).tail(20) // 0.02275 */
-export function normal(mean: number, s: number): Distribution {
+function normal(mean: number, s: number): Distribution {
   return {
     family: "normal",
     parameters: { mean, s },
