@@ -60,7 +60,7 @@ export function barSlot(places: readonly number[]): number {
  * Ends and ticks at steps of 1, 2 or 5 times a power of ten.
  * @example niceScale(3.2, 9.7) // 2 to 10, ticks 2, 4, 6, 8, 10
  */
-export function niceScale(low: number, high: number): AxisScale {
+function niceScale(low: number, high: number): AxisScale {
   // Values that differ in their last bits only have no steps between them.
   const least = Math.max(Math.abs(low), Math.abs(high)) * 1e-9;
   if (!(high - low > least)) {

@@ -2,7 +2,8 @@ import { CustomChart, LineChart } from "echarts/charts";
 import { GridComponent, LegendComponent } from "echarts/components";
 import { init, use } from "echarts/core";
 import { SVGRenderer } from "echarts/renderers";
-import type { ChartLevel, StudyChart } from "../quality/study-report.ts";
+import { escaped } from "../../limits/escaped-text.ts";
+import type { ChartAxis, ChartLevel, StudyChart } from "../quality/study-report.ts";
 import { type AxisScale, barSlot, chartScales, shortened, spreadApart, textWidth_px } from "./chart-frame.ts";
 import { htmlText } from "./html-text.ts";
 import { type ThinnedSeries, thinned } from "./thinned-points.ts";
@@ -39,7 +40,8 @@ export interface DrawnChart {
  * Draws a chart without a browser. The same chart gives the same text.
  * @param id unique on its page, letters and digits
  */
-export function chartSvg(chart: StudyChart, id: string): DrawnChart {
+export function chartSvg(given: StudyChart, id: string): DrawnChart {
+  const chart = withSafeTexts(given);
   use([LineChart, CustomChart, GridComponent, LegendComponent, SVGRenderer]);
   const series = chart.series.map(thinned);
   const layout = layoutOf(chart, chartScales(chart));
@@ -56,6 +58,21 @@ export function chartSvg(chart: StudyChart, id: string): DrawnChart {
   } finally {
     drawing.dispose();
   }
+}
+
+/** The library makes texts harmless as markup, and leaves in them what turns the direction of writing. */
+function withSafeTexts({ title, x, y, series, levels = [] }: StudyChart): StudyChart {
+  const axis = ({ label, names }: ChartAxis) => ({
+    label: escaped(label),
+    ...(names ? { names: names.map(escaped) } : {}),
+  });
+  return {
+    title,
+    x: axis(x),
+    y: axis(y),
+    series: series.map((one) => ({ ...one, name: escaped(one.name) })),
+    levels: levels.map((one) => ({ ...one, label: escaped(one.label) })),
+  };
 }
 
 interface Layout {
@@ -110,7 +127,8 @@ function optionOf(chart: StudyChart, series: readonly ThinnedSeries[], layout: L
     animation: false,
     textStyle: { fontFamily: FONT, fontSize: 11, color: INK },
     ...(hasLegend ? { legend: legendOf(chart) } : {}),
-    grid: { left, right, top, bottom },
+    // Room for labels is reckoned here: levels must lie where the axis says.
+    grid: { left, right, top, bottom, outerBoundsMode: "none" as const },
     xAxis: axisOption(chart.x.label, layout.x, {
       nameLocation: "middle",
       nameGap: bottom - 16,

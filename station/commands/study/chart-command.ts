@@ -1,9 +1,10 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { inUnitOfValues } from "./number-option.ts";
+import { withRecordsOptions } from "./records-options.ts";
 
 /** `drumtight study chart`: 0 no signal, 1 the process does not stand still, 2 used wrongly or no chart. */
 export function chartCommand() {
-  return new Command("chart")
+  return withRecordsOptions(new Command("chart"))
     .description(
       "Does the process stand still? Control charts with run rules, constants for any subgroup size.",
     )
@@ -73,6 +74,7 @@ Run rules, by name or its beginning; "beyond" and "nine" unless you choose:
 Examples:
   drumtight study chart leaks.csv --kind individuals --baseline 25 --rules all --unit mL/min
   drumtight study chart lots.csv --kind xbar-s --html lots.html
+  drumtight study chart --records records --model TUB-12 --characteristic leak_rate --kind xbar-s --by day
   drumtight study chart days.csv --kind p --json
   drumtight study chart suction.csv --kind cusum --target 20 --allowance 0.1 --decision 1`,
     )

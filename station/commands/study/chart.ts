@@ -4,8 +4,9 @@ import type { ChartData, ChartKind } from "../../quality/control-chart/chart-stu
 import { chosenRules, type RunRule } from "../../quality/control-chart/run-rules.ts";
 import { type CsvTable, nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+import { isFromRecords, type RecordsArguments, recordsQueryOf } from "./records-options.ts";
 
-export interface ChartArguments extends StudyOutput {
+export interface ChartArguments extends StudyOutput, RecordsArguments {
   readonly kind: ChartKind;
   readonly target?: number | undefined;
   readonly sigma?: number | undefined;
@@ -24,6 +25,7 @@ export interface ChartArguments extends StudyOutput {
 /** @throws UsageError, NoStudy with what to do */
 export async function studyChart(csv: string | undefined, args: ChartArguments): Promise<0 | 1> {
   const columns = COLUMNS[args.kind];
+  if (isFromRecords(csv, args)) return chartOfRecords(args);
   if (csv === undefined)
     throw new UsageError(`Give a CSV file with ${columns.required.join(",")}, or - for standard input.`);
   checkOptions(args);
@@ -34,7 +36,34 @@ export async function studyChart(csv: string | undefined, args: ChartArguments):
     table.columns.has("label") && !("subgroups" in data)
       ? table.rows.map((row) => row.cells.label ?? "")
       : undefined;
-  return presentStudy(chartReport(data, { ...args, rules, labels }), args);
+  return presentStudy(chartReport(data, { ...args, rules, labels }), { ...args, source: table.path });
+}
+
+/** Values in the order of recording; subgroups by what `--by` asks for. */
+async function chartOfRecords(args: ChartArguments): Promise<0 | 1> {
+  const { kind } = args;
+  if (kind === "p" || kind === "u") throw new UsageError(`--kind ${kind} counts units: give a CSV file.`);
+  const isGrouped = kind === "xbar-r" || kind === "xbar-s";
+  if (isGrouped && args.by === undefined)
+    throw new UsageError("Add --by, what makes a subgroup: day, shift, station or a tracked part.");
+  checkOptions(args);
+  const rules = args.rules === undefined ? undefined : namedRules(args.rules);
+  const { recordedValues } = await import("../../study-data/from-records.ts");
+  const found = await recordedValues(await recordsQueryOf(args));
+  const data: ChartData = isGrouped
+    ? { kind, subgroups: grouped(found.values.map(({ group, value }) => ({ name: group, value }))) }
+    : { kind, values: found.values.map(({ value }) => value) };
+  const labels = isGrouped ? undefined : found.values.map(({ serial }) => serial);
+  const { unit, subject } = found;
+  const report = chartReport(data, {
+    ...args,
+    rules,
+    labels,
+    unit: args.unit ?? unit,
+    of: args.of ?? subject,
+  });
+  const notes = [...report.notes, ...found.notes];
+  return presentStudy({ ...report, notes }, { ...args, source: found.source });
 }
 
 const OF_VALUES = { required: ["value"], optional: ["label"] };
@@ -98,12 +127,24 @@ function dataOf(table: CsvTable, kind: ChartKind): ChartData {
   }
 }
 
+function subgroupsOf(table: CsvTable): Subgroup[] {
+  return grouped(
+    table.rows.map((row) => ({
+      name: nameIn(table, row, "subgroup"),
+      value: numberIn(table, row, "value"),
+    })),
+  );
+}
+
+interface Subgroup {
+  readonly name: string;
+  readonly values: readonly number[];
+}
+
 /** Values of one name together, in the order in which the names first come. */
-function subgroupsOf(table: CsvTable): { readonly name: string; readonly values: readonly number[] }[] {
+function grouped(named: readonly { readonly name: string; readonly value: number }[]): Subgroup[] {
   const groups = new Map<string, number[]>();
-  for (const row of table.rows) {
-    const name = nameIn(table, row, "subgroup");
-    const value = numberIn(table, row, "value");
+  for (const { name, value } of named) {
     const group = groups.get(name);
     if (group) group.push(value);
     else groups.set(name, [value]);

@@ -1,0 +1,210 @@
+import { mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { expect, it } from "vitest";
+import { UsageError } from "../../station/explain.ts";
+import type { StudyChart, StudyReport } from "../../station/quality/study-report.ts";
+import { writeStudyPage } from "../../station/study-page/study-html.ts";
+import { studyText } from "../../station/study-page/study-text.ts";
+import { scratchFolder } from "../records/scratch-folder.ts";
+
+const AT = new Date("2026-01-05T07:00:00Z");
+
+function report(more: Partial<StudyReport> = {}): StudyReport {
+  return {
+    title: "Process capability",
+    subject: "leak rate of TUB-12",
+    conclusion: "The process is able.",
+    answer: "yes",
+    bands: [{ text: "Ppk above 1.33", source: "common practice, no source" }],
+    notes: ["3 void attempts left out."],
+    tables: [
+      {
+        caption: "Indices",
+        columns: [
+          { heading: "index", kind: "text" },
+          { heading: "value", kind: "number" },
+        ],
+        rows: [["Ppk", "1.41"]],
+      },
+    ],
+    charts: [
+      {
+        title: "Values",
+        x: { label: "unit" },
+        y: { label: "leak rate, mL/min" },
+        series: [
+          { name: "value", draw: "line and dots", points: [1, 2, 3].map((x) => [x, x * 7]), marked: [2] },
+        ],
+        levels: [{ label: "upper limit", along: "y", at: 60, means: "specification limit" }],
+      },
+    ],
+    figures: { Ppk: 1.41 },
+    data: {
+      caption: "Values",
+      columns: [{ heading: "value", kind: "number" }],
+      rows: [["7"], ["14"], ["21"]],
+    },
+    ...more,
+  };
+}
+
+async function pageOf(shown: StudyReport): Promise<string> {
+  const path = join(scratchFolder(), "study.html");
+  await writeStudyPage(shown, path, "leaks.csv", AT);
+  return readFileSync(path, "utf8");
+}
+
+it("puts conclusion, bands with source, notes, figures, chart, values and origin on a page without script or network", async () => {
+  const page = await pageOf(report());
+  for (const text of [
+    "The process is able.",
+    "Ppk above 1.33",
+    "common practice, no source",
+    "3 void attempts left out.",
+    "1.41",
+    "leaks.csv",
+    "drumtight ",
+    "2026-01-05",
+  ]) {
+    expect(page).toContain(text);
+  }
+  expect(page).toMatch(
+    /<svg role="img" aria-labelledby="chart1-title chart1-text"[^>]*><title id="chart1-title">Values/,
+  );
+  expect(page).toContain("upper limit");
+  expect(page).toMatch(/<html lang="en">/);
+  expect(page).toMatch(/@page \{ size: A4/);
+  expect(page).not.toMatch(/<script|https?:\/\/(?!www\.w3\.org\/2000\/svg)|<link|<img/i);
+  expect(page.indexOf("The process is able.")).toBeLessThan(page.indexOf("Ppk above 1.33"));
+});
+
+it("shows hostile text and obeys nothing of it, in every place a report has", async () => {
+  const bad = `</title></style><script>alert("x")</script><img src=x onerror='y'>\u202e&`;
+  const shown = report({
+    title: bad,
+    subject: bad,
+    conclusion: bad,
+    bands: [{ text: bad, source: bad }],
+    notes: [bad],
+    tables: [{ caption: bad, columns: [{ heading: bad, kind: "text" }], rows: [[bad]] }],
+    charts: [
+      {
+        title: bad,
+        x: { label: bad, names: [bad, "{a|b}"] },
+        y: { label: bad },
+        series: [
+          { name: bad, draw: "bars", points: [[0, 1]] },
+          { name: `${bad}2`, draw: "dots", points: [[1, 2]] },
+        ],
+        levels: [{ label: bad, along: "y", at: 2, means: "control limit" }],
+      },
+    ],
+    data: { caption: bad, columns: [{ heading: bad, kind: "text" }], rows: [[bad]] },
+  });
+  const page = await pageOf(shown);
+  expect(page).not.toMatch(/<script|<img|<\/title><\/style>/i);
+  expect(page).not.toContain("\u202e");
+  expect(page.match(/<\/style>/g)).toHaveLength(1);
+  expect(page).toContain("&lt;script&gt;");
+});
+
+it("draws a level where the axis has its value, however long names are", async () => {
+  const names = ["a very long name of a cavity", "another very long name", "x".repeat(60)];
+  const levels = [{ label: "limit", along: "y", at: 2, means: "control limit" }] as const;
+  const series = [{ name: "mean", draw: "line", points: [0, 1, 2].map((k) => [k, k] as const) }] as const;
+  const shown = report({
+    charts: [
+      { title: "Means", x: { label: "cavity", names }, y: { label: "value" }, series, levels } as StudyChart,
+    ],
+  });
+  const page = await pageOf(shown);
+  const tick = /translate\(\S+ ([\d.]+)\)"[^>]*>2\.0</.exec(page)?.[1];
+  const level = /<path d="M\S+ ([\d.]+)L[^"]*"[^>]*stroke-dasharray="6,3"/.exec(page)?.[1];
+  expect(Number(level)).toBeCloseTo(Number(tick), 0);
+});
+
+it("gives the same page for the same report, so that pages can be compared", async () => {
+  expect(await pageOf(report())).toBe(await pageOf(report()));
+});
+
+it("keeps thousands of values in full as CSV in a closed block, off the paper", async () => {
+  const rows = Array.from({ length: 20_000 }, (_, k) => [`${k}`, `<${k}>, "x"`]);
+  const columns = [
+    { heading: "n", kind: "number" },
+    { heading: "name", kind: "text" },
+  ] as const;
+  const page = await pageOf(report({ data: { caption: "Values", columns, rows } }));
+  const csv = /<pre>([\s\S]*)<\/pre>/.exec(page)?.[1]?.split("\n") ?? [];
+  expect(csv).toHaveLength(20_001);
+  expect(csv[20_000]).toBe("19999,&quot;&lt;19999&gt;, &quot;&quot;x&quot;&quot;&quot;");
+  expect(page).toMatch(/<details><summary>20,000 lines as CSV/);
+});
+
+it("draws a hundred thousand points small, keeps their extremes and marks, and says so", async () => {
+  const points = Array.from({ length: 100_000 }, (_, k) => [k, k === 54_321 ? 1000 : k % 7] as const);
+  const page = await pageOf(
+    report({
+      charts: [
+        {
+          title: "Values",
+          x: { label: "unit" },
+          y: { label: "value" },
+          series: [{ name: "value", draw: "line", points, marked: [54_321] }],
+        },
+      ],
+    }),
+  );
+  expect(page.length).toBeLessThan(200_000);
+  expect(page).toMatch(/9\d,\d{3} values lie where others are drawn/);
+  expect(page).toContain("from 0 to 1000");
+  expect(page).toContain("out of the ordinary");
+});
+
+it("writes whole or not at all, over an older page and over nothing else", async () => {
+  const folder = scratchFolder();
+  const page = join(folder, "study.html");
+  await writeStudyPage(report(), page, "a", AT);
+  await writeStudyPage(report({ conclusion: "Another." }), page, "a", AT);
+  expect(readFileSync(page, "utf8")).toContain("Another.");
+  expect(readdirSync(folder)).toEqual(["study.html"]);
+  const csv = join(folder, "values.csv");
+  writeFileSync(csv, "value\n1\n");
+  await expect(writeStudyPage(report(), csv)).rejects.toThrow("is there already and is no page");
+  expect(readFileSync(csv, "utf8")).toBe("value\n1\n");
+});
+
+it("says in one sentence what to do where a page can't be written", async () => {
+  const folder = scratchFolder();
+  const cases: [string, RegExp][] = [
+    [join(folder, "nowhere", "study.html"), /its folder is not there; make it/],
+    [folder, /is a folder/],
+    ["", /needs the name of a file/],
+    ["/proc/study.html", /not written: .*(give another|folder is not there)/],
+  ];
+  for (const [path, words] of cases) {
+    const failed = await writeStudyPage(report(), path).catch((error: unknown) => error);
+    expect(failed, path).toBeInstanceOf(UsageError);
+    expect((failed as UsageError).message).toMatch(words);
+  }
+  mkdirSync(join(folder, "x"));
+});
+
+it("fits a terminal of 80 columns and lets it obey nothing", () => {
+  const long = "word ".repeat(60).trim();
+  const columns = Array.from({ length: 9 }, (_, k) => ({
+    heading: `column number ${k}`,
+    kind: "text" as const,
+  }));
+  const text = studyText(
+    report({
+      conclusion: long,
+      notes: [long, "\u001b[2J"],
+      bands: [{ text: long, source: "AIAG" }],
+      tables: [{ caption: long, columns, rows: [columns.map((_, k) => `value ${k} `.repeat(3))] }],
+    }),
+  );
+  const widest = Math.max(...text.split("\n").map((line) => line.length));
+  expect(widest).toBeLessThanOrEqual(80);
+  expect(text).not.toContain("\u001b");
+  for (let k = 0; k < 9; k++) expect(text).toContain(`value ${k}`);
+});
