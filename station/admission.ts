@@ -1,4 +1,5 @@
 import type { Clock } from "../drivers/ports.ts";
+import { calendarDate } from "./calendar-date.ts";
 import type { ModelCalibrations } from "./calibrations-in-force.ts";
 import { missingParts } from "./cycle/armed-attempt.ts";
 import { NOT_CALIBRATED, type PreparedAttempt, type ReferencePiece } from "./cycle/attempt.ts";
@@ -19,6 +20,7 @@ import type { Scan } from "./cycle/scan.ts";
 import { refuseIncomplete } from "./cycle/station-reasons.ts";
 import type { Identified, StartAnswer } from "./cycle/station-setup.ts";
 import type { Fixture } from "./fixture.ts";
+import type { LimitsInForce } from "./limits-in-force.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { Disposition } from "./records/disposition.ts";
 import type { AttemptSummary } from "./records/index-db.ts";
@@ -29,8 +31,7 @@ import { inCalibration, type StationFile } from "./station-file.ts";
 
 export interface AdmissionParts {
   readonly file: StationFile;
-  readonly models: readonly ModelInForce[];
-  readonly calibrations: ReadonlyMap<string, ModelCalibrations>;
+  readonly limits: Pick<LimitsInForce, "models" | "calibrations" | "lookAgain">;
   readonly clock: Clock;
   readonly fixture: Fixture;
   readonly room: RoomAir;
@@ -61,8 +62,11 @@ export class Admission {
 
   /** @throws RecordError when the unit's records can't be read */
   async identify(scan: Scan, who: SignedIn): Promise<Identified> {
-    const { file, models, clock, allowDrafts, store, references } = this.#parts;
+    const { file, clock, allowDrafts, store, references } = this.#parts;
     if (scan.misread) return { kind: "refused", reasons: scan.misread };
+    // Between two units: what was changed judges this one already, or refuses it.
+    await this.#parts.limits.lookAgain();
+    const { models, calibrations } = this.#parts.limits;
     const now_ms = clock.wall_ms();
     const today = calendarDate(now_ms);
     const piece = file.referenceCheck?.pieces.find((candidate) => candidate.serial === scan.serial) ?? null;
@@ -70,7 +74,7 @@ export class Admission {
     if (found.kind === "refused") return { kind: "refused", reasons: [found.reason] };
     const { model } = found;
     const { limits } = model;
-    const calibration = this.#parts.calibrations.get(limits.model) ?? NEVER_CALIBRATED;
+    const calibration = calibrations.get(limits.model) ?? NEVER_CALIBRATED;
     const isDraft = model.notApproved !== null && allowDrafts;
     const history = await store.history(scan.serial);
     const dispositions = piece ? [] : await store.dispositionsOf(scan.serial);
@@ -188,11 +192,4 @@ function modelOf(piece: ReferencePiece, models: readonly ModelInForce[]): Return
       sentence: `Reference piece ${piece.serial} belongs to model ${piece.model}, which has no limit file. Correct the station file.`,
     },
   };
-}
-
-/** The plant's calendar day, as people write it in the files. */
-function calendarDate(wall_ms: number): string {
-  const date = new Date(wall_ms);
-  const two = (part: number) => String(part).padStart(2, "0");
-  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())}`;
 }

@@ -1,8 +1,10 @@
 import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { Reason } from "./cycle/reason.ts";
+import type { ModelInForce } from "./cycle/refusals.ts";
 import type { StationNews } from "./cycle/station-setup.ts";
 import type { UnitProgress } from "./cycle/unit-progress.ts";
 import { isKnown } from "./cycle/unit-reasons.ts";
+import type { TakenUp } from "./limits-in-force.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { FinishedAttempt, Settled } from "./recording.ts";
 import { type Disposition, decider } from "./records/disposition.ts";
@@ -25,6 +27,8 @@ export interface StationListener {
   held(disposition: Disposition): void;
   /** Something to look into soon, in a sentence; the station goes on. */
   warned(sentence: string): void;
+  /** What judges from the next unit on was changed; each sentence was told as a warning. */
+  limitsChanged(models: readonly ModelInForce[]): void;
   /** All reasons the station is stopped for now; told again when one comes in addition. */
   faulted(reasons: readonly Reason[]): void;
   recovered(): void;
@@ -68,6 +72,19 @@ export class Announcements {
   /** @param found the files that decide about units now, and the head that was signed, where the station signs any */
   opened(found: Pick<StationEventDraft, "in_force" | "head"> = {}): void {
     this.#log.note({ event: "opened", ...found });
+  }
+
+  /** The limits that judge from now on are others, or judge no more. */
+  limitsChanged({ models, sentences, in_force }: TakenUp): void {
+    const reasons = sentences.map((sentence) => ({ code: "LIMITS_CHANGED", sentence }));
+    this.#log.note({
+      event: "limits_changed",
+      ...byWhom(this.#who),
+      reasons,
+      ...(in_force === null ? {} : { in_force }),
+    });
+    for (const sentence of sentences) this.#warn(sentence);
+    this.#each((listener) => listener.limitsChanged?.(models));
   }
 
   /** Something to look into soon that has nothing to do with a unit. */

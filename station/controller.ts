@@ -2,7 +2,6 @@ import { createActor, fromPromise, type SnapshotFrom } from "xstate";
 import type { Clock } from "../drivers/ports.ts";
 import { Admission } from "./admission.ts";
 import { Announcements, type StationListener } from "./announcements.ts";
-import type { ModelCalibrations } from "./calibrations-in-force.ts";
 import type { PreparedAttempt } from "./cycle/attempt.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { DuePiece, ReferenceState } from "./cycle/reference-due.ts";
@@ -17,6 +16,7 @@ import type { Fixture, InstrumentConversation } from "./fixture.ts";
 import type { Flight } from "./flight/tape-keeper.ts";
 import { IdleWatch } from "./idle-watch.ts";
 import { InstrumentReach } from "./instrument-reach.ts";
+import { type Judging, LimitsInForce, type TakenUp } from "./limits-in-force.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { ReferenceTrend } from "./quality/reference-trend.ts";
 import { Recording } from "./recording.ts";
@@ -34,9 +34,10 @@ import type { ShiftSummary } from "./yield/shift-summary.ts";
 
 export interface StationParts {
   readonly file: StationFile;
-  readonly models: readonly ModelInForce[];
-  /** What has been learned of each model and is in force, by model. */
-  readonly calibrations: ReadonlyMap<string, ModelCalibrations>;
+  /** What judges to begin with: limit files, and by model what has been learned of it. */
+  readonly judging: Judging;
+  /** Looks between units whether that has changed. */
+  readonly lookAtLimits: (now: Judging) => Promise<TakenUp | null>;
   readonly clock: Clock;
   readonly fixture: Fixture;
   readonly store: Records;
@@ -58,6 +59,7 @@ export class StationController {
   readonly #recording: Recording;
   readonly #announcements: Announcements;
   readonly #reach: InstrumentReach;
+  readonly #limits: LimitsInForce;
   readonly #actor;
   #idleWatch: IdleWatch | null = null;
 
@@ -80,6 +82,9 @@ export class StationController {
       takeSettled: () => this.#recording.takeSettled(),
       faulted: () => this.#references.faulted(),
     });
+    this.#limits = new LimitsInForce(parts.judging, parts.lookAtLimits, (taken) =>
+      this.#announcements.limitsChanged(taken),
+    );
     this.#reach = new InstrumentReach({
       ...parts,
       state: () => this.state(),
@@ -88,7 +93,7 @@ export class StationController {
       fault: (reason) => this.#actor.send({ type: "FAULT", reason }),
     });
     const room = roomAir(file, fixture);
-    const admission = new Admission({ ...parts, room, references: this.#references });
+    const admission = new Admission({ ...parts, limits: this.#limits, room, references: this.#references });
     const flight = parts.flight?.recorder ?? null;
     const unit = wiredUnit({
       fixture,
@@ -253,7 +258,7 @@ export class StationController {
    * @param ahead_s those that will be due so much later, too
    */
   dueReferences(ahead_s = 0): readonly DuePiece[] {
-    const models = this.#parts.models.filter(({ notApproved }) => notApproved === null);
+    const models = this.#limits.models.filter(({ notApproved }) => notApproved === null);
     return this.#references.due(
       models.map(({ limits }) => limits.model),
       ahead_s,
@@ -263,6 +268,11 @@ export class StationController {
   /** How a reference piece's readings go; null before there are any. */
   referenceTrend(serial: string): ReferenceTrend | null {
     return this.#references.trend(serial);
+  }
+
+  /** The limit files that judge now. */
+  models(): readonly ModelInForce[] {
+    return this.#limits.models;
   }
 
   /** Whether the I/O block has confirmed safe outputs and still answers for them. */
@@ -313,6 +323,8 @@ export class StationController {
       ask: async () => {
         // Commands beside the station release and hold units too; that they can't be read is for who needs them to say.
         await this.#counts.readDoubts().catch(() => undefined);
+        // Whoever stands at the station sees it before the next scan; the scan asks again, and says why it can't.
+        await this.#limits.lookAgain().catch(() => undefined);
         return fixture.askGauges();
       },
       fault: (reason) => this.#actor.send({ type: "FAULT", reason }),

@@ -12,7 +12,7 @@ import { hidden } from "./scan-sentences.ts";
 export interface HeadlessPeopleParts {
   readonly station: StationController;
   readonly settings: PeopleSettings;
-  readonly models: readonly ModelLimits[];
+  readonly models: () => readonly ModelLimits[];
   readonly referenceSerials: readonly string[];
   readonly clock: Pick<Clock, "now_s" | "wall_ms">;
   readonly refused: (reason: Reason) => void;
@@ -48,7 +48,7 @@ export class HeadlessPeople {
       const isHeld = scan.misread.some(({ sentence }) => badgeAnywhereIn(sentence, settings.badge));
       return isHeld ? { serial: "", parts: {}, misread: [hidden] } : scan;
     }
-    const place = { models, armed: null, referenceSerials, badge: settings.badge };
+    const place = { models: models(), armed: null, referenceSerials, badge: settings.badge };
     const meaning = meaningOf(lineOf(scan), place);
     if (meaning.kind === "badge") return "badge";
     const reason = "reason" in meaning ? meaning.reason : null;

@@ -25,6 +25,10 @@ export interface LoadedStation {
   /** By name: every profile the file names. */
   readonly profiles: ReadonlyMap<string, Profile>;
   readonly models: readonly ModelInForce[];
+  /** Names of all the station's models, also where only one of them is on the line. */
+  readonly allModels: readonly string[];
+  /** Reads again all that the station file names, the station file itself aside. @throws FileProblems */
+  reread(): LoadedStation;
   /** What has been learned of each model and is in force at this time, by model; the files are read anew each time. */
   calibrationsAt(now_ms: number): ReadonlyMap<string, ModelCalibrations>;
   /** Files beside the station file that look like calibrations and are passed over for their names. */
@@ -38,8 +42,10 @@ export interface LoadedStation {
  * whatever in one does not fit another
  */
 export function readStation(path: string, cables: Surroundings["cables"]): LoadedStation {
-  const text = stationText(path);
-  const absolute = resolve(path);
+  return stationOf(resolve(path), stationText(path), cables);
+}
+
+function stationOf(absolute: string, text: string, cables: Surroundings["cables"]): LoadedStation {
   const beside = new FilesBeside(dirname(absolute), cables);
   const problems: FileProblem[] = [];
   let file: StationFile | undefined;
@@ -58,6 +64,8 @@ export function readStation(path: string, cables: Surroundings["cables"]): Loade
     source: { path: absolute, text },
     profiles: beside.profiles(),
     models: modelsInForce(limits, file.approvers),
+    allModels: limits.map(({ model }) => model),
+    reread: () => stationOf(absolute, text, cables),
     calibrationsAt: (now_ms) => calibrationsInForce(absolute, station, limits, now_ms),
     misnamedCalibrations: () =>
       misnamedCalibrations(

@@ -9,6 +9,7 @@ import { Population, type SimulatedUnit } from "../sim/population.ts";
 import { referencePieces } from "../sim/reference-pieces.ts";
 import { StationPlant } from "../sim/station-plant.ts";
 import { VirtualClock } from "../sim/virtual-clock.ts";
+import { limitsLook } from "./changed-limits.ts";
 import { StationController } from "./controller.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import { DailyHeads } from "./daily-heads.ts";
@@ -34,6 +35,8 @@ export interface StationSetup extends InstrumentSetup {
   readonly models: readonly ModelInForce[];
   readonly calibrationsAt: LoadedStation["calibrationsAt"];
   readonly misnamedCalibrations: LoadedStation["misnamedCalibrations"];
+  readonly allModels: LoadedStation["allModels"];
+  readonly reread: LoadedStation["reread"];
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
   /** Keep each attempt's raw conversation, unless the station file says no; when not given, only where time is real. */
@@ -118,24 +121,36 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     };
     const head = heads && (await held(() => heads.open(store, (sentence) => warn(sentence))));
     const records = heldRecords(store, held);
+    const forTapes = recorder ? new FilesForTapes(setup.source, file, deciding, softwareName()) : null;
     const keeper =
-      recorder && file.flightRecorder
+      recorder && forTapes && file.flightRecorder
         ? new TapeKeeper({
             recordsFolder,
             allowance: file.flightRecorder,
             leastFreeDisk_bytes: file.leastFreeDisk_bytes,
             freeBytes: () => store.freeBytes(),
             clock,
-            files: new FilesForTapes(setup.source, file, deciding, softwareName()),
+            files: forTapes,
             warn: (sentence) => warn(sentence),
             held,
           })
         : null;
     keeper?.start();
+    const look = limitsLook({
+      loaded: setup,
+      refuseOlder: async (them) => (await refuseOlder(them, store, setup.disk)).models,
+      keep: async (judging) => {
+        const files = filesInForce({ ...setup, ...judging });
+        const kept = await keepFiles(recordsFolder, files, setup.disk);
+        forTapes?.take(files);
+        return kept;
+      },
+      wall_ms: () => clock.wall_ms(),
+    });
     const { station, held: heldUnits } = await StationController.open({
       file,
-      models,
-      calibrations,
+      judging: { models, calibrations },
+      lookAtLimits: (now) => held(() => look(now)),
       clock,
       fixture,
       store: records,

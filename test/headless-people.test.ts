@@ -34,7 +34,7 @@ async function passedOn(...lines: readonly string[]): Promise<readonly Scan[]> {
   const headless = new HeadlessPeople({
     station,
     settings: file.signIn,
-    models: models.map(({ limits }) => limits),
+    models: () => models.map(({ limits }) => limits),
     referenceSerials: [],
     clock,
     refused: (reason) => refused.push(reason),

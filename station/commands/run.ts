@@ -1,6 +1,5 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
 import type { Clock } from "../../drivers/ports.ts";
-import type { ModelInForce } from "../cycle/refusals.ts";
 import type { Scan } from "../cycle/scan.ts";
 import type { SignedIn } from "../people/person.ts";
 import type { HeadlessRun } from "../run-headless.ts";
@@ -206,11 +205,11 @@ async function whoTests({ file, clock }: Manned, inspector: string | undefined):
 
 /** Badges among the scanned lines sign in, and are no units. */
 async function* withoutBadges(
-  manned: Manned & Pick<RunningStation, "station"> & { readonly models: readonly ModelInForce[] },
+  manned: Manned & Pick<RunningStation, "station">,
   refused: Parameters<HeadlessRun["scans"]>[1],
   scans: AsyncIterable<Scan>,
 ): AsyncGenerator<Scan> {
-  const { file, clock, station, models } = manned;
+  const { file, clock, station } = manned;
   if (file.signIn.kind !== "people") {
     yield* scans;
     return;
@@ -219,7 +218,7 @@ async function* withoutBadges(
   const people = new HeadlessPeople({
     station,
     settings: file.signIn,
-    models: models.map(({ limits }) => limits),
+    models: () => station.models().map(({ limits }) => limits),
     referenceSerials: (file.referenceCheck?.pieces ?? []).map(({ serial }) => serial),
     clock,
     refused,

@@ -10,6 +10,8 @@ export interface ModelInForce {
   readonly approvedBy: string | null;
   /** Why it is not approved; null when it is. */
   readonly notApproved: string | null;
+  /** Why it can't be used at all since its file was changed, not even as a draft; left out where it can. */
+  readonly unusable?: string;
 }
 
 export type FoundModel =
@@ -67,7 +69,8 @@ export function refuseParts(parts: Readonly<Record<string, string>>, limits: Mod
 
 /** @returns why this limit file may not judge today */
 export function refuseLimits(model: ModelInForce, today: string, allowDrafts: boolean): Reason[] {
-  const { limits, notApproved } = model;
+  const { limits, notApproved, unusable } = model;
+  if (unusable !== undefined) return [{ code: "LIMITS_UNUSABLE", sentence: unusable }];
   const reasons: Reason[] = [];
   if (limits.effectiveDate > today) {
     reasons.push({

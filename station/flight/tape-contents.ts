@@ -3,6 +3,7 @@ import { basename, dirname } from "node:path";
 import { z } from "zod";
 import { findProfile, ownProfilesFolder } from "../../drivers/profile-file.ts";
 import type { PreparedAttempt } from "../cycle/attempt.ts";
+import { sha256Hex } from "../records/chain.ts";
 import type { StationFile } from "../station-file.ts";
 
 /** What was known of the attempt before it began, but for what its files say. */
@@ -69,18 +70,19 @@ export class FilesForTapes {
   readonly #software: string;
   readonly #station: TextFile;
   readonly #profiles: readonly TextFile[];
-  readonly #texts: ReadonlyMap<string, string>;
+  /** By SHA-256: limits may be changed while the station runs. */
+  readonly #texts = new Map<string, string>();
 
   /** @param inForce limit files and calibrations, as they were read */
   constructor(
     source: { readonly path: string; readonly text: string },
     file: Pick<StationFile, "gauges" | "ioBlock">,
-    inForce: readonly { readonly name: string; readonly text: string }[],
+    inForce: readonly { readonly text: string }[],
     software: string,
   ) {
     this.#software = software;
     this.#station = { name: basename(source.path), text: source.text };
-    this.#texts = new Map(inForce.map(({ name, text }) => [name, text]));
+    this.take(inForce);
     const folders = [dirname(source.path), ownProfilesFolder()];
     const names = new Set([...file.gauges, file.ioBlock].map(({ profile }) => profile));
     this.#profiles = [...names].flatMap((name) => {
@@ -89,20 +91,25 @@ export class FilesForTapes {
     });
   }
 
+  /** Files that decide from now on, too. */
+  take(inForce: readonly { readonly text: string }[]): void {
+    for (const { text } of inForce) this.#texts.set(sha256Hex(text), text);
+  }
+
   of({ limits, calibration }: PreparedAttempt): TapedFiles {
     return {
       software: this.#software,
       station: this.#station,
-      limits: this.#file(basename(limits.source.path)),
+      limits: this.#file(basename(limits.source.path), limits.source.sha256),
       profiles: this.#profiles,
       calibrations: (["settle", "volume"] as const).flatMap((kind) => {
         const inForce = calibration[kind];
-        return inForce ? [{ kind, ...this.#file(inForce.file) }] : [];
+        return inForce ? [{ kind, ...this.#file(inForce.file, inForce.sha256) }] : [];
       }),
     };
   }
 
-  #file(name: string): TextFile {
-    return { name, text: this.#texts.get(name) ?? "" };
+  #file(name: string, sha256: string): TextFile {
+    return { name, text: this.#texts.get(sha256) ?? "" };
   }
 }

@@ -14,11 +14,20 @@ export const StationEvent = z.strictObject({
   /** Number of the newest traveller at that time, 0 before the first: clocks are put back, this tells what came first. */
   after_traveller: z.int().nonnegative(),
   /** An acknowledgement is noted once the station has recovered; one that did not help is followed by the fault, noted anew. */
-  event: z.enum(["opened", "closed", "signed_in", "signed_out", "sign_in_refused", "fault", "acknowledged"]),
+  event: z.enum([
+    "opened",
+    "closed",
+    "signed_in",
+    "signed_out",
+    "sign_in_refused",
+    "fault",
+    "acknowledged",
+    "limits_changed",
+  ]),
   who: Decider.optional(),
-  /** Of a fault or a refused sign-in: why. */
+  /** Of a fault or a refused sign-in: why; of changed limits: what was changed. */
   reasons: z.array(Reason).readonly().optional(),
-  /** Of an opened station: the files that decide about units from then on, each kept by its hash. */
+  /** Of an opened station and of changed limits: the files that decide about units from then on, each kept by its hash. */
   in_force: z.array(KeptFile).readonly().optional(),
   /** Of an opened station: the head it signed when it opened. */
   head: z.strictObject({ sequence: z.int().positive(), sha256: Sha256Hex }).optional(),

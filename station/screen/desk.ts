@@ -44,7 +44,8 @@ export interface DeskParts {
 /** Between the station and the screen: hears the one, obeys the keys of the other, and keeps what is shown. */
 export class Desk {
   readonly #parts: DeskParts;
-  readonly #reader: LineReader;
+  #reader: LineReader;
+  #models: readonly ModelInForce[];
   readonly #observer: Observer;
   readonly #watchers = new Set<() => void>();
   #state: ScreenState;
@@ -70,15 +71,16 @@ export class Desk {
       this.#leftAtOnce = resolve;
     });
     const { station, clock, file, models, allowDrafts, line, inspector, remark } = parts;
-    const limits = models.map((model) => model.limits);
-    this.#reader = lineReader({
-      models: limits,
-      referenceSerials: file.referenceCheck?.pieces.map(({ serial }) => serial) ?? [],
-      badge: file.signIn.kind === "people" ? file.signIn.badge : null,
+    this.#models = models;
+    this.#reader = this.#readerOf(models);
+    this.#observer = new Observer({
+      station,
+      clock,
+      file,
+      models: () => this.#models,
+      next: () => line?.next ?? null,
     });
-    this.#observer = new Observer({ station, clock, file, models, next: () => line?.next ?? null });
     this.#active_s = clock.now_s();
-    const drafts = models.filter(({ notApproved }) => allowDrafts && notApproved !== null);
     this.#state = startState(
       {
         name: file.name,
@@ -86,7 +88,7 @@ export class Desk {
         handsAreSimulated: line !== undefined,
         signIn: file.signIn.kind,
         readsFlow: file.gauges.some(({ channels }) => channels.has("flow")),
-        draftModels: drafts.map((model) => model.limits.model),
+        draftModels: draftsOf(models, allowDrafts),
       },
       this.#observer.look({ overlay: null, faultyInstruments: [] }),
       { who: inspector === undefined ? NOBODY : stated(inspector), remark: remark ?? null },
@@ -94,6 +96,23 @@ export class Desk {
     this.#listen();
     this.#lookLater();
     void this.#sayWhyNobodyCanSignIn();
+  }
+
+  /** Scans are read, and drafts marked, by the limits that judge now. */
+  #limitsChanged(models: readonly ModelInForce[]): void {
+    this.#models = models;
+    this.#reader = this.#readerOf(models);
+    const draftModels = draftsOf(models, this.#parts.allowDrafts);
+    this.#show({ ...this.#state, facts: { ...this.#state.facts, draftModels } });
+  }
+
+  #readerOf(models: readonly ModelInForce[]): LineReader {
+    const { file } = this.#parts;
+    return lineReader({
+      models: models.map(({ limits }) => limits),
+      referenceSerials: file.referenceCheck?.pieces.map(({ serial }) => serial) ?? [],
+      badge: file.signIn.kind === "people" ? file.signIn.badge : null,
+    });
   }
 
   get #frames(): Clock {
@@ -195,12 +214,12 @@ export class Desk {
 
   /** On a simulated station the body has to be put on first, and only where nothing is under way. */
   #scan(scan: Scan): void {
-    const { station, line, models } = this.#parts;
+    const { station, line } = this.#parts;
     const machine = station.state();
     const isFree = !isUnderWay({ machine }) && machine !== "faulted" && machine !== "signedOut";
     const mustBePutOn = line !== undefined && isFree && !scan.misread;
     const isThere = !mustBePutOn || line.putOn(scan.serial);
-    const isOurs = models.some(({ limits }) => limits.serialPattern.test(scan.serial));
+    const isOurs = this.#models.some(({ limits }) => limits.serialPattern.test(scan.serial));
     station.scan(isThere || !isOurs ? scan : { ...scan, misread: [noBody(scan.serial)] });
   }
 
@@ -282,6 +301,7 @@ export class Desk {
       held: ({ units, reason }) =>
         this.#tell({ type: "held", held: { units: units.length, sentence: reason.sentence } }),
       warned: (sentence) => this.#tell({ type: "warned", sentence }),
+      limitsChanged: (now) => this.#limitsChanged(now),
       faulted: (reasons) => {
         tally.faults++;
         this.#tell({ type: "faulted", reasons });
@@ -345,4 +365,9 @@ const BY_NOBODY: ReadonlySet<News["type"]> = new Set(["summed_up", "held", "warn
 /** A name that is believed. */
 function stated(name: string): SignedIn {
   return { name, role: null, how: "stated" };
+}
+
+function draftsOf(models: readonly ModelInForce[], allowDrafts: boolean): string[] {
+  const drafts = models.filter(({ notApproved }) => allowDrafts && notApproved !== null);
+  return drafts.map(({ limits }) => limits.model);
 }

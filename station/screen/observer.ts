@@ -28,7 +28,7 @@ export interface ObserverParts {
   readonly station: StationController;
   readonly clock: Clock;
   readonly file: Pick<StationFile, "referenceCheck">;
-  readonly models: readonly ModelInForce[];
+  readonly models: () => readonly ModelInForce[];
   /** The body a simulated line has ready. */
   readonly next: () => NextBody | null;
 }
@@ -97,7 +97,8 @@ export class Observer {
   }
 
   #reference(): ReferenceOnScreen {
-    const { station, file, models } = this.#parts;
+    const { station, file } = this.#parts;
+    const models = this.#parts.models();
     if (!file.referenceCheck) return { kind: "off" };
     const onLine = new Set(models.map(({ limits }) => limits.model));
     const pieces = file.referenceCheck.pieces.filter(({ model }) => onLine.has(model));
