@@ -13,7 +13,7 @@ import type { ModelLimits } from "./model.ts";
 
 const FORMAT = "drumtight/approval/1";
 
-const approvalSchema = z.strictObject({
+export const approvalSchema = z.strictObject({
   format: z.literal(FORMAT),
   model: z.string(),
   revision: z.int(),
@@ -108,7 +108,7 @@ export function verifyApproval(
 
 /** Thrown when an approval must not or cannot be given. */
 export class ApprovalError extends Error {
-  readonly code: "AUTHOR_IS_APPROVER" | "KEY_UNUSABLE";
+  readonly code: "AUTHOR_IS_APPROVER" | "KEY_UNUSABLE" | "REVISION_NOT_RAISED";
   constructor(code: ApprovalError["code"], message: string) {
     super(message);
     this.name = "ApprovalError";
@@ -145,7 +145,7 @@ export function signApproval(input: {
     approved_at: approvedAt,
     public_key: publicKeyText(createPublicKey(privateKey)),
   };
-  const signature = sign(null, signedBytes(signed), privateKey).toString("base64");
+  const signature = signatureOf(signed, privateKey);
   return `${JSON.stringify({ ...signed, signature }, null, 2)}\n`;
 }
 
@@ -187,9 +187,10 @@ export function isApproverKey(publicKey: string): boolean {
   return key !== null && publicKeyText(key) === publicKey;
 }
 
-type Approval = z.output<typeof approvalSchema>;
+export type Approval = z.output<typeof approvalSchema>;
 
-function readApproval(text: string): Approval | undefined {
+/** @returns undefined for what is no approval; whether its signature holds is asked apart */
+export function readApproval(text: string): Approval | undefined {
   try {
     return approvalSchema.safeParse(JSON.parse(text)).data;
   } catch {
@@ -197,7 +198,8 @@ function readApproval(text: string): Approval | undefined {
   }
 }
 
-function signatureHolds(signed: Omit<Approval, "signature">, signature: string, publicKey: string): boolean {
+/** Whether this key has signed the canonical form (RFC 8785) of a value. */
+export function signatureHolds(signed: object, signature: string, publicKey: string): boolean {
   const key = openPublicKey(publicKey);
   const bytes = Buffer.from(signature, "base64");
   // Bits that base64 leaves unused would otherwise be free to change.
@@ -219,7 +221,12 @@ function openPublicKey(publicKey: string): KeyObject | null {
   }
 }
 
-function signedBytes(signed: Omit<Approval, "signature">): Buffer {
+/** Ed25519 over the canonical form (RFC 8785), base64. */
+export function signatureOf(signed: object, privateKey: KeyObject): string {
+  return sign(null, signedBytes(signed), privateKey).toString("base64");
+}
+
+function signedBytes(signed: object): Buffer {
   return Buffer.from(canonicalize(signed) ?? "");
 }
 

@@ -1,29 +1,46 @@
 import { join } from "node:path";
+import type { TrustedKey } from "../limits/approval.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
+import { newestInHistory } from "./limit-history-file.ts";
 import { readRecord } from "./records/chain.ts";
 import { type Disk, REAL_DISK } from "./records/disk.ts";
 import type { RecordStore } from "./records/store.ts";
 import { Traveller } from "./records/traveller.ts";
 
 /**
- * Takes the approval from each limit file that has a lower revision than the one its model was judged by last: such a file was
- * put back, and its approval, genuine as it is, is for another time.
+ * Takes the approval from each limit file that has a lower revision than the one its model was judged by last, or than one
+ * approved by the history beside it whose day has come: such a file was put back, and its approval, genuine as it is, is for another time.
  * @returns the models as they may be judged, and a sentence for each that may not be any more
  * @throws RecordError when the index can't be read
  */
 export async function refuseOlder(
   models: readonly ModelInForce[],
   store: Pick<RecordStore, "folder" | "newestOf">,
+  by: { readonly approvers: readonly TrustedKey[]; readonly today: string },
   disk: Disk = REAL_DISK,
 ): Promise<{ readonly models: readonly ModelInForce[]; readonly refused: readonly string[] }> {
   const refused: string[] = [];
   const inForce: ModelInForce[] = [];
   for (const model of models) {
-    const older = model.notApproved === null ? await whyOlder(model.limits, store, disk) : null;
+    const older =
+      model.notApproved === null
+        ? ((await whyOlder(model.limits, store, disk)) ?? whySuperseded(model.limits, by))
+        : null;
     inForce.push(older === null ? model : { ...model, approvedBy: null, notApproved: older });
     if (older !== null) refused.push(older);
   }
   return { models: inForce, refused };
+}
+
+/** By the approvals beside the file: one that is newer, and whose day has come, was put away. */
+function whySuperseded(
+  limits: ModelInForce["limits"],
+  { approvers, today }: { readonly approvers: readonly TrustedKey[]; readonly today: string },
+): string | null {
+  const { model, revision, source } = limits;
+  const newest = newestInHistory(limits, approvers, today);
+  if (newest <= revision) return null;
+  return `${source.path} is revision ${revision} of ${model}, and revision ${newest} is approved and in force. Put that one in its place; where the older limits are wanted, give them a higher revision and have them approved.`;
 }
 
 async function whyOlder(

@@ -9,6 +9,7 @@ import { Population, type SimulatedUnit } from "../sim/population.ts";
 import { referencePieces } from "../sim/reference-pieces.ts";
 import { StationPlant } from "../sim/station-plant.ts";
 import { VirtualClock } from "../sim/virtual-clock.ts";
+import { calendarDate } from "./calendar-date.ts";
 import { limitsLook } from "./changed-limits.ts";
 import { StationController } from "./controller.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
@@ -111,7 +112,9 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     }),
   );
   try {
-    const { models, refused } = await held(() => refuseOlder(setup.models, store, setup.disk));
+    const { models, refused } = await held(() =>
+      refuseOlder(setup.models, store, trustedNow(setup), setup.disk),
+    );
     unseen.push(...refused);
     const calibrations = setup.calibrationsAt(clock.wall_ms());
     const deciding = filesInForce({ ...setup, calibrations });
@@ -138,7 +141,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     keeper?.start();
     const look = limitsLook({
       loaded: setup,
-      refuseOlder: async (them) => (await refuseOlder(them, store, setup.disk)).models,
+      refuseOlder: async (them) => (await refuseOlder(them, store, trustedNow(setup), setup.disk)).models,
       keep: async (judging) => {
         const files = filesInForce({ ...setup, ...judging });
         const kept = await keepFiles(recordsFolder, files, setup.disk);
@@ -184,6 +187,10 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     await held(() => store.close());
     throw error;
   }
+}
+
+function trustedNow({ file, clock }: StationSetup) {
+  return { approvers: file.approvers, today: calendarDate(clock.wall_ms()) };
 }
 
 function isTaped({ file, tapes, hold }: StationSetup): boolean {

@@ -146,13 +146,13 @@ describe("check warns", () => {
     const { out, exitCode } = await limits("check", "--json", "--station", STATION, fine);
     expect(exitCode).toBe(0);
     expect(JSON.parse(out)).toMatchObject({
-      warnings: [{ rule: "resolution" }, { rule: "accuracy" }, { rule: "settling" }],
+      warnings: [{ rule: "resolution" }, { rule: "accuracy" }, { rule: "settling" }, { rule: "revision" }],
       unchecked: [],
     });
   });
 
   test("of nothing where limit and station suit each other, and says once what it could not look at", async () => {
-    const files = [changed("a.yaml", "revision: 1", "revision: 2"), changed("b.yaml", "TUB-12", "TUB-13")];
+    const files = [changed("a.yaml", "revision: 1", "revision: 5"), changed("b.yaml", "TUB-12", "TUB-13")];
     const alone = await limits("check", ...files);
     expect(alone.err).not.toContain("warning");
     expect(notChecked(alone.err)).toEqual([expect.stringContaining("--station FILE")]);
@@ -294,5 +294,97 @@ describe("diff", () => {
     await expect(limits("diff", none, other)).rejects.toThrow(
       /none\.yaml:1:1: found nothing of that name[\s\S]*other\.yaml/,
     );
+  });
+});
+
+describe("the life of a limit file", () => {
+  /** A limit file that grows revision by revision, with a key to approve it. */
+  async function life() {
+    const file = join(folder, "tub-12.yaml");
+    const key = join(folder, "imani.pem");
+    await limits("new-key", "--as", "B. Imani", "--out", key);
+    const write = (revision: number, reason: string, from = "", to = "") =>
+      writeFileSync(
+        file,
+        readFileSync(TUB, "utf8")
+          .replace("revision: 1", `revision: ${revision}`)
+          .replace("First limits, from the pilot build.", reason)
+          .replace(from, to),
+      );
+    const approve = () => limits("approve", file, "--as", "B. Imani", "--key", key);
+    return { file, write, approve };
+  }
+
+  test("log tells every revision, who approved it when, and why it was made", async () => {
+    const { file, write, approve } = await life();
+    write(1, "Limits of the pilot build.");
+    await approve();
+    write(2, "Gasket of lot G0042 leaks less.", "60 mL/min @", "55 mL/min @");
+    expect((await approve()).exitCode).toBe(0);
+    const { exitCode, out, err } = await limits("log", file);
+    expect(err).toBe("");
+    expect(exitCode).toBe(0);
+    expect(out.split("\n").map((line) => line.replace(/ on 20.* UTC/, ""))).toEqual([
+      `TUB-12: ${file}, revision 2, approved`,
+      "revision 1: approved by B. Imani, effective 2026-01-05, written by A. Marsh",
+      "  Limits of the pilot build.",
+      "revision 2: approved by B. Imani, effective 2026-01-05, written by A. Marsh",
+      "  Gasket of lot G0042 leaks less.",
+      "",
+    ]);
+    const { revisions, in_place } = JSON.parse((await limits("log", "--json", file)).out);
+    expect(revisions.map(({ reason }: { reason: string }) => reason)).toEqual([
+      "Limits of the pilot build.",
+      "Gasket of lot G0042 leaks less.",
+    ]);
+    expect(in_place).toMatchObject({ revision: 2, approved: true });
+  });
+
+  test("other limits under an approved revision's number are neither approved nor passed over by check", async () => {
+    const { file, write, approve } = await life();
+    write(1, "Limits of the pilot build.");
+    await approve();
+    write(1, "Gasket of lot G0042 leaks less.", "60 mL/min @", "55 mL/min @");
+    const why =
+      /TUB-12 revision 1 was approved by B\. Imani on .* and says something else: give this one revision 2 or higher/;
+    const refused = await limits("approve", file, "--as", "B. Imani", "--key", join(folder, "imani.pem"));
+    expect(refused).toMatchObject({ exitCode: 1, out: "", err: expect.stringMatching(why) });
+    const checked = await limits("check", file);
+    expect(checked).toMatchObject({ exitCode: 0, err: expect.stringMatching(why) });
+    write(2, "Limits of the pilot build.", "60 mL/min @", "55 mL/min @");
+    expect((await limits("check", file)).err).toMatch(/warning: The reason is that of revision 1/);
+  });
+
+  test("check asks why where the reason says nothing", async () => {
+    const { file, write } = await life();
+    write(1, "update");
+    expect(await limits("check", file)).toMatchObject({
+      exitCode: 0,
+      err: expect.stringContaining(`${file}: warning: "update" does not say why this revision was made`),
+    });
+  });
+
+  test("a history in which a letter was changed, or a line taken out, is told by log and not added to", async () => {
+    const { file, write, approve } = await life();
+    for (const revision of [1, 2, 3]) {
+      write(revision, `Limits of pilot build ${revision}.`);
+      await approve();
+    }
+    const path = `${file}.history.jsonl`;
+    const whole = readFileSync(path, "utf8");
+    const lines = whole.split("\n");
+    for (const broken of [
+      whole.replace("pilot build 2", "pilot build 9"),
+      [lines[0], ...lines.slice(2)].join("\n"),
+      whole.slice(0, -20),
+    ]) {
+      writeFileSync(path, broken);
+      const told = await limits("log", file);
+      expect(told.exitCode).toBe(1);
+      expect(told.err).toMatch(/history beside .* is not as it was written: line [23] /);
+      write(4, "Limits of pilot build 4.");
+      await expect(approve()).rejects.toThrow(/is not as it was written.*Nothing was approved/);
+      expect(readFileSync(path, "utf8")).toBe(broken);
+    }
   });
 });

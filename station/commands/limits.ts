@@ -5,6 +5,7 @@ import type { LimitStation } from "../limit-warnings.ts";
 import type { E2930Rule } from "../measure/leak/e2930.ts";
 import { askPassphrase } from "./ask-passphrase.ts";
 import { diffCommand } from "./limits-diff.ts";
+import { logCommand } from "./limits-log.ts";
 import { replayCommand } from "./limits-replay.ts";
 
 const DONE = 0;
@@ -17,6 +18,7 @@ export function limitsCommand(): Command {
     .description("check, compare, approve and replay limit files")
     .addCommand(checkCommand())
     .addCommand(diffCommand())
+    .addCommand(logCommand())
     .addCommand(replayCommand())
     .addCommand(schemaCommand())
     .addCommand(approveCommand())
@@ -40,6 +42,7 @@ function checkCommand() {
     )
     .action(async (files, { station: stationPath, json }) => {
       const { limitWarnings } = await import("../limit-warnings.ts");
+      const { revisionWarnings } = await import("../revision-warnings.ts");
       const { describeProblem } = await import("../../limits/checked-yaml.ts");
       const stationFor = stationPath === undefined ? null : await openStation(stationPath);
       const unchecked = new Set<E2930Rule>();
@@ -58,7 +61,14 @@ function checkCommand() {
           continue;
         }
         const { model, revision, source } = result.limits;
-        const doubts = limitWarnings(result.limits, stationFor?.known(result.limits) ?? null);
+        const ofStation = limitWarnings(result.limits, stationFor?.known(result.limits) ?? null);
+        const doubts = {
+          ...ofStation,
+          warnings: [
+            ...ofStation.warnings,
+            ...revisionWarnings(result.limits, stationFor?.inForce(model) ?? null),
+          ],
+        };
         for (const rule of doubts.unchecked) unchecked.add(rule);
         if (json) {
           print(JSON.stringify({ file, ok: true, model, revision, sha256: source.sha256, ...doubts }));
@@ -66,7 +76,7 @@ function checkCommand() {
         }
         print(`${file}: OK, ${model} revision ${revision}`);
         for (const { characteristic, sentence } of doubts.warnings) {
-          complain([`${file}: warning: ${characteristic}: ${sentence}`]);
+          complain([`${file}: warning: ${characteristic === null ? "" : `${characteristic}: `}${sentence}`]);
         }
       }
       if (!json) complain(uncheckedSentences(unchecked, stationFor !== null));
@@ -74,6 +84,8 @@ function checkCommand() {
 }
 
 interface StationOfLimits {
+  /** The limits of a model that the station has now; null where it has none. */
+  inForce(model: string): ModelLimits | null;
   /** What the station knows of a model. */
   known(limits: ModelLimits): LimitStation;
   /** What a limit file asks for and the station has not, at its places. */
@@ -98,7 +110,9 @@ async function openStation(path: string): Promise<StationOfLimits> {
     complain(found?.problems.map(({ sentence }) => sentence) ?? []);
     return { knowledge: station.knowledge, calibration: found ?? NOT_CALIBRATED };
   };
-  return { known, unfit: (limits) => orificeProblems(limits, [...station.orificeOutputs.keys()]) };
+  const inForce = (model: string) =>
+    (folder.kind === "read" && folder.models.find((limits) => limits.model === model)) || null;
+  return { known, inForce, unfit: (limits) => orificeProblems(limits, [...station.orificeOutputs.keys()]) };
 }
 
 /** Said once, however many files there are. */
@@ -141,27 +155,33 @@ function approveCommand() {
         process.exitCode = result.exitCode;
         return;
       }
-      const { ApprovalError, approvalPath, openApproverKey, signApproval } = await import(
+      const { ApprovalError, approvalPath, openApproverKey, readApproval, signApproval } = await import(
         "../../limits/approval.ts"
       );
-      const { readFile, writeFile } = await import("node:fs/promises");
+      const { appendToHistory, revisionNotRaised } = await import("../limit-history-file.ts");
+      const { replaceFile } = await import("../records/durable-file.ts");
+      const { readFile } = await import("node:fs/promises");
       await attempt(async () => {
         const privatePem = await readFile(key, "utf8");
         try {
-          const approval = signApproval({
+          const mustRaise = revisionNotRaised(result.limits);
+          if (mustRaise !== null) throw new ApprovalError("REVISION_NOT_RAISED", mustRaise);
+          const privateKey = openApproverKey(privatePem, await askPassphrase(`Passphrase of ${key}: `));
+          const text = signApproval({
             limits: result.limits,
             approver,
             approvedAt: new Date().toISOString(),
-            privateKey: openApproverKey(privatePem, await askPassphrase(`Passphrase of ${key}: `)),
+            privateKey,
           });
-          await writeFile(approvalPath(file), approval);
-          print(
-            json ? JSON.stringify(JSON.parse(approval)) : `${approvalPath(file)}: approved by ${approver}`,
-          );
+          const approval = readApproval(text);
+          // First the history: a revision that judges units is never missing there.
+          if (approval) await appendToHistory(file, approval, privateKey);
+          await replaceFile(text, `${approvalPath(file)}.part`, approvalPath(file));
+          print(json ? JSON.stringify(JSON.parse(text)) : `${approvalPath(file)}: approved by ${approver}`);
         } catch (error) {
           if (!(error instanceof ApprovalError)) throw error;
           complain([error.message]);
-          process.exitCode = error.code === "AUTHOR_IS_APPROVER" ? CHECK_FAILED : CANNOT_RUN;
+          process.exitCode = error.code === "KEY_UNUSABLE" ? CANNOT_RUN : CHECK_FAILED;
         }
       });
     });

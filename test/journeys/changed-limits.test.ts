@@ -174,3 +174,20 @@ it("limits that lie ready begin to judge at midnight of their day, without anybo
   await shift.pass(120);
   expect((await shift.tryUnit(unit)).traveller?.limit_file.revision).toBe(5);
 });
+
+it("an older approved revision is refused where a newer one's approval stands beside it, though it never judged a unit", async () => {
+  const own = new OwnLimits();
+  const newer = own.text(RAISED, LOOSER);
+  own.write(newer);
+  own.approve();
+  await own.remember();
+  own.write(own.text());
+  own.approve();
+  const shift = await SimulatedShift.begin({ stationPath: own.stationPath });
+  expect((await shift.tryUnit(shift.simulated.population.unitAt(0))).refused).toContainEqual({
+    code: "NOT_APPROVED",
+    sentence: expect.stringMatching(
+      /is revision 4 of POD-4, and revision 5 is approved and in force\. Put that one in its place/,
+    ),
+  });
+});

@@ -1,7 +1,14 @@
 import { copyFileSync, mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { approvalPath, newApproverKey, openApproverKey, signApproval } from "../../limits/approval.ts";
+import {
+  approvalPath,
+  newApproverKey,
+  openApproverKey,
+  readApproval,
+  signApproval,
+} from "../../limits/approval.ts";
 import { readLimitFile } from "../../limits/limit-file.ts";
+import { appendToHistory } from "../../station/limit-history-file.ts";
 import { changed } from "../made-station-file.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { changedStation, plain } from "./plain-station.ts";
@@ -49,6 +56,13 @@ export class OwnLimits {
       privateKey: openApproverKey(privatePem, PASSPHRASE),
     });
     writeFileSync(approvalPath(this.path), approval);
+  }
+
+  /** As `limits approve` does: the approval is written into the history beside the file. */
+  async remember(): Promise<void> {
+    const approval = readApproval(readFileSync(approvalPath(this.path), "utf8"));
+    if (!approval) throw new Error("There is no approval.");
+    await appendToHistory(this.path, approval, openApproverKey(privatePem, PASSPHRASE));
   }
 
   withdrawApproval(): void {
