@@ -40,38 +40,4 @@ describe("drumtight study limit", () => {
     expect(code).toBe(0);
     expect(JSON.parse(stdout)).toMatchObject({ answer: "none", measurable: false, limit_file_lines: [] });
   });
-
-  it.each([
-    [[], /^Say what the limit is for/],
-    [["-", "--least-suction", "14 kPa"], /^Give one of them/],
-    [["-"], /^Say which chance of a return is to be kept/],
-    [["-", "--returned-at-most", "1 %", "--unit", "kPa"], /^--unit: /],
-    [["--least-suction", "14 kPa", "--sealed-suction", "22 kPa"], /^A stated fan needs/],
-    [["--least-suction", "14 kPa", "--records", "nowhere"], /nowhere/],
-  ])("%j: ends with 2 and says what to write", async (args, sentence) => {
-    const { code, stdout, stderr } = await drumtight(
-      ["study", "limit", "--model", "TUB-12", ...args],
-      RETURNS,
-    );
-    expect(code).toBe(2);
-    expect(stdout).toBe("");
-    expect(stderr).toMatch(sentence);
-    expect(stderr).not.toMatch(/fault/);
-  });
-});
-
-describe("drumtight study timing", () => {
-  it.each([
-    [["--model", "TUB12"], /^--model: found "TUB12".*did you mean TUB-12\?$/m],
-    [["--model", "TUB-12", "--records", "nowhere"], /nowhere/],
-    [["--model", "TUB-12", "--settle", "1"], /^--settle: /],
-    [["--model", "TUB-12", "--false-accept", "60 %"], /^--false-accept: .*less than 50 %/],
-    [["--model", "TUB-12", "--from", "2026-02-01", "--to", "2026-01-01"], /^--from 2026-02-01 is after/],
-  ])("%j: ends with 2 and says what to do", async (args, sentence) => {
-    const { code, stdout, stderr } = await drumtight(["study", "timing", ...args]);
-    expect(code).toBe(2);
-    expect(stdout).toBe("");
-    expect(stderr).toMatch(sentence);
-    expect(stderr).not.toMatch(/fault/);
-  });
 });
