@@ -44,6 +44,12 @@ export type Judgement =
       readonly acceptance: null;
     };
 
+/** A judgement without the probability of conformance, which costs more than all the rest. */
+export type Decision =
+  | { readonly verdict: "pass"; readonly acceptance: AcceptanceLimits }
+  | { readonly verdict: "fail"; readonly why: FailWhy; readonly acceptance: AcceptanceLimits }
+  | { readonly verdict: "void"; readonly why: VoidWhy };
+
 /**
  * Judges one characteristic. A value equal to an acceptance limit passes; a value that cannot be trusted is void,
  * neither pass nor fail. Compare unrounded values.
@@ -56,29 +62,35 @@ export type Judgement =
  * // fail, IN_UPPER_GUARD_BAND, conformance 0.9452, acceptance { upper: 9.1776 }
  */
 export function judge(input: JudgeInput): Judgement {
+  const decision = decide(input);
+  if (decision.verdict === "void") return { ...decision, conformance: null, acceptance: null };
+  const { value, standardUncertainty, lower, upper } = input;
+  return { ...decision, conformance: conformanceProbability(value, standardUncertainty, lower, upper) };
+}
+
+/** The verdict of `judge` alone, and why: for many values at once. */
+export function decide(input: JudgeInput): Decision {
   const { value, standardUncertainty, lower, upper, rule } = input;
-  if (!limitsValid(input)) return unjudged("LIMITS_NOT_VALID");
-  if (!Number.isFinite(value)) return unjudged("VALUE_NOT_FINITE");
+  if (!limitsValid(input)) return { verdict: "void", why: "LIMITS_NOT_VALID" };
+  if (!Number.isFinite(value)) return { verdict: "void", why: "VALUE_NOT_FINITE" };
   if (!(Number.isFinite(standardUncertainty) && standardUncertainty >= 0)) {
-    return unjudged("UNCERTAINTY_NOT_VALID");
+    return { verdict: "void", why: "UNCERTAINTY_NOT_VALID" };
   }
-  const conformance = conformanceProbability(value, standardUncertainty, lower, upper);
   const acceptance =
     rule.kind === "simple"
       ? bounds(lower, upper)
       : guardedLimits(standardUncertainty, rule.conformance, lower, upper);
-  const fail = (why: FailWhy): Judgement => ({
+  const fail = (why: FailWhy): Decision => ({
     verdict: "fail",
     why,
-    conformance,
     acceptance: acceptance ?? bounds(lower, upper),
   });
   if (upper !== undefined && value > upper) return fail("ABOVE_UPPER_LIMIT");
   if (lower !== undefined && value < lower) return fail("BELOW_LOWER_LIMIT");
-  if (!acceptance) return unjudged("UNCERTAINTY_TOO_LARGE");
+  if (!acceptance) return { verdict: "void", why: "UNCERTAINTY_TOO_LARGE" };
   if (acceptance.upper !== undefined && value > acceptance.upper) return fail("IN_UPPER_GUARD_BAND");
   if (acceptance.lower !== undefined && value < acceptance.lower) return fail("IN_LOWER_GUARD_BAND");
-  return { verdict: "pass", conformance, acceptance };
+  return { verdict: "pass", acceptance };
 }
 
 /**
@@ -111,7 +123,7 @@ export function guardedLimits(
   upper?: number,
 ): AcceptanceLimits | undefined {
   if (lower === undefined || upper === undefined || u === 0) {
-    const guard = u === 0 ? 0 : u * normalQuantile(conformance);
+    const guard = u === 0 ? 0 : u * quantileOf(conformance);
     return bounds(
       lower === undefined ? undefined : lower + guard,
       upper === undefined ? undefined : upper - guard,
@@ -120,7 +132,7 @@ export function guardedLimits(
   const middle = (lower + upper) / 2;
   if (conformanceProbability(middle, u, lower, upper) < conformance) return undefined;
   // Both tails count: the guard band is the least distance from a limit at which the two together allow it.
-  let tooNear = Math.min(u * normalQuantile(conformance), middle - lower);
+  let tooNear = Math.min(u * quantileOf(conformance), middle - lower);
   if (normalCdf((tooNear - (upper - lower)) / u) < Number.EPSILON / 100) {
     return { lower: lower + tooNear, upper: upper - tooNear };
   }
@@ -145,6 +157,12 @@ function bounds(lower: number | undefined, upper: number | undefined): Acceptanc
   return { ...(lower === undefined ? {} : { lower }), ...(upper === undefined ? {} : { upper }) };
 }
 
-function unjudged(why: VoidWhy): Judgement {
-  return { verdict: "void", why, conformance: null, acceptance: null };
+/** A limit file asks for one conformance, a million times over. */
+let lastQuantile = { conformance: 0.5, quantile: 0 };
+
+function quantileOf(conformance: number): number {
+  if (lastQuantile.conformance !== conformance) {
+    lastQuantile = { conformance, quantile: normalQuantile(conformance) };
+  }
+  return lastQuantile.quantile;
 }

@@ -2,8 +2,11 @@ import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typin
 import type { LeakMethod } from "../../limits/model.ts";
 import { UsageError } from "../explain.ts";
 import type { LimitOverrides } from "../limit-overrides.ts";
+import type { TravellerQuery } from "../records/model-travellers.ts";
 import type { ReplayReport } from "../replay-records.ts";
 import type { ReplayHead } from "../replay-text.ts";
+import type { StationFile } from "../station-file.ts";
+import type { WhatIfReport } from "../what-if/replay-values.ts";
 
 const METHODS = ["fitted", "slope", "difference"] as const satisfies readonly LeakMethod["kind"][];
 
@@ -29,9 +32,11 @@ interface ReplayOptions {
  */
 export function replayCommand() {
   return new Command("replay")
-    .description("measure the stored leak curves of a model again: what these limits would have changed")
+    .description(
+      "judge what is recorded of a model again, or measure its stored curves again: what these limits would have changed",
+    )
     .argument("<file>", "limit file (YAML), approved or not: nothing is judged for production")
-    .option("--from-curves", "measure again from the curves; said so because it takes time")
+    .option("--from-curves", "measure the leak rate again from the stored curves, with these settings")
     .option(
       "--records <dir>",
       "records folder, instead of the station file's; a station may be writing to it",
@@ -44,27 +49,32 @@ export function replayCommand() {
     .option("--serial <serial>", "this unit only")
     .option(
       "--references",
-      "attempts on reference pieces too, each in a table of its own, judged by its certificate",
+      "with --from-curves: attempts on reference pieces too, each in a table of its own, judged by its certificate",
     )
-    .addOption(new Option("--method <name>", "another method").choices(METHODS))
+    .addOption(new Option("--method <name>", "with --from-curves: another method").choices(METHODS))
     .option("--subtract-mean-curve", "with slope or difference: take the learned mean curve off first")
-    .option("--settle <time>", "another settling time")
-    .option("--measure <time>", "another longest measuring time")
+    .option("--settle <time>", "with --from-curves: another settling time")
+    .option("--measure <time>", "with --from-curves: another longest measuring time")
     .option("--limit <rate>", "another upper limit of the leak rate")
-    .option("--list", "name every attempt, not only those whose verdict changes")
+    .option("--list", "name every changed unit; with --from-curves, every attempt")
     .option("--json", "print one JSON object")
     .addHelpText(
       "after",
       `
-Nothing is written and no lock is taken. Each curve goes through the station's own watchers, looks and judging; with the
-limits it was made with, it gives the recorded value and verdict to the last digit. A curve that ends before the new
-timing does (an early verdict had ended it) is counted as too short and not guessed. Bodies that could not be filled keep
-their verdict. What had been learned of the model when a traveller was made is used again; where that file is gone, or the
-method needs a settle calibration and there was none, today's. Only the leak rate is replayed: a unit that keeps its
-leak verdict may have failed by something else. --method replaces the whole method: a mean curve is subtracted only with
---subtract-mean-curve, and slope and difference have no early verdict.
+Nothing is written and no lock is taken. Each recorded value is judged by these limits with the uncertainty that was recorded
+with it; by the limits that judged it, every verdict is the recorded one. What values can't tell is counted and named: what was
+never measured, or was measured with other times or another method. Drafts, reference pieces and held tests are left out.
+
+With --from-curves each curve goes through the station's own watchers, looks and judging; with the limits it was made with, it
+gives the recorded value and verdict to the last digit. A curve that ends before the new timing does (an early verdict had ended
+it) is counted as too short and not guessed. Bodies that could not be filled keep their verdict. What had been learned of the
+model when a traveller was made is used again; where that file is gone, or the method needs a settle calibration and there was
+none, today's. Only the leak rate is measured again: a unit that keeps its leak verdict may have failed by something else.
+--method replaces the whole method: a mean curve is subtracted only with --subtract-mean-curve, and slope and difference have no
+early verdict.
 
 Examples:
+  drumtight limits replay tub-12.yaml --station station.yaml --from 2026-01-01 --to 2026-01-31
   drumtight limits replay tub-12.yaml --from-curves --station station.yaml --from 2026-01-01
   drumtight limits replay pod-4.yaml --from-curves --records records --settle "10 s" --limit "20 mL/min"`,
     )
@@ -82,9 +92,7 @@ function calendarDate(text: string): string {
 }
 
 async function replay(file: string, options: ReplayOptions): Promise<0 | 1> {
-  if (!options.fromCurves) {
-    throw new UsageError("Add --from-curves: limits are replayed by measuring the stored curves again.");
-  }
+  if (!options.fromCurves) requireNoCurves(options);
   const { from, to, serial } = options;
   if (from !== undefined && to !== undefined && from > to) {
     throw new UsageError(`--from ${from} is after --to ${to}.`);
@@ -92,27 +100,19 @@ async function replay(file: string, options: ReplayOptions): Promise<0 | 1> {
   const { loadLimitFile } = await import("../../limits/limit-file.ts");
   const { withOverrides } = await import("../limit-overrides.ts");
   const { modelsInForce } = await import("../models-in-force.ts");
-  const { replayRecords } = await import("../replay-records.ts");
   const { readStationFileAlone } = await import("../load-station.ts");
   const inFile = loadLimitFile(file);
-  const limits = withOverrides(inFile, overridesOf(options));
+  const overrides = overridesOf(options);
+  const isAsWritten = Object.keys(overrides).length === 0 && !options.fromCurves;
+  const limits = isAsWritten ? inFile : withOverrides(inFile, overrides);
   const stationPath = options.station ?? (await demoStation());
   const station = readStationFileAlone(stationPath);
   const recordsFolder = options.records ?? station.recordsFolder;
-  const report = await replayRecords({
-    limits,
-    recordsFolder,
-    stationPath,
-    station,
-    now_ms: Date.now(),
-    query: {
-      ...(from === undefined ? {} : { from }),
-      ...(to === undefined ? {} : { to }),
-      ...(serial === undefined ? {} : { serial }),
-    },
-    withReferences: options.references === true,
-    keepAll: options.list === true,
-  });
+  const query = {
+    ...(from === undefined ? {} : { from }),
+    ...(to === undefined ? {} : { to }),
+    ...(serial === undefined ? {} : { serial }),
+  };
   const [inForce] = modelsInForce([inFile], station.approvers);
   const head: ReplayHead = {
     limits,
@@ -121,6 +121,82 @@ async function replay(file: string, options: ReplayOptions): Promise<0 | 1> {
     recordsFolder,
     stationPath,
   };
+  return options.fromCurves
+    ? measuredAgain(head, station, query, options)
+    : judgedAgain(head, station, query, options);
+}
+
+function requireNoCurves(options: ReplayOptions): void {
+  const { limit: _, ...measured } = overridesOf(options);
+  const asked = Object.keys({ ...measured, ...(options.references ? { references: true } : {}) }).map(
+    optionName,
+  );
+  if (asked.length === 0) return;
+  throw new UsageError(
+    `${asked.join(" and ")} ${asked.length === 1 ? "asks" : "ask"} for measuring again: add --from-curves. Without it the recorded values are judged again.`,
+  );
+}
+
+async function judgedAgain(
+  head: ReplayHead,
+  station: StationFile,
+  query: Omit<TravellerQuery, "model">,
+  { list, json }: ReplayOptions,
+): Promise<0 | 1> {
+  const { replayValues } = await import("../what-if/replay-values.ts");
+  const isSeen = process.stderr.isTTY === true;
+  const report = await replayValues({
+    limits: head.limits,
+    recordsFolder: head.recordsFolder,
+    query,
+    shifts: station.shifts,
+    keepAll: list === true,
+    ...(isSeen ? { progress: (done, of) => process.stderr.write(`\r${done} of ${of} records`) } : {}),
+  });
+  // Back to an empty line.
+  if (isSeen) process.stderr.write("\r\u001b[K");
+  if (json) {
+    const { whatIfJson } = await import("../what-if/what-if-json.ts");
+    process.stdout.write(`${JSON.stringify(whatIfJson(head, report))}\n`);
+  } else if (report.attempts > 0) {
+    const { whatIfText } = await import("../what-if/what-if-text.ts");
+    process.stdout.write(`${whatIfText(head, report, { all: list === true })}\n`);
+  }
+  const said = [...brokenLines(report.broken), ...valueHints(head, report)];
+  process.stderr.write(said.map((line) => `${line}\n`).join(""));
+  return report.broken.length > 0 || report.attempts === 0 ? 1 : 0;
+}
+
+function valueHints({ limits, recordsFolder }: ReplayHead, { attempts, source }: WhatIfReport): string[] {
+  return [
+    ...(attempts === 0
+      ? [`No attempt of ${limits.model} in ${recordsFolder}: check the folder, the dates and the serial.`]
+      : []),
+    ...(source.indexed > source.records
+      ? [
+          `The index of ${recordsFolder} knows ${source.indexed} records, and ${source.records} are there: look with drumtight audit.`,
+        ]
+      : []),
+  ];
+}
+
+async function measuredAgain(
+  head: ReplayHead,
+  station: StationFile,
+  query: Omit<TravellerQuery, "model">,
+  options: ReplayOptions,
+): Promise<0 | 1> {
+  const { replayRecords } = await import("../replay-records.ts");
+  const report = await replayRecords({
+    limits: head.limits,
+    recordsFolder: head.recordsFolder,
+    stationPath: head.stationPath,
+    station,
+    now_ms: Date.now(),
+    query,
+    withReferences: options.references === true,
+    keepAll: options.list === true,
+  });
   if (options.json) {
     const { replayJson } = await import("../replay-json.ts");
     process.stdout.write(`${JSON.stringify(replayJson(head, report))}\n`);
@@ -152,24 +228,32 @@ function overridesOf({ method, subtractMeanCurve, settle, measure, limit }: Repl
 }
 
 function changesOf(options: ReplayOptions): string[] {
-  return Object.entries(overridesOf(options)).map(([name, value]) => {
-    const option = `--${name.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)}`;
-    return value === true ? option : `${option} ${value}`;
-  });
+  return Object.entries(overridesOf(options)).map(([name, value]) =>
+    value === true ? optionName(name) : `${optionName(name)} ${value}`,
+  );
+}
+
+/** @example optionName("fromCurves") // "--from-curves" */
+function optionName(name: string): string {
+  return `--${name.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)}`;
 }
 
 /** What makes the exit code 1. */
 function complaints({ limits, recordsFolder }: ReplayHead, report: ReplayReport): string[] {
-  const broken = report.broken.map(
-    ({ path, problem }) =>
-      `${path} is not as it was recorded and was left out: ${problem}. Tell the quality engineer.`,
-  );
+  const broken = brokenLines(report.broken);
   if (report.attempts > 0) return broken;
   const only = report.referencesLeftOut > 0 ? ` but of reference pieces (--references takes them too)` : "";
   return [
     ...broken,
     `No attempt of ${limits.model} to replay in ${recordsFolder}${only}: check the folder, the dates and the serial.`,
   ];
+}
+
+function brokenLines(broken: ReplayReport["broken"]): string[] {
+  return broken.map(
+    ({ path, problem }) =>
+      `${path} is not as it was recorded and was left out: ${problem}. Tell the quality engineer.`,
+  );
 }
 
 /** What a reader of the figures should know. */

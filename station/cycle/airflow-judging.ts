@@ -74,15 +74,22 @@ export function judgeAirflow(
   if ("kind" in figure) return notMeasured(characteristic, figure.why);
   const judgement = judged(characteristic, figure.value, figure.uncertainty, figure.budget);
   if (judgement.verdict !== "pass") return judgement;
-  const doubt = tooVague(characteristic, figure.value, figure.uncertainty);
+  const doubt = figureTooVague(characteristic, figure.value, figure.uncertainty);
   return doubt ? { ...judgement, ...doubt } : judgement;
 }
 
 /** From a value this vague, and this near to its limit, nothing follows: parts of the limit, and uncertainties. */
 const TOO_VAGUE = { part: 1 / 6, near: 3 };
 
-/** Guarded acceptance has looked at the uncertainty already. */
-function tooVague({ lower, upper, rule }: Characteristic, value: number, uncertainty: number) {
+/**
+ * Guarded acceptance has looked at the uncertainty already.
+ * @returns of a figure that would pass: why it is void all the same; null where it is not
+ */
+export function figureTooVague(
+  { lower, upper, rule }: Pick<Characteristic, "lower" | "upper" | "rule">,
+  value: number,
+  uncertainty: number,
+) {
   if (rule.kind !== "simple") return null;
   const isVague = (limit: number | undefined) =>
     limit !== undefined &&

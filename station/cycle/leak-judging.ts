@@ -58,14 +58,15 @@ export function judgeLeak(
   if (result.verdict !== "pass") return result;
   const doubt = attempt.reference
     ? staleSettling(attempt, attempt.reference, step, { curve, conditions, measured: measured.leak })
-    : tooVague(characteristic, uncertainty);
+    : leakTooVague(characteristic, uncertainty);
   return doubt ? { ...result, ...doubt } : result;
 }
 
 /** However far below its limit a reading is: from one this vague nothing follows. */
 export const MOST_UNCERTAIN_PASS = 1 / 3;
 
-function tooVague({ upper }: Characteristic, uncertainty: number) {
+/** @returns of a leak rate that would pass: why it is void all the same; null where it is not */
+export function leakTooVague({ upper }: Pick<Characteristic, "upper">, uncertainty: number) {
   if (upper === undefined || uncertainty <= MOST_UNCERTAIN_PASS * upper) return null;
   const why = "its uncertainty is more than a third of the limit, too much to pass a unit by";
   return { verdict: "void" as const, why, conformance: null };

@@ -1,5 +1,5 @@
 import type { IndexDatabase } from "./disk.ts";
-import { type AttemptSummary, summaryOf } from "./index-db.ts";
+import { type IndexedAttempt, indexedAttempt } from "./index-db.ts";
 import { connectToRead } from "./index-file.ts";
 import type { Traveller } from "./traveller.ts";
 
@@ -34,7 +34,7 @@ export class AuditIndex {
   differences(traveller: Traveller, sha256: string, path: string): readonly string[] | null {
     const row = this.#row(traveller.chain.sequence);
     if (row === undefined) return null;
-    const expected = rowOf(summaryOf(traveller, sha256, path));
+    const expected = rowOf(indexedAttempt(traveller, sha256, path));
     return Object.entries(expected).flatMap(([column, value]) => (row[column] === value ? [] : [column]));
   }
 
@@ -62,7 +62,9 @@ export class AuditIndex {
       // Two pages stay at hand: neighbours are compared across their border.
       for (const old of this.#rows.keys()) if (old < sequence - AT_ONCE) this.#rows.delete(old);
       for (const row of this.#ask(
-        "SELECT * FROM attempts WHERE sequence >= ? AND sequence < ? ORDER BY sequence",
+        `SELECT a.*, v.form, v.parts, hex(v.numbers) AS numbers, f.text AS form_text
+         FROM attempts a LEFT JOIN stored_values v ON v.sequence = a.sequence LEFT JOIN forms f ON f.form = v.form
+         WHERE a.sequence >= ? AND a.sequence < ? ORDER BY a.sequence`,
         sequence,
         sequence + AT_ONCE,
       )) {
@@ -85,7 +87,7 @@ export class AuditIndex {
 }
 
 /** As `RecordIndex.add` writes it. */
-function rowOf(it: AttemptSummary): Row {
+function rowOf(it: IndexedAttempt): Row {
   return {
     sequence: it.sequence,
     sha256: it.sha256,
@@ -107,5 +109,9 @@ function rowOf(it: AttemptSummary): Row {
     certified: it.reference?.certified ?? null,
     tolerance: it.reference?.tolerance ?? null,
     unit: it.reference?.unit ?? null,
+    form: it.stored.form,
+    form_text: it.stored.formText,
+    parts: it.stored.parts,
+    numbers: it.stored.numbers.toString("hex").toUpperCase(),
   };
 }

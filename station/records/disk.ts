@@ -11,13 +11,15 @@ export interface OpenFile {
   close(): Promise<void>;
 }
 
+export type SqlValue = string | number | Buffer | null;
+
 /** The SQLite files of a records folder are used by so much. */
 export interface IndexDatabase {
   exec(sql: string): void;
   prepare(sql: string): {
-    get(...keys: (string | number)[]): unknown;
-    all(...keys: (string | number)[]): unknown[];
-    run(...values: (string | number | null)[]): unknown;
+    get(...keys: SqlValue[]): unknown;
+    all(...keys: SqlValue[]): unknown[];
+    run(...values: SqlValue[]): unknown;
   };
   /** All of it, or nothing. */
   transaction(work: () => void): () => void;

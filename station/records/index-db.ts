@@ -3,6 +3,7 @@ import type { ChainHead } from "./chain.ts";
 import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { failureNames } from "./failure-names.ts";
 import { connect, connectAnew, connectToRead, ENDED } from "./index-file.ts";
+import { type StoredValues, storedValuesOf } from "./stored-values.ts";
 import type { Traveller } from "./traveller.ts";
 
 /** What the index knows of an attempt. */
@@ -29,6 +30,11 @@ export interface AttemptSummary {
   readonly suspect: string | null;
   /** Of a reference piece; all in `unit`, `measured` null where nothing valid was. */
   readonly reference: ReferenceReading | null;
+}
+
+/** What the index is given of an attempt: what it knows, and the values that verdicts rest on. */
+export interface IndexedAttempt extends AttemptSummary {
+  readonly stored: StoredValues;
 }
 
 export interface ReferenceReading {
@@ -141,12 +147,17 @@ export class RecordIndex {
   }
 
   /** All of them, or none. */
-  add(attempts: readonly AttemptSummary[]): void {
+  add(attempts: readonly IndexedAttempt[]): void {
     const insert = this.#database.prepare(
       "INSERT INTO attempts VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     );
+    const insertForm = this.#database.prepare("INSERT OR IGNORE INTO forms VALUES (?, ?, ?)");
+    const insertValues = this.#database.prepare("INSERT INTO stored_values VALUES (?, ?, ?, ?)");
     this.#database.transaction(() => {
       for (const it of attempts) {
+        const { form, formText, parts, numbers } = it.stored;
+        insertForm.run(form, it.model, formText);
+        insertValues.run(it.sequence, form, parts, numbers);
         insert.run(
           it.sequence,
           it.sha256,
@@ -310,6 +321,11 @@ export function summaryOf(traveller: Traveller, sha256: string, path: string): A
     suspect: traveller.suspects?.[0]?.cause ?? null,
     reference: referenceReading(traveller),
   };
+}
+
+/** @returns what the index is given of a traveller in the file `path` */
+export function indexedAttempt(traveller: Traveller, sha256: string, path: string): IndexedAttempt {
+  return { ...summaryOf(traveller, sha256, path), stored: storedValuesOf(traveller) };
 }
 
 function referenceReading({ reference }: Traveller): ReferenceReading | null {

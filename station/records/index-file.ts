@@ -9,7 +9,7 @@ const INDEX_NAME = ".index.db";
 /** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
 export const ENDED = "coalesce(ended_at, started_at)";
 /** Raised with every change of the table: an index of another version is made anew from the files. */
-const INDEX_VERSION = 3;
+const INDEX_VERSION = 4;
 
 const Version = z.object({ user_version: z.int() });
 
@@ -35,6 +35,10 @@ export function connect(folder: string, disk: Disk): IndexDatabase {
         UNIQUE (serial, attempt)
       );
       CREATE TABLE heads (log TEXT PRIMARY KEY, sequence INTEGER NOT NULL, sha256 TEXT NOT NULL);
+      CREATE TABLE forms (form INTEGER PRIMARY KEY, model TEXT NOT NULL, text TEXT NOT NULL);
+      CREATE TABLE stored_values (
+        sequence INTEGER PRIMARY KEY, form INTEGER NOT NULL, parts TEXT NOT NULL, numbers BLOB NOT NULL
+      );
       CREATE INDEX attempts_ended ON attempts (${ENDED});
       PRAGMA user_version = ${INDEX_VERSION};`);
     return database;
@@ -58,7 +62,7 @@ export function connectAnew(folder: string, disk: Disk): IndexDatabase {
  * For readers that don't hold the folder's lock: nothing is made or changed, and a station may be writing meanwhile.
  * @returns undefined where there is no index that can be read
  */
-export function connectToRead(folder: string): IndexDatabase | undefined {
+export function connectToRead(folder: string): Database.Database | undefined {
   const file = join(folder, INDEX_NAME);
   // SQLite would make the two files beside a WAL database even to read it. Without them nobody is writing, and
   // all that was written is in the file itself: "immutable" looks at nothing else (sqlite.org/uri.html).

@@ -2,7 +2,7 @@ import { join } from "node:path";
 import Database from "libsql";
 import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
-import { type AttemptSummary, type RecordIndex, summaryOf } from "./index-db.ts";
+import { type IndexedAttempt, indexedAttempt, type RecordIndex } from "./index-db.ts";
 import { notAsRecorded, type RecordError } from "./record-error.ts";
 import { type RecordContent, readInBatches } from "./record-files.ts";
 import { listRecords, nameProblem, type RecordFile } from "./record-name.ts";
@@ -32,7 +32,7 @@ export async function syncIndex(
   const start = Math.max(0, Math.min(known, files.length) - OVERLAP);
   let head: ChainHead | null = start === 0 ? null : (index.bySequence(start) ?? null);
   for await (const batch of readInBatches(folder, files.slice(start), disk)) {
-    const added: AttemptSummary[] = [];
+    const added: IndexedAttempt[] = [];
     for (const content of batch) {
       const summary = check(folder, content, head);
       if (summary.sequence > known) added.push(summary);
@@ -72,7 +72,7 @@ function requireSameNames(folder: string, files: readonly RecordFile[], recorded
   }
 }
 
-function check(folder: string, { file, bytes }: RecordContent, head: ChainHead | null): AttemptSummary {
+function check(folder: string, { file, bytes }: RecordContent, head: ChainHead | null): IndexedAttempt {
   const record = readRecord(bytes);
   if (!record.ok) throw corrupt(folder, file.path, record.problem);
   const problem = linkProblem(record.chain, head);
@@ -81,13 +81,13 @@ function check(folder: string, { file, bytes }: RecordContent, head: ChainHead |
   if (!traveller.success) {
     throw corrupt(folder, file.path, "it is not a traveller that this version of the program knows");
   }
-  const summary = summaryOf(traveller.data, record.sha256, file.path);
+  const summary = indexedAttempt(traveller.data, record.sha256, file.path);
   const misnamed = nameProblem(summary, file.path);
   if (misnamed !== null) throw corrupt(folder, file.path, misnamed);
   return summary;
 }
 
-function addNamingDoubles(folder: string, index: RecordIndex, attempts: readonly AttemptSummary[]): void {
+function addNamingDoubles(folder: string, index: RecordIndex, attempts: readonly IndexedAttempt[]): void {
   if (attempts.length === 0) return;
   try {
     index.add(attempts);

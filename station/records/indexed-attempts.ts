@@ -1,7 +1,7 @@
 import type { ChainHead } from "./chain.ts";
 import type { Disk } from "./disk.ts";
 import { counts } from "./doubts.ts";
-import { type AttemptSummary, RecordIndex } from "./index-db.ts";
+import { type AttemptSummary, type IndexedAttempt, RecordIndex } from "./index-db.ts";
 import { syncIndex } from "./index-sync.ts";
 import { fileError, RecordError } from "./record-error.ts";
 
@@ -20,7 +20,7 @@ export class IndexedAttempts {
   readonly #disk: Disk;
   readonly #index: RecordIndex;
   /** On disk, but not in the index yet. */
-  #waiting: AttemptSummary[] = [];
+  #waiting: IndexedAttempt[] = [];
 
   constructor(folder: string, disk: Disk) {
     this.#folder = folder;
@@ -44,7 +44,7 @@ export class IndexedAttempts {
     }
   }
 
-  add(attempt: AttemptSummary): void {
+  add(attempt: IndexedAttempt): void {
     this.#waiting.push(attempt);
     try {
       this.#index.add(this.#waiting);

@@ -13,6 +13,8 @@ export interface TravellerQuery {
   /** First and last day on which an attempt may have begun, ISO 8601, by the local calendar. */
   readonly from?: string;
   readonly to?: string;
+  /** Only records with greater numbers. */
+  readonly after?: number;
 }
 
 export type FoundTraveller =
@@ -59,7 +61,8 @@ export async function* travellersOf(
 }
 
 /** By the file's name: its folder is the UTC day of the attempt's end, within a day or two of the local day of its start. */
-function mayBeIn(file: RecordFile, { serial, from, to }: TravellerQuery): boolean {
+function mayBeIn(file: RecordFile, { serial, from, to, after }: TravellerQuery): boolean {
+  if (after !== undefined && file.sequence <= after) return false;
   if (serial !== undefined && !mayBeAbout(file, serial)) return false;
   const day_ms = Date.parse(file.path.slice(0, "2026/01/05".length).replaceAll("/", "-"));
   if (from !== undefined && day_ms < Date.parse(from) - 2 * DAY_MS) return false;

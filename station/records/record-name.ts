@@ -70,18 +70,41 @@ export function safeSerialIn(file: RecordFile): string {
  * @throws RecordError FOLDER_MISSING, or NOT_READABLE and the like when a folder can't be listed
  */
 export async function listRecords(folder: string, disk: Disk = REAL_DISK): Promise<RecordFile[]> {
-  requireFolderName(folder);
   const files: RecordFile[] = [];
+  for await (const day of recordsByDay(folder, disk)) files.push(...day);
+  return files.sort((a, b) => a.sequence - b.sequence);
+}
+
+/**
+ * Counts the records of a folder, by name alone, without keeping the names.
+ * @returns how many there are, and how many of them have a greater number than this
+ * @throws RecordError as `listRecords`
+ */
+export async function countRecords(
+  folder: string,
+  after: number,
+): Promise<{ readonly records: number; readonly later: number }> {
+  let [records, later] = [0, 0];
+  for await (const day of recordsByDay(folder, REAL_DISK)) {
+    records += day.length;
+    later += day.filter(({ sequence }) => sequence > after).length;
+  }
+  return { records, later };
+}
+
+async function* recordsByDay(folder: string, disk: Disk): AsyncGenerator<RecordFile[], void, void> {
+  requireFolderName(folder);
   for (const year of await namesLike(disk, folder, /^\d{4}$/)) {
     for (const month of await namesLike(disk, join(folder, year), /^\d{2}$/)) {
       for (const day of await namesLike(disk, join(folder, year, month), /^\d{2}$/)) {
-        for (const name of await namesLike(disk, join(folder, year, month, day), RECORD_NAME)) {
-          files.push({ sequence: Number.parseInt(name, 10), path: `${year}/${month}/${day}/${name}` });
-        }
+        const names = await namesLike(disk, join(folder, year, month, day), RECORD_NAME);
+        yield names.map((name) => ({
+          sequence: Number.parseInt(name, 10),
+          path: `${year}/${month}/${day}/${name}`,
+        }));
       }
     }
   }
-  return files.sort((a, b) => a.sequence - b.sequence);
 }
 
 async function namesLike(disk: Disk, folder: string, pattern: RegExp): Promise<string[]> {

@@ -10,7 +10,7 @@ import type { Disposition, DispositionDraft } from "./disposition.ts";
 import type { Doubts } from "./doubts.ts";
 import { makeFolders, makeWritableFolder } from "./durable-file.ts";
 import { FolderLock } from "./folder-lock.ts";
-import { type AttemptSummary, summaryOf } from "./index-db.ts";
+import { type AttemptSummary, indexedAttempt } from "./index-db.ts";
 import { type AttemptRecords, IndexedAttempts } from "./indexed-attempts.ts";
 import { OpenAttempts } from "./open-attempts.ts";
 import { fileError, RecordError } from "./record-error.ts";
@@ -305,7 +305,7 @@ export class RecordStore {
     await this.#open.writeOnce(text, join(this.folder, path));
     this.#head = { sequence, sha256 };
     const removed = this.#open.end(id);
-    this.#attempts.add(summaryOf(traveller, sha256, path));
+    this.#attempts.add(indexedAttempt(traveller, sha256, path));
     this.#decisions.tested(traveller.serial);
     await removed;
     return { path: join(this.folder, path), sha256, traveller };

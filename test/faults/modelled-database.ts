@@ -1,9 +1,9 @@
 import Database from "libsql";
 import type { RandomStream } from "../../sim/random.ts";
-import type { IndexDatabase } from "../../station/records/disk.ts";
+import type { IndexDatabase, SqlValue } from "../../station/records/disk.ts";
 
 /** A transaction: statements with what they were given, or a script. */
-type Written = readonly { readonly sql: string; readonly values: readonly (string | number | null)[] }[];
+type Written = readonly { readonly sql: string; readonly values: readonly SqlValue[] }[];
 
 /** Opens an SqliteError, or lets a statement pass. */
 export type Refuses = (what: "read" | "write") => Error | null;
@@ -20,7 +20,7 @@ export class ModelledDatabase {
 
   /** One program's way to it. @param refuses what the disk does to it now */
   open(program: object, refuses: Refuses): IndexDatabase {
-    let underWay: { sql: string; values: (string | number | null)[] }[] | null = null;
+    let underWay: { sql: string; values: SqlValue[] }[] | null = null;
     const guard = (what: "read" | "write") => {
       const refusal = refuses(what);
       if (refusal) throw refusal;

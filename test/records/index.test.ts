@@ -3,7 +3,7 @@ import { join } from "node:path";
 import fc from "fast-check";
 import Database from "libsql";
 import { describe, expect, it } from "vitest";
-import { RecordIndex, summaryOf } from "../../station/records/index-db.ts";
+import { indexedAttempt, RecordIndex, summaryOf } from "../../station/records/index-db.ts";
 import { outcome, SUSPECTS } from "./example-attempt.ts";
 import { check, test } from "./held-units.ts";
 import { close, open, record } from "./running-store.ts";
@@ -103,6 +103,7 @@ describe("asked for a time or a number", () => {
     const { store } = await open(folder);
     const { traveller, sha256 } = await test(store, "A");
     const example = summaryOf(traveller, sha256, "x");
+    const { stored } = indexedAttempt(traveller, sha256, "x");
     await close(store);
     const tested = fc.tuple(fc.nat(6), fc.constantFrom("pass" as const, "pass" as const, "void" as const));
     fc.assert(
@@ -119,7 +120,7 @@ describe("asked for a time or a number", () => {
             verdict,
             attempt: i + 1,
           }));
-          index.add(all);
+          index.add(all.map((it) => ({ ...it, stored })));
           const newestFirst = all.filter(({ verdict }) => verdict !== "void").reverse();
           const expected = newestFirst.filter(
             (one, i) => newestFirst.findIndex(({ serial }) => serial === one.serial) === i,

@@ -1,0 +1,161 @@
+import { createHash } from "node:crypto";
+import type { Traveller } from "./traveller.ts";
+
+/** A judged quantity as it was recorded, without its number; limits in `unit`. */
+export interface StoredCharacteristic {
+  readonly name: string;
+  readonly step: string;
+  readonly point?: string;
+  readonly measurand: Traveller["characteristics"][number]["measurand"];
+  readonly unit: string;
+  readonly lower?: number;
+  readonly upper?: number;
+  readonly rule: Traveller["characteristics"][number]["rule"];
+  readonly verdict: "pass" | "fail" | "void";
+  /** Of a leak rate that was measured: how. */
+  readonly how?: {
+    readonly method: "fitted" | "slope" | "difference";
+    readonly meanCurveSubtracted: boolean;
+    /** Whether looks were taken at the curve while it was measured, and whether one of them ended it. */
+    readonly looks: "none" | "taken" | "early";
+  };
+}
+
+/** What many attempts have in common: everything of a traveller that a verdict rests on but its numbers. */
+export interface StoredForm {
+  readonly model: string;
+  readonly recordKind: "unit" | "reference";
+  readonly kind: "first" | "retest" | "after_rework";
+  readonly draft: boolean;
+  readonly simulated: boolean;
+  readonly verdict: "pass" | "fail" | "void";
+  readonly codes: readonly string[];
+  readonly limitFile: { readonly revision: number; readonly sha256: string };
+  readonly characteristics: readonly StoredCharacteristic[];
+  /** Of airflow steps that came to a point: what their results are stated at, and which orifice each point had. */
+  readonly airflow: readonly {
+    readonly step: string;
+    readonly statedAt: {
+      readonly supplyVoltage_V: number;
+      readonly speedPerDensity: number;
+      readonly speedPerVoltage: number;
+      readonly exponentUncertainty: number;
+    } | null;
+    readonly points: readonly { readonly point: string; readonly orifice: string }[];
+  }[];
+}
+
+/** An attempt's values as the index keeps them, so that a million can be judged again without opening a million files. */
+export interface StoredValues {
+  /** Number of the form, from its text. */
+  readonly form: number;
+  /** `StoredForm` as JSON. */
+  readonly formText: string;
+  /** Names and numbers of tracked parts, JSON. */
+  readonly parts: string;
+  /** Little-endian doubles, see `numbersOf`. */
+  readonly numbers: Buffer;
+}
+
+/** @returns what the index keeps of a traveller's values */
+export function storedValuesOf(traveller: Traveller): StoredValues {
+  const formText = JSON.stringify(storedFormOf(traveller));
+  return {
+    form: formNumber(formText),
+    formText,
+    parts: JSON.stringify(traveller.parts),
+    numbers: encoded(numbersOf(traveller)),
+  };
+}
+
+/** The same for the same text in any index; 48 bits, so that a number holds it exactly. */
+export function formNumber(formText: string): number {
+  return Number.parseInt(createHash("sha256").update(formText).digest("hex").slice(0, 12), 16);
+}
+
+export function storedFormOf(traveller: Traveller): StoredForm {
+  return {
+    model: traveller.model,
+    recordKind: traveller.kind,
+    kind: traveller.attempt.kind,
+    draft: traveller.draft,
+    simulated: traveller.station.simulated,
+    verdict: traveller.verdict,
+    codes: traveller.reasons.map(({ code }) => code),
+    limitFile: { revision: traveller.limit_file.revision, sha256: traveller.limit_file.sha256 },
+    characteristics: traveller.characteristics.map(storedCharacteristic),
+    airflow: (traveller.airflow ?? []).map(({ step, stated_at, points }) => ({
+      step,
+      statedAt: stated_at && {
+        supplyVoltage_V: stated_at.supply_voltage_V,
+        speedPerDensity: stated_at.speed_per_density,
+        speedPerVoltage: stated_at.speed_per_voltage,
+        exponentUncertainty: stated_at.exponent_uncertainty,
+      },
+      points: points.map(({ point, orifice }) => ({ point, orifice })),
+    })),
+  };
+}
+
+function storedCharacteristic(it: Traveller["characteristics"][number]): StoredCharacteristic {
+  const { name, step, point, measurand, unit, lower, upper, rule, verdict, how } = it;
+  return {
+    name,
+    step,
+    ...(point === undefined ? {} : { point }),
+    measurand,
+    unit,
+    ...(lower === undefined ? {} : { lower }),
+    ...(upper === undefined ? {} : { upper }),
+    rule,
+    verdict,
+    ...(how
+      ? {
+          how: {
+            method: how.method,
+            meanCurveSubtracted: how.mean_curve_subtracted ?? false,
+            looks: how.looks === undefined ? "none" : how.looks.early ? "early" : "taken",
+          },
+        }
+      : {}),
+  };
+}
+
+/** Numbers of each characteristic: value and standard uncertainty in its unit, NaN where there is none. */
+export const PER_CHARACTERISTIC = 2;
+/** Then of each leak rate: from when to when it was measured, s since the shut-off, and the gauge pressure at the fill's end, Pa. */
+export const PER_LEAK_RATE = 3;
+
+export function numbersOf(traveller: Traveller): Float64Array {
+  const { characteristics, phases } = traveller;
+  const rates = characteristics.filter(({ measurand }) => measurand === "leak_rate");
+  const numbers = new Float64Array(
+    PER_CHARACTERISTIC * characteristics.length + PER_LEAK_RATE * rates.length,
+  );
+  let at = 0;
+  for (const { value, uncertainty } of characteristics) {
+    numbers[at++] = value ?? Number.NaN;
+    numbers[at++] = uncertainty ?? Number.NaN;
+  }
+  for (const { how, step } of rates) {
+    const fill = phases.find((it) => it.step === step && it.phase === "fill")?.fill;
+    numbers[at++] = how?.from_s ?? Number.NaN;
+    numbers[at++] = how?.to_s ?? Number.NaN;
+    numbers[at++] = fill?.pressure_at_end_Pa ?? Number.NaN;
+  }
+  return numbers;
+}
+
+function encoded(numbers: Float64Array): Buffer {
+  const bytes = Buffer.alloc(8 * numbers.length);
+  for (const [i, number] of numbers.entries()) bytes.writeDoubleLE(number, 8 * i);
+  return bytes;
+}
+
+/** @returns the numbers that `StoredValues` keeps as bytes */
+export function decodedNumbers(bytes: Buffer): Float64Array {
+  const numbers = new Float64Array(bytes.length >> 3);
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
+  for (let i = 0; i < numbers.length; i++) numbers[i] = view.getFloat64(8 * i, true);
+  return numbers;
+}
