@@ -1,4 +1,5 @@
 import type Database from "libsql";
+import { canonicalText } from "./chain.ts";
 import { connectToRead } from "./index-file.ts";
 import { type TravellerQuery, travellersOf } from "./model-travellers.ts";
 import { countRecords } from "./record-name.ts";
@@ -155,7 +156,7 @@ async function* fromFiles(folder: string, query: TravellerQuery): AsyncGenerator
 
 /** @param forms those met so far, by their text */
 export function storedAttemptOf(traveller: Traveller, forms: Map<string, StoredForm>): StoredAttempt {
-  const text = JSON.stringify(storedFormOf(traveller));
+  const text = canonicalText(storedFormOf(traveller));
   const form = forms.get(text) ?? (JSON.parse(text) as StoredForm);
   forms.set(text, form);
   return {
@@ -164,7 +165,7 @@ export function storedAttemptOf(traveller: Traveller, forms: Map<string, StoredF
     serial: traveller.serial,
     attempt: traveller.attempt.number,
     started_at: traveller.started_at,
-    parts: JSON.stringify(traveller.parts),
+    parts: canonicalText(traveller.parts),
     numbers: numbersOf(traveller),
     goesOn: true,
   };

@@ -1,4 +1,5 @@
 import { createHash } from "node:crypto";
+import { canonicalText } from "./chain.ts";
 import type { Traveller } from "./traveller.ts";
 
 /** A judged quantity as it was recorded, without its number; limits in `unit`. */
@@ -49,9 +50,9 @@ export interface StoredForm {
 export interface StoredValues {
   /** Number of the form, from its text. */
   readonly form: number;
-  /** `StoredForm` as JSON. */
+  /** `StoredForm` as canonical JSON: the same whether a traveller was just made or read from its file. */
   readonly formText: string;
-  /** Names and numbers of tracked parts, JSON. */
+  /** Names and numbers of tracked parts, canonical JSON. */
   readonly parts: string;
   /** Little-endian doubles, see `numbersOf`. */
   readonly numbers: Buffer;
@@ -59,11 +60,11 @@ export interface StoredValues {
 
 /** @returns what the index keeps of a traveller's values */
 export function storedValuesOf(traveller: Traveller): StoredValues {
-  const formText = JSON.stringify(storedFormOf(traveller));
+  const formText = canonicalText(storedFormOf(traveller));
   return {
     form: formNumber(formText),
     formText,
-    parts: JSON.stringify(traveller.parts),
+    parts: canonicalText(traveller.parts),
     numbers: encoded(numbersOf(traveller)),
   };
 }

@@ -50,7 +50,7 @@ export type Rejudged =
   | { readonly verdict: null; readonly why: NotRejudged; readonly of: string | null };
 
 /** The curve's first and last sample are up to so far from the times asked for. */
-const TIMING_WITHIN_s = 0.5;
+const TIMING_WITHIN_s = 0.15;
 /** As for curves: a fill may end this part of the test pressure away, besides its tolerance. */
 const SAME_TEST_PRESSURE_WITHIN = 0.1;
 

@@ -48,14 +48,16 @@ export interface CharacteristicCounts {
 
 /** More different numbers of a part than this are serial numbers, and no groups. */
 const GROUPS_MOST = 200;
+/** Units to a number on average; with fewer it groups nothing. */
+const UNITS_LEAST = 2;
 /** Changed units that are named each way, unless all are asked for. */
 const NAMED_MOST = 1000;
 
 export class WhatIfTally {
   readonly first = noCounts();
   readonly last = noCounts();
-  /** Units, by part and number, and by shift; null for a part with too many numbers. */
-  readonly parts = new Map<string, Map<string, UnitCounts> | null>();
+  readonly #parts = new Map<string, Map<string, UnitCounts> | null>();
+  /** Units by shift. */
   readonly shifts = new Map<string, UnitCounts>();
   readonly characteristics: readonly CharacteristicCounts[];
   readonly changedFirst: ChangedUnit[] = [];
@@ -92,6 +94,17 @@ export class WhatIfTally {
     this.#shiftOf = options.shiftOf;
   }
 
+  /** @returns units by part and number; null for a part whose numbers are serial numbers: too many, or one to a unit nearly */
+  parts(): Map<string, ReadonlyMap<string, UnitCounts> | null> {
+    const inspected = unitsOf(this.first);
+    return new Map(
+      [...this.#parts].map(([part, groups]) => {
+        const isSerial = groups === null || (groups.size > 1 && groups.size > inspected / UNITS_LEAST);
+        return [part, isSerial ? null : groups];
+      }),
+    );
+  }
+
   addUnit({ serial, first, last }: JudgedUnit): void {
     this.units++;
     if (!last) {
@@ -107,12 +120,12 @@ export class WhatIfTally {
     count(this.first, first);
     this.#name(this.changedFirst, serial, first, "first");
     for (const [part, number] of Object.entries(JSON.parse(first.parts) as Record<string, string>)) {
-      const groups = this.parts.get(part);
+      const groups = this.#parts.get(part);
       if (groups === null) continue;
-      if (groups === undefined) this.parts.set(part, new Map([[number, counted(noCounts(), first)]]));
+      if (groups === undefined) this.#parts.set(part, new Map([[number, counted(noCounts(), first)]]));
       else if (groups.has(number) || groups.size < GROUPS_MOST) {
         groups.set(number, counted(groups.get(number) ?? noCounts(), first));
-      } else this.parts.set(part, null);
+      } else this.#parts.set(part, null);
     }
     const shift = this.#shiftOf(first.started_at);
     if (shift !== null) this.shifts.set(shift, counted(this.shifts.get(shift) ?? noCounts(), first));
@@ -191,6 +204,12 @@ export function noCounts(): UnitCounts {
 /** Units that both judge, so that their yields can be compared. */
 export function comparedUnits({ passPass, failFail, passFail, failPass }: UnitCounts): number {
   return passPass + failFail + passFail + failPass;
+}
+
+/** Units of all kinds. */
+export function unitsOf(counts: UnitCounts): number {
+  const left = [...counts.notRejudged.values()].reduce((sum, count) => sum + count, 0);
+  return comparedUnits(counts) + counts.toVoid + left;
 }
 
 function counted(counts: UnitCounts, attempt: JudgedAttempt): UnitCounts {

@@ -40,14 +40,14 @@ export function whatIfJson(head: ReplayHead, report: WhatIfReport) {
     },
     final_yield: { ...changeJson(tally.last), ...namedJson(tally.changedLast, tally.unnamed("last")) },
     by_part: Object.fromEntries(
-      [...tally.parts].map(([part, groups]) => [part, groups && groupsJson(groups)]),
+      [...tally.parts()].map(([part, groups]) => [part, groups && groupsJson(groups)]),
     ),
     by_shift: groupsJson(tally.shifts),
     characteristics: tally.characteristics.map(characteristicJson),
   };
 }
 
-export function groupsJson(groups: ReadonlyMap<string, UnitCounts>) {
+function groupsJson(groups: ReadonlyMap<string, UnitCounts>) {
   return Object.fromEntries([...groups].map(([name, counts]) => [name, changeJson(counts)]));
 }
 

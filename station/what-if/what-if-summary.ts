@@ -1,6 +1,6 @@
 import { exactInterval } from "../quality/exact-interval.ts";
 import { mcnemarExact, pairedDifference } from "../quality/paired-proportions.ts";
-import { comparedUnits, type UnitCounts } from "./tally.ts";
+import { comparedUnits, type UnitCounts, unitsOf } from "./tally.ts";
 
 /** A yield with its exact 95 % interval, Clopper-Pearson. */
 export interface Yield {
@@ -37,10 +37,9 @@ export interface YieldChange {
 export function yieldChange(counts: UnitCounts): YieldChange {
   const { passPass, failFail, keptFail, passFail, failPass, toVoid, notRejudged } = counts;
   const compared = comparedUnits(counts);
-  const left = [...notRejudged.values()].reduce((sum, count) => sum + count, 0);
   const change = { pairs: compared, toGood: failPass, toBad: passFail };
   return {
-    units: compared + toVoid + left,
+    units: unitsOf(counts),
     passBoth: passPass,
     failBoth: failFail,
     keptFail,

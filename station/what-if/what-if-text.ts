@@ -22,10 +22,10 @@ export function whatIfText(
     headLines(head, report),
     yieldLines("First pass yield, good at their first inspection", yieldChange(tally.first)),
     yieldLines("Final yield, good at their newest valid test", yieldChange(tally.last)),
-    ...[...tally.parts].map(([part, groups]) =>
+    ...[...tally.parts()].map(([part, groups]) =>
       groups === null
-        ? [`By ${part}: more than 200 different numbers, not shown`]
-        : groupLines(`By ${part}, first inspections`, groups),
+        ? [`By ${escaped(part)}: nearly every unit has a number of its own, not shown`]
+        : groupLines(`By ${escaped(part)}, first inspections`, groups),
     ),
     ...(tally.shifts.size > 0 ? [groupLines("By shift, first inspections", tally.shifts)] : []),
     characteristicLines(tally.characteristics),
@@ -103,7 +103,7 @@ function yieldLines(title: string, it: YieldChange): string[] {
 }
 
 /** In words, after a count. */
-export const WHY: Readonly<Record<NotRejudged, string>> = {
+const WHY: Readonly<Record<NotRejudged, string>> = {
   void: "void",
   "not in the history": "without a value that these limits judge",
   "not reached": "stopped before something that these limits judge was measured",
@@ -171,15 +171,22 @@ function characteristicLines(all: readonly CharacteristicCounts[]): string[] {
     "By characteristic, all valid attempts; was / now",
     ...table(["", "judged", "fails", "in guard band", "marginal", "void", "limits"], rows),
     "in guard band: fails within the limits, not by enough to be sure; marginal: passes whose expanded uncertainty (k = 2) reaches a limit",
-    ...notJudged.map(
-      (it) =>
-        `${it.characteristic.name} not judged again: ${[...it.notJudged].map(([why, count]) => `${count} ${WHY[why]}`).join("; ")}`,
-    ),
+    ...notJudgedLines(notJudged),
     ...early.map(
       ({ characteristic: { name }, changedEarly }) =>
         `${changedEarly} ${changedEarly === 1 ? "verdict" : "verdicts"} on ${name} ${changedEarly === 1 ? "changes" : "change"} after an early verdict: by these limits the station would have measured for another time, so near a limit it may judge otherwise`,
     ),
   ];
+}
+
+/** Characteristics of which the same is to be said in one line. */
+function notJudgedLines(all: readonly CharacteristicCounts[]): string[] {
+  const namesByWhy = new Map<string, string[]>();
+  for (const { characteristic, notJudged } of all) {
+    const why = [...notJudged].map(([reason, count]) => `${count} ${WHY[reason]}`).join("; ");
+    namesByWhy.set(why, [...(namesByWhy.get(why) ?? []), characteristic.name]);
+  }
+  return [...namesByWhy].map(([why, names]) => `not judged again of ${names.join(", ")}: ${why}`);
 }
 
 function limitsText({ lower, upper, unit, rule, measurand }: Characteristic): string {

@@ -8,6 +8,7 @@ const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   "first-frame": async () => (await import("./first-frame.ts")).firstFrame,
   "screen-cpu": async () => (await import("./screen-cpu.ts")).screenCpu,
   traveller: async () => (await import("./traveller.ts")).traveller,
+  replay: async () => (await import("./replay.ts")).replay,
   audit: async () => (await import("./audit.ts")).auditBench,
   fit: async () => (await import("./fit.ts")).fit,
   "line-speed": async () => (await import("./line-speed.ts")).lineSpeed,

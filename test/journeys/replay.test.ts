@@ -393,7 +393,11 @@ describe("a records folder that does not answer", () => {
 
 describe("a replay that can't be meant", () => {
   it.each([
-    ["without curves", ["limits", "replay", pod], /Add --from-curves/],
+    [
+      "with another time but without the curves",
+      ["limits", "replay", pod, "--settle", "5 s", "--references"],
+      /--settle and --references ask for measuring again: add --from-curves/,
+    ],
     ["of a file that is not there", ["limits", "replay", "nowhere.yaml", "--from-curves"], /nowhere\.yaml/],
     [
       "of days in the wrong order",
