@@ -155,7 +155,7 @@ async function* fromFiles(folder: string, query: TravellerQuery): AsyncGenerator
 }
 
 /** @param forms those met so far, by their text */
-export function storedAttemptOf(traveller: Traveller, forms: Map<string, StoredForm>): StoredAttempt {
+function storedAttemptOf(traveller: Traveller, forms: Map<string, StoredForm>): StoredAttempt {
   const text = canonicalText(storedFormOf(traveller));
   const form = forms.get(text) ?? (JSON.parse(text) as StoredForm);
   forms.set(text, form);

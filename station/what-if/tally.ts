@@ -189,7 +189,7 @@ export class WhatIfTally {
   }
 }
 
-export function noCounts(): UnitCounts {
+function noCounts(): UnitCounts {
   return {
     passPass: 0,
     failFail: 0,

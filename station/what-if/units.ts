@@ -28,7 +28,7 @@ export interface JudgedUnit {
  * before these attempts, and what came back from rework is never one.
  * @param attempts of one unit, in their order
  */
-export function judgedUnit(serial: string, attempts: readonly JudgedAttempt[]): JudgedUnit {
+function judgedUnit(serial: string, attempts: readonly JudgedAttempt[]): JudgedUnit {
   const valid = attempts.filter(({ form }) => form.verdict !== "void");
   const trusted = valid.filter(({ isHeld }) => !isHeld);
   const first = trusted[0];
