@@ -1,5 +1,6 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { inUnitOfValues } from "./number-option.ts";
+import { withRecordsOptions } from "./records-options.ts";
 
 const DISTRIBUTIONS = [
   "auto",
@@ -13,7 +14,7 @@ const DISTRIBUTIONS = [
 
 /** `drumtight study capability`: 0 capable, barely so, or too little to say; 1 not capable; 2 used wrongly or no study. */
 export function capabilityCommand() {
-  return new Command("capability")
+  return withRecordsOptions(new Command("capability"))
     .description("Is the process good? Cp, Cpk, Pp, Ppk against limits, of skewed values too.")
     .argument("[csv]", "CSV file with the column value, and subgroup if there are; - for standard input")
     .option("--lower <value>", "lower limit, in the values' unit", inUnitOfValues)
@@ -42,6 +43,7 @@ its percentiles (ISO 22514-2): Ppk = (U - X50) / (X99.865 - X50), and so for the
 
 Examples:
   drumtight study capability leaks.csv --upper 60 --unit mL/min
+  drumtight study capability --records records --model TUB-12 --characteristic leak_rate
   drumtight study capability widths.csv --lower 1 --upper 2 --within range --json`,
     )
     .action(async (csv, options) => {

@@ -4,9 +4,9 @@ import { comparisonReport } from "../../quality/comparison/comparison-report.ts"
 import { groupedByName } from "../../quality/grouped.ts";
 import { nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+import { isFromRecords, type RecordsArguments, recordsQueryOf } from "./records-options.ts";
 
-export interface CompareArguments extends StudyOutput {
-  readonly by: string;
+export interface CompareArguments extends StudyOutput, RecordsArguments {
   readonly lower?: number | undefined;
   readonly upper?: number | undefined;
   readonly unit?: string | undefined;
@@ -14,10 +14,11 @@ export interface CompareArguments extends StudyOutput {
 
 /** @throws UsageError, NoStudy with what to do */
 export async function studyCompare(csv: string | undefined, args: CompareArguments): Promise<0 | 1> {
+  if (isFromRecords(csv, args)) return compareRecords(args);
   if (csv === undefined)
     throw new UsageError("Give a CSV file with the columns group and value, or - for standard input.");
   const { lower, upper, unit } = args;
-  const by = args.by.trim().toLowerCase();
+  const by = (args.by ?? "group").trim().toLowerCase();
   if (by === "" || by === "value") throw new UsageError("--by: give the column of the groups, like cavity.");
   const table = readCsv(csv, { required: [by, "value"] });
   const groups = groupedByName(
@@ -27,6 +28,26 @@ export async function studyCompare(csv: string | undefined, args: CompareArgumen
   const specification = { lower, upper };
   return presentStudy(
     comparisonReport(groups, specification, compareGroups(groups, specification), { unit, by }),
-    args,
+    { ...args, source: table.path },
+  );
+}
+
+/** Limits are the travellers' unless given. */
+async function compareRecords(args: CompareArguments): Promise<0 | 1> {
+  const { by } = args;
+  if (by === undefined)
+    throw new UsageError("Add --by, what to compare: station, shift, day or a tracked part like tub_cavity.");
+  const { recordedValues } = await import("../../study-data/from-records.ts");
+  const found = await recordedValues(await recordsQueryOf(args));
+  const groups = groupedByName(
+    found.values.map(({ group }) => group),
+    found.values.map(({ value }) => value),
+  );
+  const specification = { lower: args.lower ?? found.lower, upper: args.upper ?? found.upper };
+  const unit = args.unit ?? found.unit;
+  const report = comparisonReport(groups, specification, compareGroups(groups, specification), { unit, by });
+  return presentStudy(
+    { ...report, subject: `${found.subject}: ${report.subject}`, notes: [...report.notes, ...found.notes] },
+    { ...args, source: found.source },
   );
 }
