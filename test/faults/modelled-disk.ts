@@ -87,7 +87,9 @@ export class ModelledDisk implements Disk {
       if (!node) throw systemError("ENOENT", "open", path);
       if (node.kind === "folder") throw systemError("EISDIR", "read", path);
       const { unread } = this.#state;
-      if (unread?.file === node && unread.writer === this.user) this.#state.unread = null;
+      // Of a program that has ended nobody looks at what was read.
+      if (unread?.file === node && unread.writer === this.user && this.user.isRunning())
+        this.#state.unread = null;
       return Buffer.from(node.text, "utf8");
     });
   }
