@@ -1,6 +1,6 @@
-import { airflowStep } from "./unit-context.ts";
+import { airflowStep, ventedWithin } from "./unit-context.ts";
 import { allOrificesShut, orificeLevels, pointOrder, runUpOrder, SAFE_LEVELS } from "./unit-orders.ts";
-import { AIRFLOW_SILENT, MOTOR_STILL_RUNNING } from "./unit-reasons.ts";
+import { AIRFLOW_SILENT, MOTOR_STILL_RUNNING, VENT_NOT_COMPLETED } from "./unit-reasons.ts";
 import { commandInvoke, observeInvoke, unitSetup } from "./unit-setup.ts";
 
 /** A unit that fails is switched off and has stopped before anything else happens; all else goes the safe way out. */
@@ -86,6 +86,11 @@ export const airflowStates = unitSetup.createStateConfig({
             watch: "stopped",
             below_W: airflowStep(context).stoppedBelow_W,
           })),
+          on: { OUTCOME: "relieving" },
+        },
+        // With its orifices shut a body holds what the fan has drawn, if the vent does not let it out.
+        relieving: {
+          invoke: observeInvoke((context) => ({ watch: "vented", within_Pa: ventedWithin(context) })),
           on: {
             OUTCOME: [
               { guard: "motorFailed", target: "#unit.recording" },
@@ -95,10 +100,14 @@ export const airflowStates = unitSetup.createStateConfig({
         },
       },
       after: {
-        coastLongest: {
-          target: "#unit.safing",
-          actions: { type: "addVoid", params: MOTOR_STILL_RUNNING },
-        },
+        coastLongest: [
+          {
+            guard: "hasStopped",
+            target: "#unit.safing",
+            actions: { type: "addVoid", params: VENT_NOT_COMPLETED },
+          },
+          { target: "#unit.safing", actions: { type: "addVoid", params: MOTOR_STILL_RUNNING } },
+        ],
       },
     },
   },

@@ -1,4 +1,4 @@
-import { assign, fromCallback, fromPromise, setup } from "xstate";
+import { assign, fromCallback, fromPromise, setup, stateIn } from "xstate";
 import type { Levels } from "../../drivers/ports.ts";
 import { type AirflowFinding, besideTheUnitBefore, isOfMotor } from "./airflow-findings.ts";
 import { type FillFinding, fillFinding, isHardlyAny, sourceFinding } from "./fill-findings.ts";
@@ -122,6 +122,7 @@ export const unitSetup = setup({
       isPointKnown(event) && context.pointIndex + 1 >= airflowStep(context).points.length,
     pointKnown: ({ event }) => isPointKnown(event),
     unitFailsAirflow: ({ context, event }) => airflowFinding(context, event)?.against === "unit",
+    hasStopped: stateIn({ testing: { airflow: { coast: "relieving" } } }),
     /** A motor that was switched off for what it did is not switched on again, whatever steps are left. */
     motorFailed: ({ context }) => context.evidence.fails.some(isOfMotor),
     programStops: ({ event }) => event.type === "ABORT" && isProgramStop(event.reason),

@@ -1,7 +1,8 @@
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import Database from "libsql";
 import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
+import { syncFolder } from "./durable-file.ts";
 import { type IndexedAttempt, indexedAttempt, type RecordIndex } from "./index-db.ts";
 import { notAsRecorded, type RecordError } from "./record-error.ts";
 import { type RecordContent, readInBatches } from "./record-files.ts";
@@ -31,6 +32,7 @@ export async function syncIndex(
   requireSameNames(folder, files, known === 0 ? [] : index.paths());
   const start = Math.max(0, Math.min(known, files.length) - OVERLAP);
   let head: ChainHead | null = start === 0 ? null : (index.bySequence(start) ?? null);
+  const durable = new Set<string>();
   for await (const batch of readInBatches(folder, files.slice(start), disk)) {
     const added: IndexedAttempt[] = [];
     for (const content of batch) {
@@ -40,6 +42,11 @@ export async function syncIndex(
         throw corrupt(folder, summary.path, "it was changed after it was recorded");
       }
       head = summary;
+    }
+    // Whoever wrote them may have been killed before this: the index must not know what a power cut still takes away.
+    for (const day of new Set(added.map(({ path }) => dirname(path)))) {
+      if (!durable.has(day)) await syncFolder(join(folder, day), disk);
+      durable.add(day);
     }
     addNamingDoubles(folder, index, added);
   }

@@ -39,7 +39,7 @@ describe("a unit that can't be filled", () => {
       await bench.fulfil();
       await bench.fulfil();
       expect(bench.phase()).toBe("leak.vent");
-      await bench.reach("airflow.coast");
+      await bench.reach("airflow.coast.relieving");
       await bench.fulfil();
       const { evidence } = await bench.end();
       expect(evidence.fails.map((it) => it.code)).toEqual([code]);

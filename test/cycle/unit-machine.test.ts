@@ -41,7 +41,7 @@ async function voidCodes(bench: UnitBench): Promise<string[]> {
 describe("a unit's test in order", () => {
   it("goes through every phase of the limit file and is recorded once, with outputs safe", async () => {
     const bench = await unitBench();
-    await bench.reach("airflow.coast");
+    await bench.reach("airflow.coast.relieving");
     await bench.fulfil();
     const output = await bench.end();
     expect(output.kind).toBe("recorded");
@@ -224,6 +224,7 @@ describe("phases that time out", () => {
     ["airflow.runUp", airflow.runUpLongest_s + 3, "PHASE_SILENT"],
     ["airflow.hold", (airflow.points[0]?.holdLongest_s ?? 0) + 3, "PHASE_SILENT"],
     ["airflow.coast", airflow.coastLongest_s + 0.001, "MOTOR_STILL_RUNNING"],
+    ["airflow.coast.relieving", airflow.coastLongest_s + 0.001, "VENT_NOT_COMPLETED"],
   ])("%s without an end after %d s is void: %s", async (phase, after_s, code) => {
     const bench = await unitBench();
     await bench.reach(phase);
@@ -292,6 +293,7 @@ describe("what an airflow phase finds", () => {
       await bench.fulfil(against("unit"));
       expect(bench.phase()).toBe("airflow.coast");
       expectSafe(bench);
+      await bench.reach("airflow.coast.relieving");
       await bench.fulfil();
       const { evidence } = await bench.end();
       expect(evidence.fails.map((it) => it.code)).toEqual(["MOTOR_DRAWS_TOO_MUCH"]);
@@ -330,7 +332,7 @@ describe("what an airflow phase finds", () => {
   it("nowhere keeps a sound motor from a second airflow step", async () => {
     const again = { ...airflow, name: "airflow again" };
     const bench = await unitBench({}, { attempt: attemptOn({ ...pod, steps: [...pod.steps, again] }) });
-    await bench.reach("airflow.coast");
+    await bench.reach("airflow.coast.relieving");
     await bench.fulfil();
     expect(bench.phase()).toBe("airflow.runUp");
   });
@@ -349,6 +351,12 @@ describe("what an airflow phase finds", () => {
     const bench = await unitBench();
     await bench.reach("airflow.coast");
     expect(bench.observed()).toEqual({ watch: "stopped", below_W: airflow.stoppedBelow_W });
+  });
+
+  it("waits after the motor has stopped until the body is vented as after a leak step", async () => {
+    const bench = await unitBench();
+    await bench.reach("airflow.coast.relieving");
+    expect(bench.observed()).toEqual({ watch: "vented", within_Pa: leak.ventedWithin_Pa });
   });
 
   it("tells the closed inlet from the open ones, and hands on where flow is read and what gauges are certified to", async () => {

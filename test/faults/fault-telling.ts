@@ -59,6 +59,8 @@ export interface Spoiling {
   readonly phase: string;
   /** Without it, the whole phase. */
   readonly for_s?: number;
+  /** Of a whole phase that is shorter nothing is expected. */
+  readonly least_s?: number;
 }
 
 /** As many equal readings as the station needs to tell a gauge that stands still from a quiet body, and a few. */
@@ -66,9 +68,10 @@ const STANDS_STILL_s = 0.6;
 
 export const SPOILINGS: readonly Spoiling[] = [
   { instrument: "leak_gauge", day: "stuck", phase: "measure", for_s: STANDS_STILL_s },
-  { instrument: "airflow_gauge", day: "stuck", phase: "hold" },
-  { instrument: "airflow_gauge", day: "flow_stuck", phase: "hold" },
-  { instrument: "power_meter", day: "power_stuck", phase: "hold" },
+  // The first point is known by the run-up's readings almost at once.
+  { instrument: "airflow_gauge", day: "stuck", phase: "hold", least_s: STANDS_STILL_s },
+  { instrument: "airflow_gauge", day: "flow_stuck", phase: "hold", least_s: STANDS_STILL_s },
+  { instrument: "power_meter", day: "power_stuck", phase: "hold", least_s: STANDS_STILL_s },
   { instrument: "io_block", day: "source_stuck_open", phase: "rest" },
   { instrument: "io_block", day: "isolate_stuck_open", phase: "rest" },
   { instrument: "io_block", day: "contactor_welded", phase: "coast" },

@@ -22,8 +22,8 @@ export interface DiskState {
   trouble: DiskTrouble | null;
   /** Of the next file that is written. */
   accident: WriteAccident | null;
-  /** The last file that came out altered, as long as who wrote it has not read it back. */
-  unread: { readonly file: PlatterNode; readonly writer: DiskUser } | null;
+  /** The last file that came out altered, as long as who wrote it has not read it back and gone on to another. */
+  unread: { readonly file: PlatterNode; readonly writer: DiskUser; wasRead: boolean } | null;
   /** Operations so far. */
   operations: number;
   /** Called before each operation; a crash in it means that the operation, and everything after it, never happens. */
@@ -74,6 +74,8 @@ export class ModelledDisk implements Disk {
         return this.#opened(path, known);
       }
       if (known) throw systemError("EEXIST", "open", path);
+      const { unread } = this.#state;
+      if (unread?.wasRead && unread.writer === this.user) this.#state.unread = null;
       this.#folderOf(path, "open");
       const file: PlatterFile = { kind: "file", text: "", durable: "" };
       platter.name(path, file);
@@ -87,7 +89,9 @@ export class ModelledDisk implements Disk {
       if (!node) throw systemError("ENOENT", "open", path);
       if (node.kind === "folder") throw systemError("EISDIR", "read", path);
       const { unread } = this.#state;
-      if (unread?.file === node && unread.writer === this.user) this.#state.unread = null;
+      // Of a program that has ended nobody looks at what was read.
+      if (unread?.file === node && unread.writer === this.user && this.user.isRunning())
+        unread.wasRead = true;
       return Buffer.from(node.text, "utf8");
     });
   }
@@ -186,7 +190,7 @@ export class ModelledDisk implements Disk {
           const { accident } = state;
           state.accident = null;
           node.text = accident === "altered" ? altered(text, state.random) : text;
-          if (accident === "altered") state.unread = { file: node, writer: this.user };
+          if (accident === "altered") state.unread = { file: node, writer: this.user, wasRead: false };
           if (accident !== "half_written") return;
           node.text = text.slice(0, Math.floor(state.random.between(0, text.length)));
           throw systemError(state.random.pick(["ENOSPC", "EIO"]), "write", path);

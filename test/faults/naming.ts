@@ -94,7 +94,10 @@ export class Naming {
       const known = this.#days.get(one.instrument);
       if (one.phase !== this.#phase || known?.day !== one.day || !isMeant(one)) continue;
       const for_s = this.#now_s() - Math.max(known.since_s, this.#phaseSince_s);
-      const isEnough = one.for_s === undefined ? known.since_s <= this.#phaseSince_s : for_s >= one.for_s;
+      const isEnough =
+        one.for_s === undefined
+          ? known.since_s <= this.#phaseSince_s && for_s >= (one.least_s ?? 0)
+          : for_s >= one.for_s;
       if (isEnough) {
         this.#spoilt.add(`${one.instrument} ${one.day} for ${for_s.toFixed(2)} s of ${one.phase}`);
       }

@@ -209,7 +209,10 @@ const OTHER_ROWS: readonly FaultRow[] = [
     ...NOT_VENTED,
     within_s: 19.5,
   }),
-  ...told("vent blocked", "io_block", "vent_blocked", ["vent", "measure"], { ...NOT_VENTED, within_s: 19.5 }),
+  ...told("vent blocked", "io_block", "vent_blocked", ["vent", "measure", "hold"], {
+    ...NOT_VENTED,
+    within_s: 19.5,
+  }),
   ...told("hose shut off from the body", "io_block", "hose_blocked", ["settle", "measure", "fill"], {
     ...BLOCKED,
     within_s: 14,
