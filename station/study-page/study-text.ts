@@ -63,7 +63,7 @@ function sections(widths: readonly number[]): number[][] {
 }
 
 /** No column takes more than this of a line. */
-const WIDEST = 44;
+const WIDEST = 66;
 
 function cut(width: number): number {
   return Math.min(width, WIDEST);
