@@ -70,7 +70,7 @@ describe("study chart", () => {
   it("tells signals by the names of their points, and ends with 1", async () => {
     const { out, code } = await study("chart", csv(COUNTS), "--kind", "p", "--baseline", "5");
     expect(out).toMatch(
-      /the first at sample 6 \(Sat\), beyond a control limit; find out what changed there\./,
+      /the\s+first\s+at\s+sample\s+6\s+\(Sat\),\s+beyond\s+a\s+control\s+limit;\s+find\s+out\s+what\s+changed\s+there\./,
     );
     expect(code).toBe(1);
   });
