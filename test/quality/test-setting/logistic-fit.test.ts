@@ -41,12 +41,12 @@ describe("whatever was sold and came back", () => {
   });
 
   it("there is a fit whose expected returns are those counted, or a refusal", () => {
+    // As a gauge shows them: of leaks a billionth of a unit apart digits are lost.
+    const shown = sold.map((points) => points.map(({ x, event }) => ({ x: Math.round(x * 10) / 10, event })));
     fc.assert(
-      fc.property(sold, (points) => {
+      fc.property(shown, (points) => {
         try {
           const { intercept, slope } = fitLogistic(points);
-          // Of leaks that differ by less than a billionth of a unit digits are lost.
-          fc.pre(Math.abs(slope) < 1e9);
           const expected = points.reduce(
             (sum, { x }) => sum + 1 / (1 + Math.exp(-(intercept + slope * x))),
             0,
