@@ -29,7 +29,7 @@ export interface LeakAtProbability {
 /** The 95 % quantile of chi-squared with one degree of freedom (any table). */
 export const CHI_SQUARED_95 = 3.841458820694124;
 const MOST_STEPS = 50;
-/** Below it digits run out: as a part of the values, and of their own where they are near zero. */
+/** Below it digits run out: as a part of the values, and by itself where they are below one; no leak in use differs by so little. */
 const LEAST_SPREAD = 1e-12;
 
 /**
@@ -46,7 +46,7 @@ export function fitLogistic(points: readonly BinaryPoint[]): LogisticFit {
   // In the middle and of size one: else the first step of values in the thousands overflows.
   const centre = points.reduce((sum, { x }) => sum + x, 0) / n;
   const scale = Math.sqrt(points.reduce((sum, { x }) => sum + (x - centre) ** 2, 0) / n);
-  if (!(scale > LEAST_SPREAD * Math.max(Math.abs(centre), LEAST_SPREAD))) {
+  if (!(scale > LEAST_SPREAD * Math.max(Math.abs(centre), 1))) {
     throw new NoStudy(
       "All units leak the same, as far as numbers can tell: add units that leak more and less.",
     );
@@ -75,17 +75,15 @@ export function fitLogistic(points: readonly BinaryPoint[]): LogisticFit {
   const determinant = aa * bb - ab * ab;
   const [varA, varB, covAB] = [bb / determinant, aa / determinant, -ab / determinant];
   const shift = centre / scale;
-  return {
-    intercept: at[0] - at[1] * shift,
-    slope: at[1] / scale,
-    variance: {
-      intercept: varA + shift * shift * varB - 2 * shift * covAB,
-      slope: varB / scale ** 2,
-      both: (covAB - shift * varB) / scale,
-    },
-    logLikelihood,
-    nullLogLikelihood,
+  const variance = {
+    intercept: varA + shift * shift * varB - 2 * shift * covAB,
+    slope: varB / scale ** 2,
+    both: (covAB - shift * varB) / scale,
   };
+  const [intercept, slope] = [at[0] - at[1] * shift, at[1] / scale];
+  const isKnown = [intercept, slope, ...Object.values(variance)].every(Number.isFinite);
+  if (!isKnown || variance.intercept < 0 || variance.slope < 0) throw notFitted();
+  return { intercept, slope, variance, logLikelihood, nullLogLikelihood };
 }
 
 /**
@@ -117,7 +115,11 @@ export function atProbability(
     upper: bound(worse, value, standardError),
   };
   if (Object.values(found).every(Number.isFinite)) return found;
-  throw new NoStudy(
+  throw notFitted();
+}
+
+function notFitted(): NoStudy {
+  return new NoStudy(
     "The leaks in these data differ too little or too widely to be fitted: check their unit.",
   );
 }
