@@ -99,4 +99,41 @@ describe("kappa", () => {
     ]);
     expect([po.toFixed(3), pe.toFixed(3), kappa?.toFixed(3)]).toEqual(["0.378", "0.213", "0.210"]);
   });
+
+  // Fleiss, Psychological Bulletin 76 (1971) 378-382: 30 patients, 6 psychiatrists, 5 diagnoses. Data: a public transcription of
+  // the table; kappas as printed there and by R's irr (from memory): 0.430 in all, and of each diagnosis 0.245 0.245 0.520 0.471 0.566.
+  it("of 30 patients by six psychiatrists is the published one, in all and by diagnosis", () => {
+    const patients = `444444 222555 233335 555555 222444 113333 333355 113334 114444 555555 144444 124444 222333 144444 224445
+      333335 111455 111112 224444 133555 555555 244444 224555 114444 144445 222224 111155 224444 133333 555555`;
+    const ratings = patients
+      .split(/\s+/)
+      .flatMap((patient, unit) =>
+        [...patient].map((rating, k) => ({
+          unit: String(unit),
+          appraiser: "ABCDEF"[k] ?? "",
+          trial: "1",
+          rating,
+        })),
+      );
+    const rated = ratedUnits(ratings);
+    const overall = agreement(rated).between?.overall;
+    expect(overall?.units).toBe(30);
+    expect(overall?.kappa?.toFixed(3)).toBe("0.430");
+    expect(overall?.byCategory.map(({ kappa }) => kappa?.toFixed(3))).toEqual([
+      "0.245",
+      "0.245",
+      "0.520",
+      "0.471",
+      "0.566",
+    ]);
+    const { figures, tables } = agreementReport(rated, agreement(rated));
+    expect((figures.between as { fleiss: { by_category: unknown[] } }).fleiss.by_category).toMatchObject([
+      { category: "1" },
+      { category: "2" },
+      { category: "3" },
+      { category: "4" },
+      { category: "5", kappa: overall?.byCategory[4]?.kappa },
+    ]);
+    expect(tables.filter(({ caption }) => caption.startsWith("Kappa of"))).toHaveLength(5);
+  });
 });

@@ -7,6 +7,7 @@ import { packageRoot } from "../../station/package-root.ts";
 import { crossedStudy, type GaugeReading } from "../../station/quality/measurement-system/crossed-study.ts";
 import { gaugeAnova } from "../../station/quality/measurement-system/gauge-anova.ts";
 import { cohenKappa, fleissKappa } from "../../station/quality/measurement-system/kappa.ts";
+import { cohenKappaOfUnits } from "../../station/quality/measurement-system/kappa-interval.ts";
 import { aiagReadings } from "../quality/measurement-system/aiag-gauge-data.ts";
 import { drawnReadings } from "../quality/measurement-system/drawn-readings.ts";
 
@@ -62,7 +63,13 @@ const Answer = z.strictObject({
       pooled_p: z.array(z.number()),
     }),
   ),
-  cohen: z.array(z.number()),
+  cohen: z.array(
+    z.strictObject({
+      kappa: z.number(),
+      standardError: z.number(),
+      interval: z.tuple([z.number(), z.number()]),
+    }),
+  ),
   fleiss: z.array(z.number()),
 });
 
@@ -84,16 +91,16 @@ function askStatsmodels(): z.infer<typeof Answer> {
   return Answer.parse(JSON.parse(stdout));
 }
 
-describe("measurement system analysis against statsmodels", () => {
-  const theirs = askStatsmodels();
+const THEIRS = askStatsmodels();
 
+describe("measurement system analysis against statsmodels", () => {
   it.each(Object.keys(READINGS).map((name, k) => [name, k] as const))(
     "has its analysis of variance: %s",
     (name, k) => {
       const study = crossedStudy(READINGS[name] ?? []);
       const kept = gaugeAnova(study, { interaction: "keep", poolAbove: 0.25 });
       const pooled = gaugeAnova(study, { interaction: "pool", poolAbove: 0.25 });
-      const expected = theirs.anova[k];
+      const expected = THEIRS.anova[k];
       const lines = [kept.part, kept.appraiser, kept.interaction, kept.repeatability];
       expect(lines.map((line) => line?.degrees)).toEqual(expected?.df);
       for (const [i, line] of lines.entries())
@@ -111,10 +118,27 @@ describe("measurement system analysis against statsmodels", () => {
 
   it("has its Cohen's and Fleiss' kappas", () => {
     for (const [k, table] of TABLES.entries())
-      expect(cohenKappa(table).kappa).toBeCloseTo(theirs.cohen[k] ?? 9, 12);
+      expect(cohenKappa(table).kappa).toBeCloseTo(THEIRS.cohen[k]?.kappa ?? 9, 12);
     for (const [k, counts] of COUNTS.entries())
-      expect(fleissKappa(counts).kappa).toBeCloseTo(theirs.fleiss[k] ?? 9, 12);
+      expect(fleissKappa(counts).kappa).toBeCloseTo(THEIRS.fleiss[k] ?? 9, 12);
   });
+});
+
+it("Cohen's kappa of units rated once has the standard error and interval of statsmodels", () => {
+  for (const [k, table] of TABLES.slice(0, -1).entries()) {
+    const units = table.flatMap((row, i) =>
+      row.flatMap((count, j) =>
+        Array.from({ length: count }, () =>
+          table.map((of, r) => of.map((_, c) => Number(r === i && c === j))),
+        ),
+      ),
+    );
+    const { standardError, CI95 } = cohenKappaOfUnits(units);
+    const expected = THEIRS.cohen[k] ?? expect.fail("no answer");
+    expect(standardError).toBeCloseTo(expected.standardError, 12);
+    expect(CI95?.lower).toBeCloseTo(expected.interval[0], 12);
+    expect(CI95?.upper).toBeCloseTo(expected.interval[1], 12);
+  }
 });
 
 function near(ours: number | null | undefined, expected: number | undefined, what: string): void {

@@ -25,11 +25,20 @@ def anova(readings):
     }
 
 
+def cohen(table):
+    found = cohens_kappa(table)
+    return {
+        "kappa": float(found.kappa),
+        "standardError": float(found.std_kappa),
+        "interval": [float(found.kappa_low), float(found.kappa_upp)],
+    }
+
+
 jobs = json.load(sys.stdin)
 json.dump(
     {
         "anova": [anova(readings) for readings in jobs["anova"]],
-        "cohen": [float(cohens_kappa(table).kappa) for table in jobs["cohen"]],
+        "cohen": [cohen(table) for table in jobs["cohen"]],
         "fleiss": [float(fleiss_kappa(counts)) for counts in jobs["fleiss"]],
     },
     sys.stdout,

@@ -106,7 +106,10 @@ function againstGrades({ against }: Agreement): Graded[] {
 
 function kappaGrades({ within, between, against }: Agreement): Graded[] {
   const all = [
-    ...within.map(({ appraiser, kappa }) => ({ kappa, who: `${appraiser} from trial to trial` })),
+    ...within.map(({ appraiser, overall }) => ({
+      kappa: overall?.kappa ?? null,
+      who: `${appraiser} from trial to trial`,
+    })),
     ...(between?.pairs ?? []).map(({ appraisers, kappa }) => ({ kappa, who: appraisers.join(" with ") })),
     ...against.map(({ appraiser, kappa }) => ({ kappa, who: `${appraiser} with the reference` })),
   ];

@@ -2,6 +2,7 @@ import { formatNumber } from "../../../limits/print-quantity.ts";
 import type { Figure, StudyChart, StudyReport, StudyTable } from "../study-report.ts";
 import type { Agreement, Comparison, Rate, Share } from "./agreement.ts";
 import { AGREEMENT_BANDS, gradedAgreement } from "./agreement-grade.ts";
+import { columns, kappaFigures, kappasOf, kappaTables, knownFigures, shown } from "./agreement-kappas.ts";
 import type { Kappa } from "./kappa.ts";
 import type { RatedUnits } from "./rated-units.ts";
 
@@ -27,6 +28,7 @@ export function agreementReport(
       ...(found.within.length > 0 ? [withinTable(found)] : []),
       ...(found.between ? [betweenTable(found.between)] : []),
       ...(found.against.length > 0 ? [againstTable(found)] : []),
+      ...kappaTables(found),
     ],
     charts: charts(found),
     figures: { units: units.length, categories, ...figuresOf(found) },
@@ -37,9 +39,7 @@ export function agreementReport(
 function notes({ units, categories }: RatedUnits, found: Agreement): string[] {
   const { within, between, against, bad, unitsWithoutReference } = found;
   const overall = between?.overall;
-  const undefinedKappas = [...within, ...(between?.pairs ?? []), ...against].filter(
-    ({ kappa }) => kappa === null,
-  );
+  const kappas = kappasOf(found);
   const isBoth = against.length > 0 && bad !== null && categories.length > 1;
   return [
     ...(units.length < 50 ? ["AIAG's example rates 50 units, by 3 appraisers, 3 times (from memory)."] : []),
@@ -76,12 +76,22 @@ function notes({ units, categories }: RatedUnits, found: Agreement): string[] {
     ...(isBoth && against.some(({ falseAlarm }) => falseAlarm === null)
       ? ["No unit with a reference is good: false alarms can't show."]
       : []),
-    ...(undefinedKappas.length > 0
+    ...(kappas.some(({ kappa }) => kappa === null)
       ? [
           "Where both sides give one and the same rating throughout there is no kappa: they would agree by chance alone.",
         ]
       : []),
     "Intervals of shares of units: 95 %, exact (Clopper and Pearson).",
+    ...(kappas.some(({ CI95 }) => CI95 !== null)
+      ? [
+          `Intervals of kappa: 95 %, for large samples, the ratings of one unit taken together (Fleiss, Cohen and Everitt, 1969; Gwet, 2021; from memory)${units.length < 30 ? `; with ${units.length} units they are rough` : ""}.`,
+        ]
+      : []),
+    ...(kappas.some(({ kappa, CI95 }) => kappa !== null && CI95 === null)
+      ? [
+          "Ratings that agree throughout show no scatter to tell kappa's interval by: go by that of the units.",
+        ]
+      : []),
   ];
 }
 
@@ -95,7 +105,11 @@ function withinTable({ within }: Agreement): StudyTable {
   return {
     caption: "Within each appraiser: units rated the same each time",
     columns: columns("appraiser", "units", "same", "%", "95 % interval, %", "Fleiss' kappa"),
-    rows: within.map(({ appraiser, share, kappa }) => [appraiser, ...shareCells(share), shown(kappa)]),
+    rows: within.map(({ appraiser, share, overall }) => [
+      appraiser,
+      ...shareCells(share),
+      shown(overall?.kappa ?? null),
+    ]),
   };
 }
 
@@ -137,19 +151,13 @@ function againstTable({ against, allRight }: Agreement): StudyTable {
   };
 }
 
-function columns(first: string, ...others: readonly string[]): StudyTable["columns"] {
-  return [
-    { heading: first, kind: "text" },
-    ...others.map((heading) => ({ heading, kind: "number" as const })),
-  ];
-}
-
-function charts({ within, between, against }: Agreement): StudyChart[] {
-  const kappas = [
-    ...within.map(({ appraiser, kappa }) => ({ name: `${appraiser} within`, kappa })),
-    ...(between?.pairs ?? []).map(({ appraisers, kappa }) => ({ name: appraisers.join(" x "), kappa })),
-    ...against.map(({ appraiser, kappa }) => ({ name: `${appraiser} x reference`, kappa })),
-  ].filter((entry): entry is { name: string; kappa: number } => entry.kappa !== null);
+function charts(found: Agreement): StudyChart[] {
+  const { within, against } = found;
+  const kappas = kappasOf(found).flatMap(({ name, kappa, CI95 }) =>
+    kappa === null ? [] : [{ name, kappa, CI95 }],
+  );
+  const ends = (of: "lower" | "upper") =>
+    kappas.flatMap(({ CI95 }, k) => (CI95 ? [[k, CI95[of]] as const] : []));
   return [
     ...(kappas.length > 0
       ? [
@@ -163,6 +171,11 @@ function charts({ within, between, against }: Agreement): StudyChart[] {
                 draw: "bars" as const,
                 points: kappas.map(({ kappa }, k) => [k, kappa] as const),
               },
+              ...(["lower", "upper"] as const).flatMap((end) =>
+                ends(end).length > 0
+                  ? [{ name: `95 % interval, ${end}`, draw: "dots" as const, points: ends(end) }]
+                  : [],
+              ),
             ],
             levels: [
               { label: "good 0.75", along: "y" as const, at: 0.75, means: "specification limit" as const },
@@ -209,14 +222,20 @@ function figuresOf({ bad, within, between, against, allRight }: Agreement): Reco
   return {
     bad,
     // A study of one comparison is read without a list.
-    ...(only && others.length === 0 ? kappaFigures(only) : {}),
-    within: within.map(({ appraiser, share, kappa }) => ({ appraiser, ...shareFigures(share), kappa })),
+    ...(only && others.length === 0 ? { ...kappaFigures(only), ...knownFigures(only) } : {}),
+    within: within.map(({ appraiser, share, overall }) => ({
+      appraiser,
+      ...shareFigures(share),
+      kappa: overall?.kappa ?? null,
+      ...(overall ? knownFigures(overall) : {}),
+    })),
     between: between && {
       pairs: between.pairs.map((pair) => ({ appraisers: pair.appraisers, ...comparisonFigures(pair) })),
       fleiss: between.overall && {
         units: between.overall.units,
         ratings_per_unit: between.overall.ratings,
         ...kappaFigures(between.overall),
+        ...knownFigures(between.overall),
       },
       all_agree: between.share && shareFigures(between.share),
     },
@@ -235,11 +254,7 @@ function figuresOf({ bad, within, between, against, allRight }: Agreement): Reco
 }
 
 function comparisonFigures(compared: Comparison): Record<string, Figure> {
-  return { n: compared.n, table: compared.table, ...kappaFigures(compared) };
-}
-
-function kappaFigures({ po, pe, kappa }: Kappa): Record<string, Figure> {
-  return { po, pe, kappa };
+  return { n: compared.n, table: compared.table, ...kappaFigures(compared), ...knownFigures(compared) };
 }
 
 function shareFigures({ matched, inspected, rate, CI95 }: Share): Record<string, Figure> {
@@ -285,10 +300,6 @@ function kappaCells({ po, pe, kappa }: Kappa): string[] {
 
 function interval({ CI95 }: Share): string {
   return `${percent(CI95.lower)} to ${percent(CI95.upper)}`;
-}
-
-function shown(value: number | null): string {
-  return value === null ? "" : formatNumber(value, { decimals: 3 });
 }
 
 function percent(rate: number): string {

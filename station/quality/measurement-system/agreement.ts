@@ -1,6 +1,6 @@
 import { exactInterval } from "../exact-interval.ts";
 import { NoStudy } from "../study-report.ts";
-import { cohenKappa, fleissKappa, type Kappa } from "./kappa.ts";
+import { cohenKappaOfUnits, fleissKappaOfUnits, type KappaWithInterval } from "./kappa-interval.ts";
 import type { Interval } from "./mls-interval.ts";
 import type { RatedUnit, RatedUnits } from "./rated-units.ts";
 
@@ -12,8 +12,14 @@ export interface Share {
   readonly CI95: Interval;
 }
 
+/** How far ratings agree, in all and on each category held against all others. */
+export interface Agreeing extends KappaWithInterval {
+  /** Of three categories or more; with two, each has the kappa of both. */
+  readonly byCategory: readonly (KappaWithInterval & { readonly category: string })[];
+}
+
 /** One way of rating against another, decision by decision. */
-export interface Comparison extends Kappa {
+export interface Comparison extends Agreeing {
   /** Rows: the first; columns: the second; both by category. */
   readonly table: readonly (readonly number[])[];
   readonly n: number;
@@ -24,7 +30,14 @@ export interface WithinAppraiser {
   /** Units that he rated the same in all trials. */
   readonly share: Share;
   /** Fleiss', of the units he rated equally often. */
-  readonly kappa: number | null;
+  readonly overall: Overall | null;
+}
+
+/** Fleiss' kappa of the units that were rated equally often. */
+export interface Overall extends Agreeing {
+  readonly units: number;
+  /** Of each unit. */
+  readonly ratings: number;
 }
 
 export interface AgainstReference extends Comparison {
@@ -47,7 +60,7 @@ export interface BetweenAppraisers {
   /** Cohen's, the same unit and trial. */
   readonly pairs: readonly (Comparison & { readonly appraisers: readonly [string, string] })[];
   /** Fleiss', of all ratings of the units that were rated equally often; null without such. */
-  readonly overall: (Kappa & { readonly units: number; readonly ratings: number }) | null;
+  readonly overall: Overall | null;
   /** Units that all appraisers rated the same in all trials. */
   readonly share: Share | null;
 }
@@ -121,7 +134,7 @@ function withinOf({ units, categories }: RatedUnits, appraiser: string): WithinA
     return ratings.length > 1 ? [ratings] : [];
   });
   const share = shareOf(repeated, (ratings) => new Set(ratings).size === 1);
-  return share && { appraiser, share, kappa: overallOf(repeated, categories)?.kappa ?? null };
+  return share && { appraiser, share, overall: overallOf(repeated, categories) };
 }
 
 function betweenOf({ units, appraisers, categories }: RatedUnits): BetweenAppraisers {
@@ -129,7 +142,7 @@ function betweenOf({ units, appraisers, categories }: RatedUnits): BetweenApprai
     appraisers.slice(i + 1).flatMap((other) => {
       const compared = comparison(
         categories,
-        units.flatMap(({ by }) =>
+        units.map(({ by }) =>
           [...(by.get(one) ?? [])].flatMap(([trial, rating]) => {
             const theirs = by.get(other)?.get(trial);
             return theirs === undefined ? [] : [[rating, theirs] as const];
@@ -156,12 +169,13 @@ function againstOf(
   appraiser: string,
   bad: readonly string[] | null,
 ): AgainstReference | null {
-  const decisions = units.flatMap(({ by, reference }) =>
+  const decided = units.map(({ by, reference }) =>
     reference === null
       ? []
       : [...(by.get(appraiser)?.values() ?? [])].map((rating) => [rating, reference] as const),
   );
-  const compared = comparison(categories, decisions);
+  const decisions = decided.flat();
+  const compared = comparison(categories, decided);
   const effectiveness = shareOf(units, ({ by, reference }: RatedUnit) => {
     const own = by.get(appraiser);
     return own && reference !== null ? [...own.values()].every((rating) => rating === reference) : null;
@@ -176,26 +190,39 @@ function againstOf(
   return { appraiser, ...compared, effectiveness, miss: rateWhere(true), falseAlarm: rateWhere(false) };
 }
 
+/** @param decided decisions by unit */
 function comparison(
   categories: readonly string[],
-  decisions: readonly (readonly [string, string])[],
+  decided: readonly (readonly (readonly [string, string])[])[],
 ): Comparison | null {
-  if (decisions.length === 0) return null;
-  const place = new Map(categories.map((category, k) => [category, k]));
-  const table = categories.map(() => categories.map(() => 0));
-  for (const [first, second] of decisions) {
-    const row = table[place.get(first) ?? 0] ?? [];
-    const k = place.get(second) ?? 0;
-    row[k] = (row[k] ?? 0) + 1;
-  }
-  return { table, n: decisions.length, ...cohenKappa(table) };
+  const units = decided.filter(({ length }) => length > 0);
+  if (units.length === 0) return null;
+  const tablesOf = (names: readonly string[], nameOf: (rating: string) => string) =>
+    units.map((decisions) => {
+      const table = names.map(() => names.map(() => 0));
+      for (const [first, second] of decisions) {
+        const row = table[names.indexOf(nameOf(first))] ?? [];
+        const k = names.indexOf(nameOf(second));
+        row[k] = (row[k] ?? 0) + 1;
+      }
+      return table;
+    });
+  const tables = tablesOf(categories, (rating) => rating);
+  return {
+    table: categories.map((_, i) =>
+      categories.map((__, j) => tables.reduce((count, table) => count + (table[i]?.[j] ?? 0), 0)),
+    ),
+    n: units.flat().length,
+    ...cohenKappaOfUnits(tables),
+    byCategory: eachOf(categories).map((category) => ({
+      category,
+      ...cohenKappaOfUnits(tablesOf(["is", "is not"], (rating) => (rating === category ? "is" : "is not"))),
+    })),
+  };
 }
 
 /** Of the lists that are as long as most are. */
-function overallOf(
-  lists: readonly (readonly string[])[],
-  categories: readonly string[],
-): (Kappa & { readonly units: number; readonly ratings: number }) | null {
+function overallOf(lists: readonly (readonly string[])[], categories: readonly string[]): Overall | null {
   const lengths = new Map<number, number>();
   for (const { length } of lists) if (length > 1) lengths.set(length, (lengths.get(length) ?? 0) + 1);
   const ratings = [...lengths].sort(([a, n], [b, m]) => m - n || b - a)[0]?.[0];
@@ -203,7 +230,19 @@ function overallOf(
   const counts = lists
     .filter(({ length }) => length === ratings)
     .map((list) => categories.map((category) => list.filter((rating) => rating === category).length));
-  return { ...fleissKappa(counts), units: counts.length, ratings };
+  return {
+    ...fleissKappaOfUnits(counts),
+    byCategory: eachOf(categories).map((category, k) => ({
+      category,
+      ...fleissKappaOfUnits(counts.map((unit) => [unit[k] ?? 0, ratings - (unit[k] ?? 0)])),
+    })),
+    units: counts.length,
+    ratings,
+  };
+}
+
+function eachOf(categories: readonly string[]): readonly string[] {
+  return categories.length > 2 ? categories : [];
 }
 
 /** @param fits null for one that does not count */

@@ -28,8 +28,12 @@ export interface RatedUnit {
   readonly by: ReadonlyMap<string, ReadonlyMap<string, string>>;
 }
 
+/** More are measured values, or the wrong column. */
+const [MOST_CATEGORIES, MOST_APPRAISERS] = [30, 100];
+
 /**
- * @throws NoStudy on a rating given twice, a unit with two references, names that differ in capitals only, fewer than two units
+ * @throws NoStudy on a rating given twice, a unit with two references, names that differ in capitals only, fewer than two units, too
+ * many different ratings or appraisers
  */
 export function ratedUnits(given: readonly Rating[]): RatedUnits {
   checkCapitals("ratings", [
@@ -67,12 +71,23 @@ export function ratedUnits(given: readonly Rating[]): RatedUnits {
   }
   const names = inNaturalOrder([...units.keys()]);
   const appraisers = inNaturalOrder(given.map(({ appraiser }) => appraiser));
+  const categories = inNaturalOrder(
+    given.flatMap(({ rating, reference }) => (reference === undefined ? [rating] : [rating, reference])),
+  );
+  if (categories.length > MOST_CATEGORIES) {
+    throw new NoStudy(
+      `There are ${categories.length} different ratings, ${MOST_CATEGORIES} at most make a study: agreement is of words like pass and fail. For measured values there is study repeatability.`,
+    );
+  }
+  if (appraisers.length > MOST_APPRAISERS) {
+    throw new NoStudy(
+      `There are ${appraisers.length} appraisers, ${MOST_APPRAISERS} at most make a study: is another column meant?`,
+    );
+  }
   const keyed = new Map(given.map((rating) => [keyOf(rating), rating]));
   const trialNames = inNaturalOrder(given.map(({ trial }) => trial));
   return {
-    categories: inNaturalOrder(
-      given.flatMap(({ rating, reference }) => (reference === undefined ? [rating] : [rating, reference])),
-    ),
+    categories,
     appraisers,
     units: names.map((unit) => ({ unit, ...(units.get(unit) ?? { reference: null, by: new Map() }) })),
     ratings: names.flatMap((unit) =>

@@ -133,6 +133,33 @@ describe("an agreement study", () => {
     expect(() => reportOf([])).toThrow(NoStudy);
   });
 
+  it("is refused where the ratings are measured values, or the appraisers are something else", () => {
+    const values = ratings().map((rating, k) => ({
+      ...rating,
+      rating: String(k % 31),
+      reference: undefined,
+    }));
+    expect(() => reportOf(values)).toThrow(
+      "There are 31 different ratings, 30 at most make a study: agreement is of words like pass and fail.",
+    );
+    const serials = withoutReference(ratings()).map((rating, k) => ({ ...rating, appraiser: `S${k % 101}` }));
+    expect(() => reportOf(serials)).toThrow("There are 101 appraisers, 100 at most");
+  });
+
+  it("tells how well each kappa is known, the ratings of one unit taken together", () => {
+    const report = reportOf(ratings([{ appraiser: "Bo", units: [3, 6, 7], trials: 2 }]));
+    const [pair] = (report.figures.between as { pairs: { kappa: number; kappa_CI95: number[] }[] }).pairs;
+    const [lower = 9, upper = -9] = pair?.kappa_CI95 ?? [];
+    expect(lower).toBeLessThan(pair?.kappa ?? -9);
+    expect(upper).toBeGreaterThan(pair?.kappa ?? 9);
+    expect(report.tables.at(-1)?.caption).toBe("How well kappa is known");
+    expect(report.notes.join(" ")).toContain("Intervals of kappa: 95 %, for large samples");
+    // Ann never errs, so that nothing scatters.
+    const [ann] = report.figures.reference as Record<string, unknown>[];
+    expect(ann).toMatchObject({ kappa: 1, kappa_CI95: null });
+    expect(report.notes.join(" ")).toContain("go by that of the units");
+  });
+
   it("leaves out where they count what is missing, and says so", () => {
     const given = ratings().filter(
       ({ unit, appraiser, trial }) => !(unit === "5" && appraiser === "Bo" && trial === "3"),
