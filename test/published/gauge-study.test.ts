@@ -129,3 +129,24 @@ describe("AIAG's 10 x 3 x 3 gauge study", () => {
       expect(figuresOf(aiagReadings(1, k + 2), { method: "range" }).K3, `${k + 2} parts`).toBe(factor);
   });
 });
+
+// NIST/SEMATECH e-Handbook, 2.4.4.4, repeatability of a resistivity probe: five wafers with these sums of squares, 60 degrees of
+// freedom each, pool to 0.10290 ohm cm. The readings are made to have these sums: 60 pairs of each wafer.
+it("the repeatability of the e-Handbook's gauge study is pooled from its wafers' sums of squares", () => {
+  const wafers = { 138: 0.48115, 139: 0.69209, 140: 0.48483, 141: 1.21752, 142: 0.30076 };
+  const readings = Object.entries(wafers).flatMap(([part, squares], k) =>
+    Array.from({ length: 60 }, (_, day) => {
+      const apart = Math.sqrt((2 * squares) / 60);
+      return [1, 2].map((trial) => ({
+        part,
+        appraiser: String(day),
+        trial: String(trial),
+        value: 95 + 0.7 * k + 0.01 * Math.sin(day) + (trial - 1.5) * apart,
+      }));
+    }).flat(),
+  );
+  const figures = figuresOf(readings, { method: "anova", rule: { interaction: "keep", poolAbove: 0.25 } });
+  expect(figures.SS_rep).toBeCloseTo(3.17635, 8);
+  expect(figures.df).toMatchObject([4, 59, 236, 300]);
+  expect(Number(figures.EV).toFixed(5)).toBe("0.10290");
+});

@@ -105,16 +105,14 @@ describe("kappa", () => {
   it("of 30 patients by six psychiatrists is the published one, in all and by diagnosis", () => {
     const patients = `444444 222555 233335 555555 222444 113333 333355 113334 114444 555555 144444 124444 222333 144444 224445
       333335 111455 111112 224444 133555 555555 244444 224555 114444 144445 222224 111155 224444 133333 555555`;
-    const ratings = patients
-      .split(/\s+/)
-      .flatMap((patient, unit) =>
-        [...patient].map((rating, k) => ({
-          unit: String(unit),
-          appraiser: "ABCDEF"[k] ?? "",
-          trial: "1",
-          rating,
-        })),
-      );
+    const ratings = patients.split(/\s+/).flatMap((patient, unit) =>
+      [...patient].map((rating, k) => ({
+        unit: String(unit),
+        appraiser: "ABCDEF"[k] ?? "",
+        trial: "1",
+        rating,
+      })),
+    );
     const rated = ratedUnits(ratings);
     const overall = agreement(rated).between?.overall;
     expect(overall?.units).toBe(30);
