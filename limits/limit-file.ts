@@ -85,7 +85,7 @@ export function readWrittenLimits(path: string, text: string): WrittenLimits {
 export type LimitFolder =
   | {
       readonly kind: "read";
-      /** Of the files without a mistake, one model each, in the order of their names. */
+      /** Of the files without a mistake, one revision of a model each, in the order of their names. */
       readonly models: readonly ModelLimits[];
       /** What the others say is their model; null when one doesn't even say that. */
       readonly faulty: readonly string[] | null;
@@ -128,9 +128,9 @@ export function readLimitFolder(folder: string): LimitFolder {
 }
 
 /**
- * Reads all *.yaml files of a folder, one model each, in the order of their names.
+ * Reads all *.yaml files of a folder, one revision of a model each, in the order of their names.
  * @throws FileProblems with the problems of all files; also for a folder without any, for two files of one
- * model, and for serials that fit two models
+ * revision, and for serials that fit two models
  */
 export function loadLimitFolder(folder: string): readonly ModelLimits[] {
   const read = readLimitFolder(folder);

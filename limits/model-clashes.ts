@@ -7,14 +7,16 @@ import { sharedText } from "./pattern-overlap.ts";
 export function modelClashes(models: readonly ModelLimits[]): FileProblem[] {
   return models.flatMap((model, i) =>
     models.slice(0, i).flatMap((other) => {
-      if (model.model === other.model) {
-        return [
-          problem(model, ["model"], `${model.model}, as in ${other.source.path}`, "one file per model"),
-        ];
-      }
+      if (model.model === other.model) return model.revision === other.revision ? [twice(model, other)] : [];
       return [...serialClash(model, other), ...partClashes(model, other), ...partClashes(other, model)];
     }),
   );
+}
+
+/** The next revision may lie beside the one in force; nobody could tell two of one number apart. */
+function twice(model: ModelLimits, other: ModelLimits): FileProblem {
+  const found = `${model.revision}, as ${other.source.path} has of ${model.model}`;
+  return problem(model, ["revision"], found, "one file for each revision of a model");
 }
 
 function serialClash(model: ModelLimits, other: ModelLimits): FileProblem[] {

@@ -4,7 +4,7 @@ import { approvalPath } from "../limits/approval.ts";
 import { describeProblem } from "../limits/checked-yaml.ts";
 import { readLimitFolder } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
-import { modelsInForce } from "./models-in-force.ts";
+import { limitRevisions } from "./models-in-force.ts";
 import type { Finding } from "./records/audit-finding.ts";
 import type { JudgingLimits } from "./records/audit-kept.ts";
 import type { StationFile } from "./station-file.ts";
@@ -28,7 +28,7 @@ export function auditLimits(
   }
   const findings = read.problems.map((problem) => finding("limits", problem.file, describeProblem(problem)));
   const notes: string[] = [];
-  for (const { limits, notApproved } of modelsInForce(read.models, approvers)) {
+  for (const { limits, notApproved } of limitRevisions(read.models, approvers)) {
     const { path, sha256 } = limits.source;
     if (notApproved !== null) {
       const wasApproved = judging.get(sha256)?.isDraft === false;
@@ -36,7 +36,10 @@ export function auditLimits(
       else notes.push(`${path}: ${notApproved}`);
     }
     const newest = newestOf(limits.model, judging);
-    if (newest && newest.revision > limits.revision) {
+    const isNewestHere = !read.models.some(
+      ({ model, revision }) => model === limits.model && revision > limits.revision,
+    );
+    if (isNewestHere && newest && newest.revision > limits.revision) {
       findings.push(
         finding(
           "limits",

@@ -8,12 +8,17 @@ import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
 import type { Judging, TakenUp } from "./limits-in-force.ts";
 import type { LoadedStation } from "./load-station.ts";
+import { modelsOn } from "./models-in-force.ts";
 import { sha256Hex } from "./records/chain.ts";
 import type { KeptFile } from "./records/kept-files.ts";
 import { RecordError } from "./records/record-error.ts";
 
 export interface LimitsLookParts {
   readonly loaded: Pick<LoadedStation, "file" | "reread" | "allModels">;
+  /** What was said of newer revisions when the station was opened. */
+  readonly toldAtStart: readonly string[];
+  /** Unapproved limits may be run. */
+  readonly allowDrafts: boolean;
   /** Takes the approval from those that judged before and were replaced. */
   readonly refuseOlder: (models: readonly ModelInForce[]) => Promise<readonly ModelInForce[]>;
   /** Keeps what decides from now on, before it decides. @throws RecordError; UsageError where a file changed meanwhile */
@@ -22,8 +27,8 @@ export interface LimitsLookParts {
 }
 
 /**
- * Looks whether a station's limit files or approvals are others than at the last look, and reads them anew if they are. What is
- * not good judges nothing, with its sentence, until it is put right: neither the old limits nor half of the new ones.
+ * Looks whether a station's limit files or approvals are others than at the last look, or a new day has begun, and reads them
+ * anew then: a revision that lay ready takes over on its day. What is not good judges nothing, with its sentence, until it is put right: neither the old limits nor half of the new ones.
  * @returns asked between units; null where nothing has changed
  */
 export function limitsLook(parts: LimitsLookParts): (now: Judging) => Promise<TakenUp | null> {
@@ -31,27 +36,26 @@ export function limitsLook(parts: LimitsLookParts): (now: Judging) => Promise<Ta
   /** By model: the highest revision that was in force in this run. */
   const highest = new Map<string, number>();
   let seen: Files | null = filesIn(limitsFolder);
-  let toldNew: readonly string[] = [];
+  let day = calendarDate(parts.wall_ms());
+  const told = new Set(parts.toldAtStart);
   return async (now) => {
-    for (const model of now.models) rememberInForce(model);
     const files = filesIn(limitsFolder);
     const before = seen;
-    if (before && isSame(before, files)) return null;
-    seen = files;
     const today = calendarDate(parts.wall_ms());
-    const read = reread(parts, now, (model) => before !== null && isUntouched(model, before, files));
-    const models = await notOlder(read.models, now);
-    const calibrations = withNew(now.calibrations, models, now, read.calibrationOf);
-    const changed = models.filter((model) => !now.models.includes(model));
-    const added = read.added.filter((model) => !toldNew.includes(model));
-    toldNew = [...toldNew, ...added];
+    const lastDay = day;
+    if (before && isSame(before, files) && today === lastDay) return null;
+    for (const model of now.models) rememberInForce(model, lastDay);
+    seen = files;
+    day = today;
+    const read = reread(parts, now, today, (model) => before !== null && isUntouched(model, before, files));
+    const models = await notOlder(read.models, now, today === lastDay);
+    const changed = models.filter((model) => !now.models.includes(model) || takesOver(model, lastDay, today));
+    const calibrations = withNew(now.calibrations, changed, read.calibrationOf);
     const sentences = [
       ...changed.map((model) => announcement(model, was(now, model), today)),
-      ...added.map(
-        (model) =>
-          `There are limits of a new model, ${model}, now. Start the station again to test units of it.`,
-      ),
+      ...read.notes.filter((note) => !told.has(note)),
     ];
+    for (const note of read.notes) told.add(note);
     if (changed.length === 0) return sentences.length === 0 ? null : { ...now, sentences, in_force: null };
     try {
       const in_force = await parts.keep({ models: models.filter(isUsable), calibrations });
@@ -63,16 +67,19 @@ export function limitsLook(parts: LimitsLookParts): (now: Judging) => Promise<Ta
     }
   };
 
-  function rememberInForce({ limits, notApproved, unusable }: ModelInForce): void {
-    if (notApproved !== null || unusable !== undefined) return;
-    if (limits.effectiveDate > calendarDate(parts.wall_ms())) return;
+  function rememberInForce({ limits, notApproved, unusable }: ModelInForce, lastDay: string): void {
+    if (notApproved !== null || unusable !== undefined || limits.effectiveDate > lastDay) return;
     highest.set(limits.model, Math.max(limits.revision, highest.get(limits.model) ?? 0));
   }
 
-  async function notOlder(models: readonly ModelInForce[], now: Judging): Promise<readonly ModelInForce[]> {
+  async function notOlder(
+    models: readonly ModelInForce[],
+    now: Judging,
+    isSameDay: boolean,
+  ): Promise<readonly ModelInForce[]> {
     const checked: ModelInForce[] = [];
     for (const model of models) {
-      if (now.models.includes(model)) checked.push(model);
+      if (isSameDay && now.models.includes(model)) checked.push(model);
       else checked.push(...(await parts.refuseOlder([model])).map(supersededHere));
     }
     return checked;
@@ -82,7 +89,7 @@ export function limitsLook(parts: LimitsLookParts): (now: Judging) => Promise<Ta
     const { revision, model: name, source } = model.limits;
     const newest = highest.get(name) ?? 0;
     if (model.notApproved !== null || model.unusable !== undefined || newest <= revision) return model;
-    const notApproved = `${source.path} is revision ${revision} of ${name}, and revision ${newest} was in force already. Put that one back; where the older limits are wanted, give them a higher revision and have them approved.`;
+    const notApproved = `${source.path} is revision ${revision} of ${name}, and revision ${newest} was in force already. Put that one back, or set this computer's clock right where it was put back; where the older limits are wanted, give them a higher revision and have them approved.`;
     return { ...model, approvedBy: null, notApproved };
   }
 }
@@ -90,13 +97,15 @@ export function limitsLook(parts: LimitsLookParts): (now: Judging) => Promise<Ta
 interface Reread {
   readonly models: readonly ModelInForce[];
   readonly calibrationOf: (model: string) => ModelCalibrations | undefined;
-  readonly added: readonly string[];
+  /** Of newer revisions that don't judge, and of models that the station has not yet. */
+  readonly notes: readonly string[];
 }
 
 /** Models about which nothing has changed stay the very same objects. */
 function reread(
-  { loaded, wall_ms }: LimitsLookParts,
+  { loaded, allowDrafts, wall_ms }: LimitsLookParts,
   now: Judging,
+  today: string,
   isUntouched: (model: ModelInForce) => boolean,
 ): Reread {
   let fresh: LoadedStation;
@@ -105,10 +114,15 @@ function reread(
   } catch (error) {
     if (!(error instanceof FileProblems)) throw error;
     const models = now.models.map((model) => faulty(model, error, isUntouched(model)));
-    return { models, calibrationOf: () => undefined, added: [] };
+    return { models, calibrationOf: () => undefined, notes: [] };
   }
-  const found = new Map(fresh.models.map((model) => [model.limits.model, model]));
-  const learned = fresh.calibrationsAt(wall_ms());
+  const chosen = modelsOn(fresh.models, today, allowDrafts);
+  const found = new Map(chosen.models.map((model) => [model.limits.model, model]));
+  const learned = fresh.calibrationsAt(
+    wall_ms(),
+    chosen.models.map(({ limits }) => limits),
+  );
+  const added = [...found.keys()].filter((name) => !loaded.allModels.includes(name));
   return {
     models: now.models.map((model) => {
       const is = found.get(model.limits.model);
@@ -122,7 +136,13 @@ function reread(
         : is;
     }),
     calibrationOf: (model) => learned.get(model),
-    added: [...found.keys()].filter((name) => !loaded.allModels.includes(name)),
+    notes: [
+      ...chosen.notes,
+      ...added.map(
+        (model) =>
+          `There are limits of a new model, ${model}, now. Start the station again to test units of it.`,
+      ),
+    ],
   };
 }
 
@@ -163,16 +183,19 @@ function unkept(models: readonly ModelInForce[], now: Judging, error: Error): Ta
 
 function withNew(
   old: Judging["calibrations"],
-  models: readonly ModelInForce[],
-  now: Judging,
+  changed: readonly ModelInForce[],
   calibrationOf: Reread["calibrationOf"],
 ): Judging["calibrations"] {
-  const changed = models.filter((model) => !now.models.includes(model) && isUsable(model));
-  const learned = changed.flatMap(({ limits }) => {
+  const learned = changed.filter(isUsable).flatMap(({ limits }) => {
     const calibration = calibrationOf(limits.model);
     return calibration ? [[limits.model, calibration] as const] : [];
   });
   return new Map([...old, ...learned]);
+}
+
+/** It lay in the place of the one in force, and its day has begun. */
+function takesOver({ limits, notApproved }: ModelInForce, lastDay: string, today: string): boolean {
+  return notApproved === null && limits.effectiveDate > lastDay && limits.effectiveDate <= today;
 }
 
 function was(now: Judging, { limits }: ModelInForce): ModelInForce | undefined {
@@ -186,7 +209,11 @@ function announcement(is: ModelInForce, before: ModelInForce | undefined, today:
   if (effectiveDate > today) {
     return `The limits of ${model} are revision ${revision} now, which takes effect on ${effectiveDate}: no unit of it is tested until then.`;
   }
-  const old = before ? ` instead of revision ${before.limits.revision}` : "";
+  const was = before?.limits.revision;
+  if (was === revision && before?.approvedBy === is.approvedBy && before.unusable === undefined) {
+    return `The limits of ${model}, revision ${revision}, take effect today, ${effectiveDate}; approved by ${is.approvedBy}: ${reason}`;
+  }
+  const old = was === undefined || was === revision ? "" : ` instead of revision ${was}`;
   return `The limits of ${model} are revision ${revision} from now on${old}, approved by ${is.approvedBy}: ${reason}`;
 }
 

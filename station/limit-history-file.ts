@@ -1,5 +1,6 @@
 import type { KeyObject } from "node:crypto";
-import { readFileSync } from "node:fs";
+import { readdirSync, readFileSync } from "node:fs";
+import { dirname, join } from "node:path";
 import {
   type Approval,
   approvalPath,
@@ -7,7 +8,7 @@ import {
   signatureHolds,
   type TrustedKey,
 } from "../limits/approval.ts";
-import { limitFileText, readLimitFile } from "../limits/limit-file.ts";
+import { readLimitFile } from "../limits/limit-file.ts";
 import {
   historyPath,
   type LimitHistory,
@@ -19,9 +20,37 @@ import type { ModelLimits } from "../limits/model.ts";
 import { UsageError } from "./explain.ts";
 import { replaceFile } from "./records/durable-file.ts";
 
-/** @returns the history beside a limit file; empty where there is none */
-export function historyBeside(limitFilePath: string): LimitHistory {
-  return readHistory(textIfThere(historyPath(limitFilePath)) ?? "");
+export interface HistoryBeside extends LimitHistory {
+  readonly path: string;
+}
+
+/**
+ * The history of a limit file, and every other one in its folder that tells of its model: revisions may
+ * lie side by side under names of their own.
+ */
+export function historiesBeside({ model, source }: Pick<ModelLimits, "model" | "source">): HistoryBeside[] {
+  const own = historyPath(source.path);
+  const others = namesBeside(source.path, historyPath("")).filter((path) => path !== own);
+  return [own, ...others].flatMap((path) => {
+    const history = readHistory(textIfThere(path) ?? "");
+    const entries = history.entries.filter(({ approval }) => approval.model === model);
+    const isOfModel = path === own || entries.length > 0;
+    return isOfModel ? [{ path, entries, problem: history.problem }] : [];
+  });
+}
+
+/** Files in the folder of a limit file whose names end so. */
+function namesBeside(limitFilePath: string, ending: string): string[] {
+  const folder = dirname(limitFilePath);
+  try {
+    return readdirSync(folder)
+      .filter((name) => name.endsWith(ending))
+      .sort()
+      .map((name) => join(folder, name));
+  } catch {
+    // Whoever reads the limit file itself says why.
+    return [];
+  }
 }
 
 /** @returns the approval beside a limit file, whatever it approves; null where there is none that is as it was signed */
@@ -32,17 +61,22 @@ export function approvalBeside(limitFilePath: string): Approval | null {
   return signatureHolds(signed, signature, approval.public_key) ? approval : null;
 }
 
-/** Every approval that is known of beside a limit file, oldest first. */
-function approvalsKnown(limitFilePath: string): readonly Approval[] {
-  const approvals = historyBeside(limitFilePath).entries.map(({ approval }) => approval);
-  const now = approvalBeside(limitFilePath);
-  const isKnown = !now || approvals.some(({ signature }) => signature === now.signature);
-  return isKnown ? approvals : [...approvals, now];
+/** Every approval of a model that is known of in the folder of a limit file. */
+function approvalsKnown(limits: ModelLimits): readonly Approval[] {
+  const inHistories = historiesBeside(limits).flatMap(({ entries }) =>
+    entries.map(({ approval }) => approval),
+  );
+  const suffix = approvalPath("");
+  const beside = namesBeside(limits.source.path, suffix).flatMap(
+    (path) => approvalBeside(path.slice(0, -suffix.length)) ?? [],
+  );
+  return [...new Map([...inHistories, ...beside].map((it) => [it.signature, it])).values()];
 }
 
 /** @returns why these limits need a higher revision; null where nothing known of is against them */
-export function revisionNotRaised({ model, revision, source }: ModelLimits): string | null {
-  return notRaised(approvalsKnown(source.path), { model, revision, sha256: source.sha256 });
+export function revisionNotRaised(limits: ModelLimits): string | null {
+  const { model, revision, source } = limits;
+  return notRaised(approvalsKnown(limits), { model, revision, sha256: source.sha256 });
 }
 
 /**
@@ -51,8 +85,7 @@ export function revisionNotRaised({ model, revision, source }: ModelLimits): str
  */
 export async function appendToHistory(
   limitFilePath: string,
-  approval: Approval,
-  privateKey: KeyObject,
+  approved: { readonly approval: Approval; readonly text: string; readonly privateKey: KeyObject },
 ): Promise<void> {
   const path = historyPath(limitFilePath);
   const before = textIfThere(path) ?? "";
@@ -62,23 +95,28 @@ export async function appendToHistory(
       `${path} is not as it was written: ${problem}. Put the right one back, or begin a new one by moving this one away. Nothing was approved.`,
     );
   }
-  const text = withApproval(before, { approval, text: limitFileText(limitFilePath), privateKey });
-  await replaceFile(text, `${path}.part`, path);
+  await replaceFile(withApproval(before, approved), `${path}.part`, path);
 }
 
 /**
- * The highest revision that somebody the station trusts has approved and whose day has come, by the history beside the limit
- * file; 0 where there is none.
+ * What the histories beside a limit file know that people the station trusts have approved of its model.
  * @param today ISO 8601 calendar date
+ * @returns the highest revision whose day has come, 0 where there is none, and another text's approval under the same number
  */
-export function newestInHistory(
+export function knownOfHistory(
   limits: ModelLimits,
   approvers: readonly TrustedKey[],
   today: string,
-): number {
+): { readonly newest: number; readonly other: Approval | null } {
   const keys = new Set(approvers.map(({ publicKey }) => publicKey));
-  const revisions = historyBeside(limits.source.path).entries.flatMap(({ approval, text }) => {
-    if (approval.model !== limits.model || !keys.has(approval.public_key)) return [];
+  const trusted = historiesBeside(limits)
+    .flatMap(({ entries }) => entries)
+    .filter(({ approval }) => keys.has(approval.public_key));
+  const { revision, source } = limits;
+  const other = trusted.find(
+    ({ approval }) => approval.revision === revision && approval.sha256 !== source.sha256,
+  );
+  const revisions = trusted.flatMap(({ approval, text }) => {
     try {
       return readLimitFile("history", text).effectiveDate <= today ? [approval.revision] : [];
     } catch {
@@ -86,7 +124,7 @@ export function newestInHistory(
       return [];
     }
   });
-  return Math.max(0, ...revisions);
+  return { newest: Math.max(0, ...revisions), other: other?.approval ?? null };
 }
 
 function textIfThere(path: string): string | null {

@@ -1,7 +1,7 @@
 import type { Approval } from "../limits/approval.ts";
 import { readLimitFile } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
-import { approvalBeside, historyBeside } from "./limit-history-file.ts";
+import { approvalBeside, historiesBeside } from "./limit-history-file.ts";
 import { travellersOf } from "./records/model-travellers.ts";
 
 /** One approval of a limit file, or a revision that judged units and of which no approval is known here. */
@@ -39,16 +39,15 @@ type Used = Map<
  */
 export async function limitLog(limits: ModelLimits, recordsFolder: string | null): Promise<LimitLog> {
   const { path, sha256 } = limits.source;
-  const history = historyBeside(path);
+  const histories = historiesBeside(limits);
   const beside = approvalBeside(path);
-  const problems =
-    history.problem === null
-      ? []
-      : [`The history beside ${path} is not as it was written: ${history.problem}.`];
-  const known: { approval: Approval; text: string | null }[] = [...history.entries];
+  const problems = histories.flatMap((history) =>
+    history.problem === null ? [] : [`${history.path} is not as it was written: ${history.problem}.`],
+  );
+  const known: { approval: Approval; text: string | null }[] = histories.flatMap(({ entries }) => entries);
   if (beside && !known.some(({ approval }) => approval.signature === beside.signature)) {
     known.push({ approval: beside, text: null });
-    if (history.entries.length > 0)
+    if (known.length > 1)
       problems.push(
         `The approval beside ${path}, of revision ${beside.revision}, does not stand in its history: lines are missing there, or it was given elsewhere.`,
       );

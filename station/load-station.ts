@@ -6,15 +6,15 @@ import { findProfile, knownProfiles, loadProfile, ownProfilesFolder } from "../d
 import { type FileProblem, FileProblems, problemIn } from "../limits/checked-yaml.ts";
 import { type LimitFolder, readLimitFolder } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
+import { byModel } from "../limits/revisions.ts";
 import {
   type CalibrationProblem,
   calibrationsInForce,
   type ModelCalibrations,
   misnamedCalibrations,
 } from "./calibrations-in-force.ts";
-import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
-import { modelsInForce } from "./models-in-force.ts";
+import { type LimitRevision, limitRevisions } from "./models-in-force.ts";
 import { readStationFile, type StationFile } from "./station-file.ts";
 import type { LimitsLookup, ProfileLookup, Surroundings } from "./station-file-checks.ts";
 
@@ -24,13 +24,14 @@ export interface LoadedStation {
   readonly source: { readonly path: string; readonly text: string };
   /** By name: every profile the file names. */
   readonly profiles: ReadonlyMap<string, Profile>;
-  readonly models: readonly ModelInForce[];
+  /** Every limit file, of a model perhaps several revisions; which of them judges depends on the day. */
+  readonly models: readonly LimitRevision[];
   /** Names of all the station's models, also where only one of them is on the line. */
   readonly allModels: readonly string[];
   /** Reads again all that the station file names, the station file itself aside. @throws FileProblems */
   reread(): LoadedStation;
-  /** What has been learned of each model and is in force at this time, by model; the files are read anew each time. */
-  calibrationsAt(now_ms: number): ReadonlyMap<string, ModelCalibrations>;
+  /** What has been learned for each of these limits and is in force at this time, by model; the files are read anew each time. */
+  calibrationsAt(now_ms: number, limits: readonly ModelLimits[]): ReadonlyMap<string, ModelCalibrations>;
   /** Files beside the station file that look like calibrations and are passed over for their names. */
   misnamedCalibrations(): readonly CalibrationProblem[];
 }
@@ -63,10 +64,10 @@ function stationOf(absolute: string, text: string, cables: Surroundings["cables"
     file,
     source: { path: absolute, text },
     profiles: beside.profiles(),
-    models: modelsInForce(limits, file.approvers),
-    allModels: limits.map(({ model }) => model),
+    models: limitRevisions(limits, file.approvers),
+    allModels: [...byModel(limits).keys()],
     reread: () => stationOf(absolute, text, cables),
-    calibrationsAt: (now_ms) => calibrationsInForce(absolute, station, limits, now_ms),
+    calibrationsAt: (now_ms, judging) => calibrationsInForce(absolute, station, judging, now_ms),
     misnamedCalibrations: () =>
       misnamedCalibrations(
         absolute,

@@ -1,7 +1,7 @@
 import { join } from "node:path";
 import type { TrustedKey } from "../limits/approval.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
-import { newestInHistory } from "./limit-history-file.ts";
+import { knownOfHistory } from "./limit-history-file.ts";
 import { readRecord } from "./records/chain.ts";
 import { type Disk, REAL_DISK } from "./records/disk.ts";
 import type { RecordStore } from "./records/store.ts";
@@ -9,7 +9,8 @@ import { Traveller } from "./records/traveller.ts";
 
 /**
  * Takes the approval from each limit file that has a lower revision than the one its model was judged by last, or than one
- * approved by the history beside it whose day has come: such a file was put back, and its approval, genuine as it is, is for another time.
+ * approved by the history beside it whose day has come: such a file was put back, and its approval, genuine as it is, is for
+ * another time. Also from one that says something else than what judged, or was approved, under its number.
  * @returns the models as they may be judged, and a sentence for each that may not be any more
  * @throws RecordError when the index can't be read
  */
@@ -38,7 +39,10 @@ function whySuperseded(
   { approvers, today }: { readonly approvers: readonly TrustedKey[]; readonly today: string },
 ): string | null {
   const { model, revision, source } = limits;
-  const newest = newestInHistory(limits, approvers, today);
+  const { newest, other } = knownOfHistory(limits, approvers, today);
+  if (other !== null) {
+    return `${source.path} says something else than what ${other.approver} approved as revision ${revision} of ${model} on ${other.approved_at.slice(0, 10)}. Put that file back, or give this one revision ${revision + 1} and have it approved.`;
+  }
   if (newest <= revision) return null;
   return `${source.path} is revision ${revision} of ${model}, and revision ${newest} is approved and in force. Put that one in its place; where the older limits are wanted, give them a higher revision and have them approved.`;
 }
@@ -57,6 +61,10 @@ async function whyOlder(
   if (!judgedBy) {
     return `The last traveller of ${model}, ${path}, can't be read, so that nobody knows by which limits it was judged. Look with drumtight audit.`;
   }
-  if (judgedBy.revision <= revision) return null;
-  return `${source.path} is revision ${revision} of ${model}, and revision ${judgedBy.revision} judged units already. Put that one back and start again; where the older limits are wanted, give them a higher revision and have them approved.`;
+  if (judgedBy.revision < revision) return null;
+  if (judgedBy.revision === revision) {
+    if (judgedBy.sha256 === source.sha256) return null;
+    return `${source.path} says something else than revision ${revision} of ${model} did when it judged ${newest.serial} (${newest.path}). Put that file back, or give this one revision ${revision + 1} and have it approved.`;
+  }
+  return `${source.path} is revision ${revision} of ${model}, and revision ${judgedBy.revision} judged units already. Put that one back, or set this computer's clock right where it was put back; where the older limits are wanted, give them a higher revision and have them approved.`;
 }

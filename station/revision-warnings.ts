@@ -1,6 +1,6 @@
 import { readLimitFile } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
-import { historyBeside, revisionNotRaised } from "./limit-history-file.ts";
+import { historiesBeside, revisionNotRaised } from "./limit-history-file.ts";
 
 export interface RevisionWarning {
   readonly characteristic: null;
@@ -25,8 +25,12 @@ export function revisionWarnings(
   const warnings: RevisionWarning[] = [];
   const warn = (rule: RevisionWarning["rule"], sentence: string) =>
     warnings.push({ characteristic: null, rule, sentence });
-  const { entries, problem } = historyBeside(source.path);
-  if (problem !== null) warn("history", `The history of its approvals is not as it was written: ${problem}.`);
+  const histories = historiesBeside(limits);
+  const entries = histories.flatMap((history) => history.entries);
+  for (const { path, problem } of histories) {
+    if (problem !== null)
+      warn("history", `The history of its approvals, ${path}, is not as it was written: ${problem}.`);
+  }
   const notRaised = revisionNotRaised(limits);
   const isOther = inForce !== null && inForce.source.sha256 !== source.sha256;
   if (notRaised !== null) warn("revision", notRaised);

@@ -21,6 +21,7 @@ import { FilesForTapes } from "./flight/tape-contents.ts";
 import { TapeKeeper } from "./flight/tape-keeper.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
+import { type LimitRevision, modelsOn } from "./models-in-force.ts";
 import { refuseOlder } from "./older-limits.ts";
 import { packageRoot, softwareName } from "./package-root.ts";
 import type { Disk } from "./records/disk.ts";
@@ -33,7 +34,7 @@ import type { Records } from "./station-records.ts";
 
 export interface StationSetup extends InstrumentSetup {
   readonly source: LoadedStation["source"];
-  readonly models: readonly ModelInForce[];
+  readonly models: readonly LimitRevision[];
   readonly calibrationsAt: LoadedStation["calibrationsAt"];
   readonly misnamedCalibrations: LoadedStation["misnamedCalibrations"];
   readonly allModels: LoadedStation["allModels"];
@@ -112,12 +113,16 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     }),
   );
   try {
+    const chosen = modelsOn(setup.models, calendarDate(clock.wall_ms()), allowDrafts);
     const { models, refused } = await held(() =>
-      refuseOlder(setup.models, store, trustedNow(setup), setup.disk),
+      refuseOlder(chosen.models, store, trustedNow(setup), setup.disk),
     );
-    unseen.push(...refused);
-    const calibrations = setup.calibrationsAt(clock.wall_ms());
-    const deciding = filesInForce({ ...setup, calibrations });
+    unseen.push(...refused, ...chosen.notes);
+    const calibrations = setup.calibrationsAt(
+      clock.wall_ms(),
+      models.map(({ limits }) => limits),
+    );
+    const deciding = filesInForce({ ...setup, models, calibrations });
     const in_force = await held(() => keepFiles(recordsFolder, deciding, setup.disk));
     let warn = (sentence: string) => {
       unseen.push(sentence);
@@ -141,6 +146,8 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     keeper?.start();
     const look = limitsLook({
       loaded: setup,
+      toldAtStart: chosen.notes,
+      allowDrafts,
       refuseOlder: async (them) => (await refuseOlder(them, store, trustedNow(setup), setup.disk)).models,
       keep: async (judging) => {
         const files = filesInForce({ ...setup, ...judging });
@@ -268,10 +275,11 @@ export interface SimulatedStation extends RunningStation {
 /** The demo plant's station with simulated instruments on simulated cables, and the units of a seed. */
 export async function openSimulatedStation(setup: SimulatedSetup): Promise<SimulatedStation> {
   const loaded = loadStation(setup.stationPath ?? demoStationPath(), setup.onlyModel, "simulated");
-  const limits = loaded.models.map((model) => model.limits);
   const virtual = setup.pace === "virtual" ? new VirtualClock(setup.startsAt_ms) : null;
   const paced = new PacedClock(new RealClock(), setup.speed);
   const clock = virtual ?? paced;
+  const { models } = modelsOn(loaded.models, calendarDate(clock.wall_ms()), setup.allowDrafts);
+  const limits = models.map((model) => model.limits);
   const plant = new StationPlant({
     clock,
     seed: setup.seed,
@@ -304,7 +312,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   return {
     ...running,
     file: loaded.file,
-    models: loaded.models,
+    models,
     recordsFolder,
     plant,
     population: new Population({ seed: setup.seed, models: limits }),

@@ -381,7 +381,7 @@ describe("the life of a limit file", () => {
       writeFileSync(path, broken);
       const told = await limits("log", file);
       expect(told.exitCode).toBe(1);
-      expect(told.err).toMatch(/history beside .* is not as it was written: line [23] /);
+      expect(told.err).toMatch(/history.jsonl is not as it was written: line [23] /);
       write(4, "Limits of pilot build 4.");
       await expect(approve()).rejects.toThrow(/is not as it was written.*Nothing was approved/);
       expect(readFileSync(path, "utf8")).toBe(broken);

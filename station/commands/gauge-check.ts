@@ -157,10 +157,12 @@ async function modelsFor(
   if (!station?.settings.channels.has("leak_pressure")) return { models: [], doubts: [] };
   const { loadLimitFolder } = await import("../../limits/limit-file.ts");
   const { calibrationsInForce } = await import("../calibrations-in-force.ts");
+  const { limitsOn } = await import("../models-in-force.ts");
+  const { calendarDate } = await import("../calendar-date.ts");
   const { NOT_CALIBRATED } = await import("../cycle/attempt.ts");
   const { UsageError } = await import("../explain.ts");
   const { file, path } = station;
-  const all = loadLimitFolder(file.limitsFolder);
+  const all = limitsOn(loadLimitFolder(file.limitsFolder), file.approvers, calendarDate(Date.now()));
   const chosen = model === undefined ? all : all.filter((limits) => limits.model === model);
   if (chosen.length === 0) {
     const known = all.map((limits) => limits.model).join(", ") || "none";

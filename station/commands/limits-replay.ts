@@ -99,7 +99,7 @@ async function replay(file: string, options: ReplayOptions): Promise<0 | 1> {
   }
   const { loadLimitFile } = await import("../../limits/limit-file.ts");
   const { withOverrides } = await import("../limit-overrides.ts");
-  const { modelsInForce } = await import("../models-in-force.ts");
+  const { limitRevisions } = await import("../models-in-force.ts");
   const { readStationFileAlone } = await import("../load-station.ts");
   const inFile = loadLimitFile(file);
   const overrides = overridesOf(options);
@@ -113,7 +113,7 @@ async function replay(file: string, options: ReplayOptions): Promise<0 | 1> {
     ...(to === undefined ? {} : { to }),
     ...(serial === undefined ? {} : { serial }),
   };
-  const [inForce] = modelsInForce([inFile], station.approvers);
+  const [inForce] = limitRevisions([inFile], station.approvers);
   const head: ReplayHead = {
     limits,
     approvedBy: inForce?.approvedBy ?? null,

@@ -98,11 +98,13 @@ async function openStation(path: string): Promise<StationOfLimits> {
   const { readLimitFolder } = await import("../../limits/limit-file.ts");
   const { orificeProblems } = await import("../limit-orifices.ts");
   const { NOT_CALIBRATED } = await import("../cycle/attempt.ts");
+  const { byModel, revisionsOn } = await import("../../limits/revisions.ts");
+  const { calendarDate } = await import("../calendar-date.ts");
   const station = readStationFileAlone(path);
   const folder = readLimitFolder(station.limitsFolder);
   // Without its limit files nobody can say which models the station has.
   if (folder.kind === "read" && folder.problems.length === 0) {
-    const models = folder.models.map(({ model }) => model);
+    const models = [...byModel(folder.models).keys()];
     complain(misnamedCalibrations(path, models).map(({ sentence }) => sentence));
   }
   const known = (limits: ModelLimits) => {
@@ -110,8 +112,8 @@ async function openStation(path: string): Promise<StationOfLimits> {
     complain(found?.problems.map(({ sentence }) => sentence) ?? []);
     return { knowledge: station.knowledge, calibration: found ?? NOT_CALIBRATED };
   };
-  const inForce = (model: string) =>
-    (folder.kind === "read" && folder.models.find((limits) => limits.model === model)) || null;
+  const judging = folder.kind === "read" ? revisionsOn(folder.models, calendarDate(Date.now())) : [];
+  const inForce = (model: string) => judging.find((limits) => limits.model === model) ?? null;
   return { known, inForce, unfit: (limits) => orificeProblems(limits, [...station.orificeOutputs.keys()]) };
 }
 
@@ -175,7 +177,7 @@ function approveCommand() {
           });
           const approval = readApproval(text);
           // First the history: a revision that judges units is never missing there.
-          if (approval) await appendToHistory(file, approval, privateKey);
+          if (approval) await appendToHistory(file, { approval, text: result.text, privateKey });
           await replaceFile(text, `${approvalPath(file)}.part`, approvalPath(file));
           print(json ? JSON.stringify(JSON.parse(text)) : `${approvalPath(file)}: approved by ${approver}`);
         } catch (error) {
@@ -213,7 +215,7 @@ function newKeyCommand() {
 }
 
 type ReadResult =
-  | { readonly ok: true; readonly limits: ModelLimits }
+  | { readonly ok: true; readonly limits: ModelLimits; readonly text: string }
   | {
       readonly ok: false;
       readonly exitCode: number;
@@ -222,10 +224,11 @@ type ReadResult =
     };
 
 async function readOne(file: string): Promise<ReadResult> {
-  const { loadLimitFile, UnreadableFile } = await import("../../limits/limit-file.ts");
+  const { limitFileText, readLimitFile, UnreadableFile } = await import("../../limits/limit-file.ts");
   const { describeProblem, FileProblems } = await import("../../limits/checked-yaml.ts");
   try {
-    return { ok: true, limits: loadLimitFile(file) };
+    const text = limitFileText(file);
+    return { ok: true, limits: readLimitFile(file, text), text };
   } catch (error) {
     if (!(error instanceof FileProblems)) throw error;
     const { problems } = error;

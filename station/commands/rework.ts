@@ -100,7 +100,10 @@ async function ruleOf(limitsFolder: string | null, model: string | undefined) {
   const { readLimitFolder } = await import("../../limits/limit-file.ts");
   const read = readLimitFolder(limitsFolder);
   if (read.kind !== "read") return null;
-  return read.models.find((limits) => limits.model === model)?.retest ?? null;
+  const { revisionsOn } = await import("../../limits/revisions.ts");
+  const { calendarDate } = await import("../calendar-date.ts");
+  const judging = revisionsOn(read.models, calendarDate(Date.now()));
+  return judging.find((limits) => limits.model === model)?.retest ?? null;
 }
 
 function refuse(sentence: string): 1 {

@@ -192,10 +192,13 @@ async function writeStation(
 async function loadModels(folder: string | undefined): Promise<ModelLimits[]> {
   const { join } = await import("node:path");
   const { loadLimitFolder } = await import("../../limits/limit-file.ts");
+  const { revisionsOn } = await import("../../limits/revisions.ts");
   const { isSimulatedModel } = await import("../../sim/bodies.ts");
+  const { calendarDate } = await import("../calendar-date.ts");
   const { packageRoot } = await import("../package-root.ts");
   const { UsageError } = await import("../explain.ts");
-  const models = loadLimitFolder(folder ?? join(packageRoot(), "limits", "models"));
+  const all = loadLimitFolder(folder ?? join(packageRoot(), "limits", "models"));
+  const models = revisionsOn(all, calendarDate(Date.now()));
   const simulated = models.filter(({ model }) => isSimulatedModel(model));
   if (simulated.length === 0) {
     throw new UsageError(

@@ -1,4 +1,3 @@
-import type { ModelInForce } from "../cycle/refusals.ts";
 import type { StationFile } from "../station-file.ts";
 import type { RunningStation, SimulatedStation } from "../wiring.ts";
 import { drawFirstFrame, type FirstFrame } from "./first-frame.ts";
@@ -22,7 +21,6 @@ export interface ShowOptions {
 interface Opened {
   readonly running: RunningStation;
   readonly file: StationFile;
-  readonly models: readonly ModelInForce[];
   readonly recordsFolder: string;
   readonly simulated: SimulatedStation | null;
 }
@@ -57,7 +55,7 @@ async function showOn(first: FirstFrame, options: ShowOptions): Promise<0> {
       import("../../drivers/real-clock.ts"),
       import("../people/sign-in.ts"),
     ]);
-  const { running, file, models, recordsFolder, simulated } = opened;
+  const { running, file, recordsFolder, simulated } = opened;
   const { stopOnSignal } = await import("../stop-on-signal.ts");
   const tally = new Tally();
   const clock = simulated?.clock ?? new RealClock();
@@ -68,7 +66,7 @@ async function showOn(first: FirstFrame, options: ShowOptions): Promise<0> {
     clock,
     frames: new RealClock(),
     file,
-    models,
+    models: running.station.models(),
     allowDrafts: options.draft === true,
     tally,
     ...(file.signIn.kind === "people" ? { signIn: new signIn.SignIn({ settings: file.signIn, clock }) } : {}),
@@ -109,8 +107,8 @@ async function open(options: ShowOptions): Promise<Opened> {
       ...(options.records === undefined ? {} : { recordsFolder: options.records }),
       ...(options.model === undefined ? {} : { onlyModel: options.model }),
     });
-    const { file, models, recordsFolder } = simulated;
-    return { running: simulated, file, models, recordsFolder, simulated };
+    const { file, recordsFolder } = simulated;
+    return { running: simulated, file, recordsFolder, simulated };
   }
   const { RealClock } = await import("../../drivers/real-clock.ts");
   const loaded = loadStation(options.station, options.model);
@@ -118,7 +116,7 @@ async function open(options: ShowOptions): Promise<Opened> {
   const { requireRecords } = await import("../records-in-place.ts");
   requireRecords(loaded.file, recordsFolder, options.newRecords === true);
   const running = await openStation({ ...loaded, clock: new RealClock(), recordsFolder, allowDrafts });
-  return { running, file: loaded.file, models: loaded.models, recordsFolder, simulated: null };
+  return { running, file: loaded.file, recordsFolder, simulated: null };
 }
 
 async function simulatedLine(simulated: SimulatedStation) {

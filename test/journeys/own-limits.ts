@@ -62,7 +62,12 @@ export class OwnLimits {
   async remember(): Promise<void> {
     const approval = readApproval(readFileSync(approvalPath(this.path), "utf8"));
     if (!approval) throw new Error("There is no approval.");
-    await appendToHistory(this.path, approval, openApproverKey(privatePem, PASSPHRASE));
+    const text = readFileSync(this.path, "utf8");
+    await appendToHistory(this.path, {
+      approval,
+      text,
+      privateKey: openApproverKey(privatePem, PASSPHRASE),
+    });
   }
 
   withdrawApproval(): void {

@@ -206,10 +206,14 @@ describe("a folder", () => {
     expect(files).toEqual(new Set([join(folder, "a.yaml"), join(folder, "b.yaml")]));
   });
 
-  test("with two files of one model is refused", () => {
+  test("with two files of one revision is refused, and with the next revision beside it is not", () => {
     put("a.yaml", GOOD);
+    put("b.yaml", changed(["settle: 28 s", "settle: 29 s"]));
+    expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([
+      { file: join(folder, "b.yaml"), line: 5, expected: "one file for each revision of a model" },
+    ]);
     put("b.yaml", changed(["revision: 1", "revision: 2"]));
-    expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([{ expected: "one file per model" }]);
+    expect(loadLimitFolder(folder).map(({ revision }) => revision)).toEqual([1, 2]);
   });
 
   test("with serials that fit two models is refused", () => {

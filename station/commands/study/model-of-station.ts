@@ -26,13 +26,17 @@ export async function modelOfStation(options: {
   const { relative } = await import("node:path");
   const { loadLimitFile, loadLimitFolder } = await import("../../../limits/limit-file.ts");
   const { readStationFileAlone } = await import("../../load-station.ts");
+  const { limitsOn } = await import("../../models-in-force.ts");
+  const { calendarDate } = await import("../../calendar-date.ts");
   const { calibrationsInForce } = await import("../../calibrations-in-force.ts");
   const { NOT_CALIBRATED } = await import("../../cycle/attempt.ts");
   const { demoStationPath } = await import("../../wiring.ts");
   const stationPath = options.station ?? relative("", demoStationPath());
   const station = readStationFileAlone(stationPath);
   const all =
-    options.limits === undefined ? loadLimitFolder(station.limitsFolder) : [loadLimitFile(options.limits)];
+    options.limits === undefined
+      ? limitsOn(loadLimitFolder(station.limitsFolder), station.approvers, calendarDate(Date.now()))
+      : [loadLimitFile(options.limits)];
   const limits = all.find(({ model }) => model === options.model);
   if (!limits) {
     const names = all.map(({ model }) => model);

@@ -2,11 +2,14 @@ import type { Clock } from "../../../drivers/ports.ts";
 import type { LeakStep } from "../../../limits/model.ts";
 import type { SimulatedUnit } from "../../../sim/population.ts";
 import type { StationPlant } from "../../../sim/station-plant.ts";
+import { calendarDate } from "../../calendar-date.ts";
 import { makeWritable, requireWritable } from "../../calibrations-in-force.ts";
 import type { ReferencePiece } from "../../cycle/attempt.ts";
 import type { ModelInForce } from "../../cycle/refusals.ts";
+
 import { UsageError } from "../../explain.ts";
 import type { LoadedStation } from "../../load-station.ts";
+import { modelsOn } from "../../models-in-force.ts";
 import { FolderLock } from "../../records/folder-lock.ts";
 import type { StationFile } from "../../station-file.ts";
 import { stopOnSignal } from "../../stop-on-signal.ts";
@@ -85,7 +88,7 @@ async function openReal(options: StageOptions, stationPath: string): Promise<Sta
   const { makeSafeOnCrash } = await import("../../last-resort.ts");
   const { dirname, resolve } = await import("node:path");
   const loaded = loadStation(stationPath, options.model);
-  const { model, step } = studied(loaded, options.pieces);
+  const { model, step } = studied(loaded, options.pieces, Date.now());
   const folder = options.out ?? dirname(resolve(stationPath));
   // Before ten minutes at the fixture, not after.
   requireWritable(folder);
@@ -147,7 +150,7 @@ async function openSimulated(options: StageOptions): Promise<Stage> {
   const { join } = await import("node:path");
   const stationPath = demoStationPath();
   const loaded = loadStation(stationPath, options.model, "simulated");
-  const { model, step } = studied(loaded, options.pieces);
+  const { model, step } = studied(loaded, options.pieces, DEMO_START_ms);
   const folder = options.out ?? join(loaded.file.recordsFolder, "calibrations");
   if (options.out === undefined) makeWritable(folder);
   else requireWritable(folder);
@@ -208,8 +211,9 @@ function stopBench(bench: DecayBench): AbortSignal {
 function studied(
   { file, models }: LoadedStation,
   pieces: StageOptions["pieces"],
+  now_ms: number,
 ): { readonly model: ModelInForce; readonly step: LeakStep } {
-  const [model] = models;
+  const [model] = modelsOn(models, calendarDate(now_ms), true).models;
   const step = model?.limits.steps.find((candidate) => candidate.kind === "leak");
   if (!model || step?.kind !== "leak") {
     throw new UsageError(`${model?.limits.model} has no leak step to study.`);
@@ -220,7 +224,7 @@ function studied(
 
 /** As measured, where it has been; else as the files say. */
 function knownVolume_m3(loaded: LoadedStation, { limits }: ModelInForce, clock: Clock): number {
-  const measured = loaded.calibrationsAt(clock.wall_ms()).get(limits.model)?.volume;
+  const measured = loaded.calibrationsAt(clock.wall_ms(), [limits]).get(limits.model)?.volume;
   return measured?.calibration.volume_m3 ?? limits.volume_m3 + loaded.file.knowledge.fixtureVolume_m3;
 }
 
