@@ -47,15 +47,23 @@ export class OwnLimits {
     writeFileSync(this.path, text);
   }
 
+  /** Puts another file into the folder, signed or not. @returns its path */
+  lay(name: string, text: string, isSigned = true): string {
+    const path = join(this.folder, name);
+    writeFileSync(path, text);
+    if (isSigned) this.approve(text, path);
+    return path;
+  }
+
   /** Signs what lies there, or another text, as somebody the station trusts. */
-  approve(text = readFileSync(this.path, "utf8")): void {
+  approve(text = readFileSync(this.path, "utf8"), path = this.path): void {
     const approval = signApproval({
-      limits: readLimitFile(this.path, text),
+      limits: readLimitFile(path, text),
       approver: "B. Imani",
       approvedAt: "2026-01-04T12:00:00.000Z",
       privateKey: openApproverKey(privatePem, PASSPHRASE),
     });
-    writeFileSync(approvalPath(this.path), approval);
+    writeFileSync(approvalPath(path), approval);
   }
 
   /** As `limits approve` does: the approval is written into the history beside the file. */
