@@ -44,12 +44,6 @@ export type Judgement =
       readonly acceptance: null;
     };
 
-/** A judgement without the probability of conformance, which costs more than all the rest. */
-export type Decision =
-  | { readonly verdict: "pass"; readonly acceptance: AcceptanceLimits }
-  | { readonly verdict: "fail"; readonly why: FailWhy; readonly acceptance: AcceptanceLimits }
-  | { readonly verdict: "void"; readonly why: VoidWhy };
-
 /**
  * Judges one characteristic. A value equal to an acceptance limit passes; a value that cannot be trusted is void,
  * neither pass nor fail. Compare unrounded values.
@@ -62,35 +56,77 @@ export type Decision =
  * // fail, IN_UPPER_GUARD_BAND, conformance 0.9452, acceptance { upper: 9.1776 }
  */
 export function judge(input: JudgeInput): Judgement {
-  const decision = decide(input);
-  if (decision.verdict === "void") return { ...decision, conformance: null, acceptance: null };
-  const { value, standardUncertainty, lower, upper } = input;
-  return { ...decision, conformance: conformanceProbability(value, standardUncertainty, lower, upper) };
+  const { value, standardUncertainty: u, lower, upper, rule } = input;
+  const outcome = outcomeOf(prepareLimits(input), value, u);
+  if (isVoidWhy(outcome)) return { verdict: "void", why: outcome, conformance: null, acceptance: null };
+  const guarded = rule.kind === "guarded" ? guardedLimits(u, rule.conformance, lower, upper) : undefined;
+  const acceptance = guarded ?? bounds(lower, upper);
+  const conformance = conformanceProbability(value, u, lower, upper);
+  return outcome === "CONFORMS"
+    ? { verdict: "pass", conformance, acceptance }
+    : { verdict: "fail", why: outcome, conformance, acceptance };
 }
 
-/** The verdict of `judge` alone, and why: for many values at once. */
-export function decide(input: JudgeInput): Decision {
-  const { value, standardUncertainty, lower, upper, rule } = input;
-  if (!limitsValid(input)) return { verdict: "void", why: "LIMITS_NOT_VALID" };
-  if (!Number.isFinite(value)) return { verdict: "void", why: "VALUE_NOT_FINITE" };
-  if (!(Number.isFinite(standardUncertainty) && standardUncertainty >= 0)) {
-    return { verdict: "void", why: "UNCERTAINTY_NOT_VALID" };
+/** What becomes of a value, in one word. */
+export type Outcome = "CONFORMS" | FailWhy | VoidWhy;
+
+/** Limits and rule made ready for many values. */
+export interface PreparedLimits {
+  readonly isValid: boolean;
+  /** Minus infinity for none. */
+  readonly lower: number;
+  /** Infinity for none. */
+  readonly upper: number;
+  /** Guard band on one side, in standard uncertainties; 0 for simple acceptance. */
+  readonly guard: number;
+  /** Where both limits are guarded, so that both tails count. */
+  readonly bothTails: { readonly conformance: number } | null;
+}
+
+export function prepareLimits(limits: Pick<JudgeInput, "lower" | "upper" | "rule">): PreparedLimits {
+  const { lower, upper, rule } = limits;
+  const isGuarded = rule.kind === "guarded";
+  return {
+    isValid: limitsValid(limits),
+    lower: lower ?? Number.NEGATIVE_INFINITY,
+    upper: upper ?? Number.POSITIVE_INFINITY,
+    guard: isGuarded ? normalQuantile(rule.conformance) : 0,
+    bothTails: isGuarded && lower !== undefined && upper !== undefined ? rule : null,
+  };
+}
+
+/**
+ * What `judge` says of a value, without its probability of conformance: a million times over.
+ * @example outcomeOf(prepareLimits({ upper: 10, rule: { kind: "guarded", conformance: 0.95 } }), 9.2, 0.5) // "IN_UPPER_GUARD_BAND"
+ */
+export function outcomeOf(limits: PreparedLimits, value: number, standardUncertainty: number): Outcome {
+  if (!limits.isValid) return "LIMITS_NOT_VALID";
+  if (!Number.isFinite(value)) return "VALUE_NOT_FINITE";
+  if (!(Number.isFinite(standardUncertainty) && standardUncertainty >= 0)) return "UNCERTAINTY_NOT_VALID";
+  const { lower, upper, guard, bothTails } = limits;
+  if (value > upper) return "ABOVE_UPPER_LIMIT";
+  if (value < lower) return "BELOW_LOWER_LIMIT";
+  if (bothTails && upper - lower <= WIDE * standardUncertainty) {
+    const acceptance = guardedLimits(standardUncertainty, bothTails.conformance, lower, upper);
+    if (!acceptance) return "UNCERTAINTY_TOO_LARGE";
+    if (value > (acceptance.upper ?? upper)) return "IN_UPPER_GUARD_BAND";
+    return value < (acceptance.lower ?? lower) ? "IN_LOWER_GUARD_BAND" : "CONFORMS";
   }
-  const acceptance =
-    rule.kind === "simple"
-      ? bounds(lower, upper)
-      : guardedLimits(standardUncertainty, rule.conformance, lower, upper);
-  const fail = (why: FailWhy): Decision => ({
-    verdict: "fail",
-    why,
-    acceptance: acceptance ?? bounds(lower, upper),
-  });
-  if (upper !== undefined && value > upper) return fail("ABOVE_UPPER_LIMIT");
-  if (lower !== undefined && value < lower) return fail("BELOW_LOWER_LIMIT");
-  if (!acceptance) return { verdict: "void", why: "UNCERTAINTY_TOO_LARGE" };
-  if (acceptance.upper !== undefined && value > acceptance.upper) return fail("IN_UPPER_GUARD_BAND");
-  if (acceptance.lower !== undefined && value < acceptance.lower) return fail("IN_LOWER_GUARD_BAND");
-  return { verdict: "pass", acceptance };
+  const guard_u = standardUncertainty === 0 ? 0 : standardUncertainty * guard;
+  if (value > upper - guard_u) return "IN_UPPER_GUARD_BAND";
+  return value < lower + guard_u ? "IN_LOWER_GUARD_BAND" : "CONFORMS";
+}
+
+/** So many standard uncertainties apart, neither tail reaches the other limit by any number that a computer can tell from 0. */
+const WIDE = 100;
+
+function isVoidWhy(outcome: Outcome): outcome is VoidWhy {
+  return (
+    outcome === "LIMITS_NOT_VALID" ||
+    outcome === "VALUE_NOT_FINITE" ||
+    outcome === "UNCERTAINTY_NOT_VALID" ||
+    outcome === "UNCERTAINTY_TOO_LARGE"
+  );
 }
 
 /**
@@ -123,7 +159,7 @@ export function guardedLimits(
   upper?: number,
 ): AcceptanceLimits | undefined {
   if (lower === undefined || upper === undefined || u === 0) {
-    const guard = u === 0 ? 0 : u * quantileOf(conformance);
+    const guard = u === 0 ? 0 : u * normalQuantile(conformance);
     return bounds(
       lower === undefined ? undefined : lower + guard,
       upper === undefined ? undefined : upper - guard,
@@ -132,7 +168,7 @@ export function guardedLimits(
   const middle = (lower + upper) / 2;
   if (conformanceProbability(middle, u, lower, upper) < conformance) return undefined;
   // Both tails count: the guard band is the least distance from a limit at which the two together allow it.
-  let tooNear = Math.min(u * quantileOf(conformance), middle - lower);
+  let tooNear = Math.min(u * normalQuantile(conformance), middle - lower);
   if (normalCdf((tooNear - (upper - lower)) / u) < Number.EPSILON / 100) {
     return { lower: lower + tooNear, upper: upper - tooNear };
   }
@@ -145,7 +181,7 @@ export function guardedLimits(
   return { lower: lower + farEnough, upper: upper - farEnough };
 }
 
-function limitsValid({ lower, upper, rule }: JudgeInput): boolean {
+function limitsValid({ lower, upper, rule }: Pick<JudgeInput, "lower" | "upper" | "rule">): boolean {
   if (lower === undefined && upper === undefined) return false;
   if (lower !== undefined && !Number.isFinite(lower)) return false;
   if (upper !== undefined && !Number.isFinite(upper)) return false;
@@ -155,14 +191,4 @@ function limitsValid({ lower, upper, rule }: JudgeInput): boolean {
 
 function bounds(lower: number | undefined, upper: number | undefined): AcceptanceLimits {
   return { ...(lower === undefined ? {} : { lower }), ...(upper === undefined ? {} : { upper }) };
-}
-
-/** A limit file asks for one conformance, a million times over. */
-let lastQuantile = { conformance: 0.5, quantile: 0 };
-
-function quantileOf(conformance: number): number {
-  if (lastQuantile.conformance !== conformance) {
-    lastQuantile = { conformance, quantile: normalQuantile(conformance) };
-  }
-  return lastQuantile.quantile;
 }

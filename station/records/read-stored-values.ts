@@ -83,7 +83,7 @@ function completeUpTo(database: Database.Database): number {
   return row?.[0] === row?.[1] ? (row?.[0] ?? 0) : 0;
 }
 
-type IndexRow = [number, number, string, number, string, string, Buffer, number];
+type IndexRow = [number, number, string, number, string, string, Buffer];
 
 /** One pass over what the index holds of a model, up to a record. */
 export function* indexedAttempts(
@@ -102,7 +102,6 @@ export function* indexedAttempts(
     return parsed;
   };
   const conditions = [
-    "f.model = ?",
     ...(serial === undefined ? [] : ["a.serial = ?"]),
     ...(from === undefined ? [] : ["a.started_at >= ?"]),
     ...(to === undefined ? [] : ["a.started_at < ?"]),
@@ -115,16 +114,17 @@ export function* indexedAttempts(
   ];
   const page = database
     .prepare(
-      `SELECT v.sequence, v.form, a.serial, a.attempt, a.started_at, v.parts, v.numbers,
-         EXISTS (SELECT 1 FROM attempts b WHERE b.serial = a.serial AND b.attempt > a.attempt)
-       FROM stored_values v CROSS JOIN attempts a ON a.sequence = v.sequence CROSS JOIN forms f ON f.form = v.form
-       WHERE v.sequence > ? AND v.sequence <= ? AND ${conditions.join(" AND ")}
+      `SELECT v.sequence, v.form, a.serial, a.attempt, a.started_at, v.parts, v.numbers
+       FROM stored_values v CROSS JOIN attempts a ON a.sequence = v.sequence
+       WHERE v.sequence > ? AND v.sequence <= ?
+         AND v.form IN (SELECT form FROM forms WHERE model = ?)${conditions.map((it) => ` AND ${it}`).join("")}
        ORDER BY v.sequence LIMIT ${AT_ONCE}`,
     )
     .raw();
+  const followed = followedAttempts(database, last);
   for (let after = 0; ; ) {
     const rows = page.all(after, last, ...asked) as IndexRow[];
-    for (const [sequence, form, unit, attempt, started_at, parts, numbers, goesOn] of rows) {
+    for (const [sequence, form, unit, attempt, started_at, parts, numbers] of rows) {
       after = sequence;
       yield {
         sequence,
@@ -134,11 +134,28 @@ export function* indexedAttempts(
         started_at,
         parts,
         numbers: decodedNumbers(numbers),
-        goesOn: goesOn !== 0,
+        goesOn: ((followed[sequence >> 3] ?? 0) & (1 << (sequence & 7))) !== 0,
       };
     }
     if (rows.length < AT_ONCE) return;
   }
+}
+
+/** @returns a bit for each sequence number: whether another attempt of the unit came after it */
+function followedAttempts(database: Database.Database, last: number): Uint8Array {
+  const followed = new Uint8Array((last >> 3) + 1);
+  const rows = database
+    .prepare(
+      `SELECT a.sequence FROM attempts b CROSS JOIN attempts a ON a.serial = b.serial AND a.attempt < b.attempt
+       WHERE b.attempt > 1 AND a.sequence <= ?`,
+    )
+    .raw()
+    .iterate(last) as Iterable<[number]>;
+  for (const [sequence] of rows) {
+    const at = sequence >> 3;
+    followed[at] = (followed[at] ?? 0) | (1 << (sequence & 7));
+  }
+  return followed;
 }
 
 /** @returns the moment at which a day begins by the local calendar, or so many days later, as a UTC text */

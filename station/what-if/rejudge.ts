@@ -1,4 +1,4 @@
-import { type Decision, decide } from "../../limits/judge.ts";
+import { outcomeOf, type PreparedLimits, prepareLimits } from "../../limits/judge.ts";
 import { DIMENSION_OF } from "../../limits/measurand.ts";
 import type { AirflowStep, Characteristic, LeakStep, ModelLimits } from "../../limits/model.ts";
 import { findUnit, HOUSE_REFERENCE, toSI, type Unit } from "../../limits/quantity.ts";
@@ -12,32 +12,52 @@ import {
 } from "../records/stored-values.ts";
 
 /** Why the values that were recorded can't tell what other limits would have said. */
-export type NotRejudged =
-  /** There was no valid measurement, whatever the limits. */
-  | "void"
-  /** The limits judge something that this history has not. */
-  | "not in the history"
-  /** An earlier step had failed, so that this was not measured; now the unit would have gone on. */
-  | "not reached"
-  /** Measured otherwise than these limits ask for: only its curve can tell. */
-  | "other method"
-  | "other settling time"
-  | "other measuring time"
-  | "other early verdict"
-  | "other test pressure"
-  /** Airflow stated at another voltage or by another correction, or through other orifices. */
-  | "other airflow conditions";
+const NOT_REJUDGED = [
+  // There was no valid measurement, whatever the limits.
+  "void",
+  // The limits judge something that this history has not.
+  "not in the history",
+  // An earlier step had failed, so that this was not measured; now the unit would have gone on.
+  "not reached",
+  // Measured otherwise than these limits ask for: only its curve can tell.
+  "other method",
+  "other settling time",
+  "other measuring time",
+  "other early verdict",
+  "other test pressure",
+  // Stated at another voltage or by another correction, or through other orifices.
+  "other airflow conditions",
+  // Of a leak rate that was to be measured again.
+  "no curve",
+  "curve too short",
+  "no settle calibration",
+] as const;
 
-/** What limits say of one characteristic of a recorded attempt. */
-export type RejudgedCharacteristic =
+export type NotRejudged = (typeof NOT_REJUDGED)[number];
+
+/** A leak rate that was measured again from its curve, and judged by the station's rules. */
+export type MeasuredAgain =
   | {
-      readonly kind: "judged";
-      readonly decision: Decision | { readonly verdict: "void"; readonly why: "TOO_VAGUE" };
-      /** SI. */
-      readonly value: number;
-      readonly uncertainty: number;
+      readonly kind: "measured";
+      readonly verdict: "pass" | "fail" | "void";
+      /** SI; null where there is none, or where it is an estimate. */
+      readonly value: number | null;
+      readonly uncertainty: number | null;
     }
-  | { readonly kind: "not judged"; readonly why: NotRejudged };
+  | { readonly kind: "not measured"; readonly why: NotRejudged };
+
+/**
+ * What limits say of each characteristic of one recorded attempt, in the limits' order. One object serves a million attempts, each
+ * in the place of the one before.
+ */
+export interface JudgedValues {
+  /** Null where nothing can be said, and `whys` says why. */
+  readonly verdicts: ("pass" | "fail" | "void" | null)[];
+  readonly whys: (NotRejudged | null)[];
+  /** SI; NaN where there is none. */
+  readonly values: Float64Array;
+  readonly uncertainties: Float64Array;
+}
 
 /** What limits say of a recorded attempt. */
 export type Rejudged =
@@ -46,8 +66,16 @@ export type Rejudged =
       /** A fail that no limit decided: a body that could not be filled, a motor that did not start. */
       readonly isKept: boolean;
     }
-  /** With the characteristic's name, where it is one's. */
-  | { readonly verdict: null; readonly why: NotRejudged; readonly of: string | null };
+  | { readonly verdict: null; readonly why: NotRejudged };
+
+const PASS: Rejudged = { verdict: "pass", isKept: false };
+const FAIL: Rejudged = { verdict: "fail", isKept: false };
+const KEPT_FAIL: Rejudged = { verdict: "fail", isKept: true };
+const VOID: Rejudged = { verdict: "void", isKept: false };
+const UNKNOWN = Object.fromEntries(NOT_REJUDGED.map((why) => [why, { verdict: null, why }])) as Record<
+  NotRejudged,
+  Rejudged
+>;
 
 /** The curve's first and last sample are up to so far from the times asked for. */
 const TIMING_WITHIN_s = 0.15;
@@ -57,6 +85,7 @@ const SAME_TEST_PRESSURE_WITHIN = 0.1;
 /** How one of the new limits' characteristics is judged from the numbers of a form. */
 export interface CharacteristicPlan {
   readonly characteristic: Characteristic;
+  readonly limits: PreparedLimits;
   /** Null where the history has none that is the same quantity. */
   readonly stored: StoredCharacteristic | null;
   /** Of the value among the numbers; the uncertainty follows it. */
@@ -74,6 +103,8 @@ export interface FormPlan {
   readonly characteristics: readonly CharacteristicPlan[];
   /** A fail by what a phase found, or by an estimate: no limit decides it. */
   readonly isFound: boolean;
+  /** Void by something else than a value too uncertain for the limits of its day. */
+  readonly isNeverValid: boolean;
 }
 
 /**
@@ -83,10 +114,18 @@ export interface FormPlan {
 export class Rejudging {
   readonly #limits: ModelLimits;
   readonly #plans = new Map<StoredForm, FormPlan>();
+  readonly judged: JudgedValues;
 
   /** @param limits of a file; others than the file's may judge, but the steps must be as they stand in it */
   constructor(limits: ModelLimits) {
     this.#limits = limits;
+    const count = limits.characteristics.length;
+    this.judged = {
+      verdicts: limits.characteristics.map(() => null),
+      whys: limits.characteristics.map(() => null),
+      values: new Float64Array(count),
+      uncertainties: new Float64Array(count),
+    };
   }
 
   planOf(form: StoredForm): FormPlan {
@@ -97,6 +136,7 @@ export class Rejudging {
       form,
       characteristics: this.#limits.characteristics.map((it) => planOf(it, form, this.#limits, isSameFile)),
       isFound: form.verdict === "fail" && form.codes.some((code) => code !== "OUT_OF_LIMITS"),
+      isNeverValid: form.verdict === "void" && form.codes.some((code) => code !== "NOT_MEASURED"),
     };
     this.#plans.set(form, plan);
     return plan;
@@ -104,62 +144,92 @@ export class Rejudging {
 
   /**
    * @param numbers of the attempt, as the form orders them
-   * @param told called with what became of each characteristic, in the limits' order, unless nothing was judged at all
+   * @param again leak rates that were measured again, in the limits' order of all characteristics; null for none
+   * @returns what becomes of the attempt; of its characteristics, `judged`, unless nothing was valid by any limits
    */
   rejudge(
-    plan: FormPlan,
+    { form, characteristics, isFound, isNeverValid }: FormPlan,
     numbers: Float64Array,
-    told: (plan: CharacteristicPlan, result: RejudgedCharacteristic) => void = () => undefined,
+    again: readonly (MeasuredAgain | undefined)[] | null = null,
   ): Rejudged {
-    if (plan.form.verdict === "void") return { verdict: null, why: "void", of: null };
-    let [isFailed, isVoid] = [plan.isFound, false];
-    let missing: { why: NotRejudged; of: string } | null = null;
-    for (const one of plan.characteristics) {
-      const result = rejudgeOne(one, numbers);
-      told(one, result);
-      if (result.kind === "not judged") missing ??= { why: result.why, of: one.characteristic.name };
-      else if (result.decision.verdict === "fail") isFailed = true;
-      else if (result.decision.verdict === "void") isVoid = true;
+    if (isNeverValid) return UNKNOWN.void;
+    let isFailed = isFound;
+    let isEstimated = isFound;
+    let isVoid = false;
+    let missing: Rejudged | null = null;
+    const { verdicts, whys, uncertainties } = this.judged;
+    for (let i = 0; i < characteristics.length; i++) {
+      const plan = characteristics[i] as CharacteristicPlan;
+      const measured = again?.[i];
+      if (measured) this.#take(i, measured);
+      else this.#judge(i, plan, numbers);
+      const verdict = verdicts[i];
+      if (verdict === "fail") {
+        isFailed = true;
+        isEstimated ||= Number.isNaN(uncertainties[i]);
+      } else if (verdict === "void") isVoid = true;
+      else if (verdict === null) missing ??= UNKNOWN[whys[i] as NotRejudged];
     }
     // A fail is a fail whatever else is not known; and a pass needs everything.
-    if (isFailed) return { verdict: "fail", isKept: plan.isFound };
-    if (missing) return { verdict: null, ...missing };
-    return { verdict: isVoid ? "void" : "pass", isKept: false };
+    if (isFailed) return isEstimated ? KEPT_FAIL : FAIL;
+    if (missing) return form.verdict === "void" ? UNKNOWN.void : missing;
+    return isVoid ? VOID : PASS;
+  }
+
+  #take(i: number, measured: MeasuredAgain): void {
+    const { verdicts, whys, values, uncertainties } = this.judged;
+    const isMeasured = measured.kind === "measured";
+    verdicts[i] = isMeasured ? measured.verdict : null;
+    whys[i] = isMeasured ? null : measured.why;
+    values[i] = isMeasured ? (measured.value ?? Number.NaN) : Number.NaN;
+    uncertainties[i] = isMeasured ? (measured.uncertainty ?? Number.NaN) : Number.NaN;
+  }
+
+  #judge(i: number, plan: CharacteristicPlan, numbers: Float64Array): void {
+    const { verdicts, whys, values, uncertainties } = this.judged;
+    const { stored, at, unit, obstacle, timing } = plan;
+    let why: NotRejudged | null = obstacle;
+    let value = Number.NaN;
+    let uncertainty = Number.NaN;
+    if (!stored || !unit) why = "not in the history";
+    else if (why === null) {
+      value = numbers[at] ?? Number.NaN;
+      uncertainty = numbers[at + 1] ?? Number.NaN;
+      if (Number.isNaN(value) || Number.isNaN(uncertainty)) why = "not reached";
+      else {
+        if (timing) why = timedOtherwise(stored, timing.step, numbers, timing.at);
+        value = toSI(value, unit);
+        uncertainty = toSI(uncertainty, unit);
+      }
+    }
+    whys[i] = why;
+    values[i] = value;
+    uncertainties[i] = uncertainty;
+    verdicts[i] = why === null ? verdictOn(plan, value, uncertainty) : null;
   }
 }
 
-function rejudgeOne(
-  { characteristic, stored, at, unit, isLeakRate, obstacle, timing }: CharacteristicPlan,
-  numbers: Float64Array,
-): RejudgedCharacteristic {
-  if (!stored || !unit) return { kind: "not judged", why: "not in the history" };
-  if (obstacle) return { kind: "not judged", why: obstacle };
-  const recorded = numbers[at] ?? Number.NaN;
-  const recordedUncertainty = numbers[at + 1] ?? Number.NaN;
-  if (Number.isNaN(recorded) || Number.isNaN(recordedUncertainty)) {
-    return { kind: "not judged", why: "not reached" };
-  }
-  const otherwise = timing && timedOtherwise(stored, timing.step, numbers, timing.at);
-  if (otherwise) return { kind: "not judged", why: otherwise };
-  const value = toSI(recorded, unit);
-  const uncertainty = toSI(recordedUncertainty, unit);
-  const { lower, upper, rule } = characteristic;
-  const decision = decide({
-    value,
-    standardUncertainty: uncertainty,
-    rule,
-    ...(lower === undefined ? {} : { lower }),
-    ...(upper === undefined ? {} : { upper }),
-  });
-  if (decision.verdict === "pass") {
-    const isVague = isLeakRate
-      ? leakTooVague(characteristic, uncertainty)
-      : figureTooVague(characteristic, value, uncertainty);
-    if (isVague) {
-      return { kind: "judged", decision: { verdict: "void", why: "TOO_VAGUE" }, value, uncertainty };
+/** As the station judges a value that was measured. */
+function verdictOn(
+  { characteristic, limits, isLeakRate }: CharacteristicPlan,
+  value: number,
+  uncertainty: number,
+): "pass" | "fail" | "void" {
+  switch (outcomeOf(limits, value, uncertainty)) {
+    case "CONFORMS": {
+      const isVague = isLeakRate
+        ? leakTooVague(characteristic, uncertainty)
+        : figureTooVague(characteristic, value, uncertainty);
+      return isVague ? "void" : "pass";
     }
+    case "ABOVE_UPPER_LIMIT":
+    case "BELOW_LOWER_LIMIT":
+    case "IN_UPPER_GUARD_BAND":
+    case "IN_LOWER_GUARD_BAND":
+      return "fail";
+    default:
+      return "void";
   }
-  return { kind: "judged", decision, value, uncertainty };
 }
 
 function planOf(
@@ -179,6 +249,7 @@ function planOf(
     PER_LEAK_RATE * rates.filter(({ measurand }) => measurand === "leak_rate").length;
   return {
     characteristic,
+    limits: prepareLimits(characteristic),
     stored,
     at: PER_CHARACTERISTIC * place,
     unit: unit ?? null,

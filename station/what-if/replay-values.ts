@@ -7,13 +7,7 @@ import { localTime } from "../records/local-time.ts";
 import type { TravellerQuery } from "../records/model-travellers.ts";
 import { type StoredAttempt, type StoredSource, storedAttempts } from "../records/read-stored-values.ts";
 import { shiftAt } from "../shift-times.ts";
-import {
-  type CharacteristicPlan,
-  type FormPlan,
-  type Rejudged,
-  type RejudgedCharacteristic,
-  Rejudging,
-} from "./rejudge.ts";
+import { type FormPlan, type JudgedValues, type MeasuredAgain, type Rejudged, Rejudging } from "./rejudge.ts";
 import { WhatIfTally } from "./tally.ts";
 import { UnitsInProgress } from "./units.ts";
 
@@ -94,8 +88,6 @@ export class ValuesReplay {
   readonly #tally: WhatIfTally;
   readonly #limits: ModelLimits;
   readonly #revisions = new Map<number, number>();
-  /** Of the attempt that is being judged. */
-  readonly #results: RejudgedCharacteristic[] = [];
   #counts = { attempts: 0, drafts: 0, references: 0, held: 0, voids: 0, simulated: 0, bySameFile: 0 };
 
   constructor(order: Pick<WhatIfOrder, "limits" | "shifts" | "keepAll">, held: ReadonlySet<string>) {
@@ -110,7 +102,8 @@ export class ValuesReplay {
     return this.#counts.attempts;
   }
 
-  add(it: StoredAttempt): void {
+  /** @param again leak rates that were measured again, in the limits' order of all characteristics; null where none is to be */
+  add(it: StoredAttempt, again: readonly (MeasuredAgain | undefined)[] | null = null): void {
     const { form, serial, attempt, numbers } = it;
     const counts = this.#counts;
     counts.attempts++;
@@ -132,10 +125,12 @@ export class ValuesReplay {
     }
     if (form.verdict === "void") counts.voids++;
     const plan = this.#rejudging.planOf(form);
-    const after = isHeld ? UNTRUSTED : this.#judge(plan, numbers);
+    const after = isHeld ? UNTRUSTED : this.#judge(plan, numbers, again);
+    const to = after.verdict;
+    if (form.verdict === "void" && (to === "pass" || to === "fail")) this.#tally.addFormerVoid(it, to);
     const because =
-      after.verdict !== null && this.#tally.willName(form.verdict, after.verdict)
-        ? changeText(plan, this.#results, after.verdict)
+      to !== null && this.#tally.willName(form.verdict, to)
+        ? changeText(plan, this.#rejudging.judged, to)
         : null;
     const { started_at, parts } = it;
     const unit = this.#units.add(
@@ -152,13 +147,11 @@ export class ValuesReplay {
     if (unit) this.#tally.addUnit(unit);
   }
 
-  #judge(plan: FormPlan, numbers: Float64Array): Rejudged {
-    let at = 0;
-    return this.#rejudging.rejudge(plan, numbers, (one: CharacteristicPlan, result) => {
-      this.#results[at] = result;
-      this.#tally.addRecorded(at, one, numbers[one.at] ?? Number.NaN, numbers[one.at + 1] ?? Number.NaN);
-      this.#tally.addCharacteristic(at++, one, result);
-    });
+  #judge(plan: FormPlan, numbers: Float64Array, again: readonly (MeasuredAgain | undefined)[] | null) {
+    const after = this.#rejudging.rejudge(plan, numbers, again);
+    const isValid = plan.form.verdict !== "void" || after.verdict === "pass" || after.verdict === "fail";
+    if (isValid) this.#tally.addValues(plan.characteristics, numbers, this.#rejudging.judged);
+    return after;
   }
 
   /** Once everything was added. */
@@ -168,20 +161,21 @@ export class ValuesReplay {
   }
 }
 
-const UNTRUSTED: Rejudged = { verdict: null, why: "void", of: null };
+const UNTRUSTED: Rejudged = { verdict: null, why: "void" };
 
 /** @returns what makes a verdict another one, with values: of a fail what fails now, of a pass what had failed */
 function changeText(
   { characteristics }: FormPlan,
-  results: readonly RejudgedCharacteristic[],
+  { verdicts, values, uncertainties }: JudgedValues,
   verdict: "pass" | "fail" | "void",
 ): string {
   const texts = characteristics.flatMap(({ characteristic, stored }, i) => {
-    const result = results[i];
-    if (result?.kind !== "judged") return [];
-    const { decision, value, uncertainty } = result;
-    const isWhy = verdict === "pass" ? stored?.verdict !== "pass" : decision.verdict === verdict;
+    const now = verdicts[i];
+    if (now === null || now === undefined) return [];
+    const isWhy = verdict === "pass" ? stored?.verdict !== "pass" : now === verdict;
     if (!isWhy) return [];
+    const [value, uncertainty] = [values[i] ?? Number.NaN, uncertainties[i] ?? Number.NaN];
+    if (Number.isNaN(value) || Number.isNaN(uncertainty)) return [`${characteristic.name} without a value`];
     const { name, unit, measurand, lower, upper } = characteristic;
     const shown = (value_SI: number) => toUnit(value_SI, DIMENSION_OF[measurand], unit);
     const limits = [lower, upper].flatMap((limit) => (limit === undefined ? [] : [shown(limit)]));
@@ -192,18 +186,19 @@ function changeText(
 
 /** @returns gives an attempt's shift, like "06:00 to 14:00"; null where the station has none */
 function shiftNames(begins: readonly string[]): (started_at: string) => string | null {
-  let shift = { from_ms: Number.POSITIVE_INFINITY, to_ms: Number.NEGATIVE_INFINITY, name: "" };
+  // UTC texts of one form compare as the times they say do.
+  let shift = { from: "", to: "", name: "" };
   return (started_at) => {
     if (begins.length === 0) return null;
-    const at_ms = Date.parse(started_at);
-    if (at_ms < shift.from_ms || at_ms >= shift.to_ms) {
-      const times = shiftAt(begins, at_ms);
-      shift = { ...times, name: `${minutes(times.from_ms)} to ${minutes(times.to_ms)}` };
+    if (started_at < shift.from || started_at >= shift.to) {
+      const { from_ms, to_ms } = shiftAt(begins, Date.parse(started_at));
+      const [from, to] = [new Date(from_ms).toISOString(), new Date(to_ms).toISOString()];
+      shift = { from, to, name: `${minutes(from)} to ${minutes(to)}` };
     }
     return shift.name;
   };
 }
 
-function minutes(at_ms: number): string {
-  return localTime(new Date(at_ms).toISOString()).slice("2026-01-05 ".length, "2026-01-05 06:00".length);
+function minutes(at: string): string {
+  return localTime(at).slice("2026-01-05 ".length, "2026-01-05 06:00".length);
 }

@@ -1,5 +1,8 @@
 import type { Characteristic } from "../../limits/model.ts";
-import type { CharacteristicPlan, NotRejudged, RejudgedCharacteristic } from "./rejudge.ts";
+import type { StoredAttempt } from "../records/read-stored-values.ts";
+import type { StoredCharacteristic } from "../records/stored-values.ts";
+import { PartGroups } from "./part-groups.ts";
+import type { CharacteristicPlan, JudgedValues, NotRejudged } from "./rejudge.ts";
 import type { JudgedAttempt, JudgedUnit } from "./units.ts";
 
 /** Units by what they were and would be; a unit is counted once. */
@@ -21,7 +24,7 @@ export interface ChangedUnit {
   readonly serial: string;
   readonly attempt: number;
   readonly started_at: string;
-  readonly from: "pass" | "fail";
+  readonly from: "pass" | "fail" | "void";
   readonly to: "pass" | "fail" | "void";
   readonly because: string | null;
 }
@@ -46,22 +49,20 @@ export interface CharacteristicCounts {
   notJudged: Map<NotRejudged, number>;
 }
 
-/** More different numbers of a part than this are serial numbers, and no groups. */
-const GROUPS_MOST = 200;
-/** Units to a number on average; with fewer it groups nothing. */
-const UNITS_LEAST = 2;
 /** Changed units that are named each way, unless all are asked for. */
 const NAMED_MOST = 1000;
 
 export class WhatIfTally {
   readonly first = noCounts();
   readonly last = noCounts();
-  readonly #parts = new Map<string, Map<string, UnitCounts> | null>();
+  readonly #parts = new PartGroups<UnitCounts>(noCounts);
   /** Units by shift. */
   readonly shifts = new Map<string, UnitCounts>();
   readonly characteristics: readonly CharacteristicCounts[];
   readonly changedFirst: ChangedUnit[] = [];
   readonly changedLast: ChangedUnit[] = [];
+  /** Attempts whose value was too uncertain for the limits of their day, and is not for these. */
+  readonly voids = { toPass: 0, toFail: 0, changed: [] as ChangedUnit[] };
   units = 0;
   /** Inspected first before these attempts, or only after rework. */
   notFirst = 0;
@@ -96,13 +97,7 @@ export class WhatIfTally {
 
   /** @returns units by part and number; null for a part whose numbers are serial numbers: too many, or one to a unit nearly */
   parts(): Map<string, ReadonlyMap<string, UnitCounts> | null> {
-    const inspected = unitsOf(this.first);
-    return new Map(
-      [...this.#parts].map(([part, groups]) => {
-        const isSerial = groups === null || (groups.size > 1 && groups.size > inspected / UNITS_LEAST);
-        return [part, isSerial ? null : groups];
-      }),
-    );
+    return this.#parts.result(unitsOf(this.first));
   }
 
   addUnit({ serial, first, last }: JudgedUnit): void {
@@ -119,49 +114,42 @@ export class WhatIfTally {
     }
     count(this.first, first);
     this.#name(this.changedFirst, serial, first, "first");
-    for (const [part, number] of Object.entries(JSON.parse(first.parts) as Record<string, string>)) {
-      const groups = this.#parts.get(part);
-      if (groups === null) continue;
-      if (groups === undefined) this.#parts.set(part, new Map([[number, counted(noCounts(), first)]]));
-      else if (groups.has(number) || groups.size < GROUPS_MOST) {
-        groups.set(number, counted(groups.get(number) ?? noCounts(), first));
-      } else this.#parts.set(part, null);
-    }
+    this.#parts.add(first.parts, (counts) => count(counts, first));
     const shift = this.#shiftOf(first.started_at);
-    if (shift !== null) this.shifts.set(shift, counted(this.shifts.get(shift) ?? noCounts(), first));
+    if (shift !== null) countIn(this.shifts, shift, first);
   }
 
-  /** @param at place of the characteristic among the limits' */
-  addCharacteristic(at: number, { stored }: CharacteristicPlan, result: RejudgedCharacteristic): void {
-    const it = this.characteristics[at];
-    if (!it) return;
-    if (result.kind === "not judged") {
-      it.notJudged.set(result.why, (it.notJudged.get(result.why) ?? 0) + 1);
-      return;
+  /** @param numbers of the attempt, as its form orders them */
+  addValues(plans: readonly CharacteristicPlan[], numbers: Float64Array, judged: JudgedValues): void {
+    for (let i = 0; i < plans.length; i++) {
+      const it = this.characteristics[i] as CharacteristicCounts;
+      const { stored, at } = plans[i] as CharacteristicPlan;
+      if (stored) countRecorded(it, stored, numbers[at] ?? Number.NaN, numbers[at + 1] ?? Number.NaN);
+      const verdict = judged.verdicts[i];
+      if (verdict === null || verdict === undefined) {
+        const why = judged.whys[i] ?? "void";
+        it.notJudged.set(why, (it.notJudged.get(why) ?? 0) + 1);
+        continue;
+      }
+      it.judged++;
+      countJudged(it, verdict, judged.values[i] ?? Number.NaN, judged.uncertainties[i] ?? Number.NaN);
+      if (!stored) continue;
+      const was = stored.verdict;
+      if (was === "fail") it.failBefore++;
+      if (was === verdict) continue;
+      if (was === "pass" && verdict === "fail") it.passFail++;
+      if (was === "fail" && verdict === "pass") it.failPass++;
+      if (stored.how?.looks === "early") it.changedEarly++;
     }
-    const { decision, value, uncertainty } = result;
-    const { lower, upper } = it.characteristic;
-    it.judged++;
-    if (decision.verdict === "fail") {
-      it.failAfter++;
-      if (decision.why === "IN_UPPER_GUARD_BAND" || decision.why === "IN_LOWER_GUARD_BAND") it.guardAfter++;
-    } else if (decision.verdict === "void") it.toVoid++;
-    else if (reaches(value, uncertainty, lower, upper)) it.marginalAfter++;
-    const was = stored?.verdict;
-    if (was === "fail") it.failBefore++;
-    if (was === "pass" && decision.verdict === "fail") it.passFail++;
-    if (was === "fail" && decision.verdict === "pass") it.failPass++;
-    if (was !== undefined && was !== decision.verdict && stored?.how?.looks === "early") it.changedEarly++;
   }
 
-  /** @param value in the record's unit, as its limits */
-  addRecorded(at: number, { stored }: CharacteristicPlan, value: number, uncertainty: number): void {
-    const it = this.characteristics[at];
-    if (!it || !stored || Number.isNaN(value) || Number.isNaN(uncertainty)) return;
-    const { lower, upper, verdict } = stored;
-    const isWithin = !(lower !== undefined && value < lower) && !(upper !== undefined && value > upper);
-    if (verdict === "fail" && isWithin) it.guardBefore++;
-    if (verdict === "pass" && reaches(value, uncertainty, lower, upper)) it.marginalBefore++;
+  /** A void attempt that would have been none; its unit counts by the tests that were valid. */
+  addFormerVoid({ serial, attempt, started_at }: StoredAttempt, to: "pass" | "fail"): void {
+    if (to === "pass") this.voids.toPass++;
+    else this.voids.toFail++;
+    const { changed } = this.voids;
+    if (!this.#keepAll && changed.length >= NAMED_MOST) return;
+    changed.push({ serial, attempt, started_at, from: "void", to, because: null });
   }
 
   /** @returns how many changed units are not named */
@@ -212,9 +200,44 @@ export function unitsOf(counts: UnitCounts): number {
   return comparedUnits(counts) + counts.toVoid + left;
 }
 
-function counted(counts: UnitCounts, attempt: JudgedAttempt): UnitCounts {
+function countIn(groups: Map<string, UnitCounts>, name: string, attempt: JudgedAttempt): void {
+  let counts = groups.get(name);
+  if (!counts) {
+    counts = noCounts();
+    groups.set(name, counts);
+  }
   count(counts, attempt);
-  return counts;
+}
+
+function countJudged(
+  it: CharacteristicCounts,
+  verdict: "pass" | "fail" | "void",
+  value: number,
+  uncertainty: number,
+): void {
+  const { lower, upper } = it.characteristic;
+  if (verdict === "fail") {
+    it.failAfter++;
+    if (isWithin(value, lower, upper)) it.guardAfter++;
+  } else if (verdict === "void") it.toVoid++;
+  else if (reaches(value, uncertainty, lower, upper)) it.marginalAfter++;
+}
+
+/** Value and limits in the record's unit. */
+function countRecorded(
+  it: CharacteristicCounts,
+  { lower, upper, verdict }: StoredCharacteristic,
+  value: number,
+  uncertainty: number,
+): void {
+  if (Number.isNaN(value) || Number.isNaN(uncertainty)) return;
+  if (verdict === "fail" && isWithin(value, lower, upper)) it.guardBefore++;
+  if (verdict === "pass" && reaches(value, uncertainty, lower, upper)) it.marginalBefore++;
+}
+
+/** No number is within nothing. */
+function isWithin(value: number, lower?: number, upper?: number): boolean {
+  return (lower === undefined || value >= lower) && (upper === undefined || value <= upper);
 }
 
 function count(counts: UnitCounts, { form, after }: JudgedAttempt): void {

@@ -112,6 +112,9 @@ const WHY: Readonly<Record<NotRejudged, string>> = {
   "other measuring time": "over another measuring time (--from-curves)",
   "other early verdict": "with or without looks, other than these limits (--from-curves)",
   "other test pressure": "at another test pressure",
+  "no curve": "without a stored curve",
+  "curve too short": "whose curve ends before a verdict by these settings",
+  "no settle calibration": "by a method that needs to know how the model settles",
   "other airflow conditions": "with airflow stated at another voltage, correction or orifice",
 };
 

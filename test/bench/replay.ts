@@ -6,7 +6,7 @@ import { randomStream } from "../../sim/random.ts";
 import { RecordIndex } from "../../station/records/index-db.ts";
 import { connectToRead } from "../../station/records/index-file.ts";
 import { indexedAttempts } from "../../station/records/read-stored-values.ts";
-import { formNumber } from "../../station/records/stored-values.ts";
+import { decodedNumbers, formNumber } from "../../station/records/stored-values.ts";
 import { ValuesReplay } from "../../station/what-if/replay-values.ts";
 import { yieldChange } from "../../station/what-if/what-if-summary.ts";
 import { pod, podForm, podNumbers, withUpper } from "../what-if/made-stored.ts";
@@ -139,12 +139,23 @@ function judgeAgain(folder: string, last: number) {
   return { units: tally.units, changed: passToFail + failToPass };
 }
 
+/** Nothing but the rows of the same attempts, each with its values as numbers. */
 function passOver(folder: string, last: number): number {
   const database = connectToRead(folder);
   if (!database) throw new Error("The bench's own index can't be read.");
+  const page = database
+    .prepare(
+      `SELECT v.sequence, v.form, a.serial, a.attempt, a.started_at, v.parts, v.numbers
+       FROM stored_values v CROSS JOIN attempts a ON a.sequence = v.sequence
+       WHERE v.sequence > ? AND v.sequence <= ? ORDER BY v.sequence LIMIT 2000`,
+    )
+    .raw();
   let sum = 0;
-  for (const { numbers } of indexedAttempts(database, { model: pod.model }, last)) {
-    for (const number of numbers) sum += number;
+  for (let after = 0; after < last; ) {
+    for (const row of page.all(after, last) as [number, number, string, number, string, string, Buffer][]) {
+      after = row[0];
+      for (const number of decodedNumbers(row[6])) sum += number;
+    }
   }
   database.close();
   return sum;

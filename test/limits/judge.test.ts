@@ -127,3 +127,49 @@ test("the probability of a value far outside keeps its digits", () => {
   expect(conformanceProbability(30, 1, undefined, 10) / 2.75362411860623e-89).toBeCloseTo(1, 12);
   expect(conformanceProbability(-10, 1, 10, 1000) / 2.75362411860623e-89).toBeCloseTo(1, 12);
 });
+
+describe("many values against limits made ready", () => {
+  const limit = fc.double({ min: -1e3, max: 1e3, noNaN: true });
+  test("give what the acceptance limits say, however far the limits lie apart", () => {
+    const rule = fc.oneof(
+      fc.constant(simple),
+      fc
+        .double({ min: 0.5, max: 0.9999, noNaN: true })
+        .map((conformance): DecisionRule => ({ kind: "guarded", conformance })),
+    );
+    const sides = fc.constantFrom("lower", "upper", "both");
+    const width = fc.oneof(
+      fc.double({ min: 0, max: 20, noNaN: true }),
+      fc.double({ min: 20, max: 1e4, noNaN: true }),
+    );
+    const at = fc.double({ min: -0.3, max: 1.3, noNaN: true });
+    fc.assert(
+      fc.property(
+        rule,
+        sides,
+        limit,
+        width,
+        at,
+        fc.double({ min: 0, max: 10, noNaN: true }),
+        (how, side, lower, wide, part, u) => {
+          const limits = {
+            ...(side === "upper" ? {} : { lower }),
+            ...(side === "lower" ? {} : { upper: lower + wide }),
+          };
+          const accepted =
+            how.kind === "simple" ? limits : guardedLimits(u, how.conformance, limits.lower, limits.upper);
+          for (const value of [lower + part * wide, accepted?.lower ?? 0, accepted?.upper ?? 0]) {
+            const { verdict } = judge({ value, standardUncertainty: u, rule: how, ...limits });
+            const isOutside = value > (limits.upper ?? value) || value < (limits.lower ?? value);
+            const isAccepted =
+              accepted !== undefined &&
+              value <= (accepted.upper ?? value) &&
+              value >= (accepted.lower ?? value);
+            expect(verdict).toBe(isOutside ? "fail" : !accepted ? "void" : isAccepted ? "pass" : "fail");
+          }
+        },
+      ),
+      { numRuns: 1000 },
+    );
+  });
+});

@@ -53,7 +53,6 @@ describe("recorded values against other limits", () => {
     expect(rejudged(withUpper(50), failed, numbers)).toEqual({
       verdict: null,
       why: "not reached",
-      of: "sealed suction",
     });
   });
 
@@ -76,7 +75,6 @@ describe("recorded values against other limits", () => {
     expect(rejudged(pod, without, numbers)).toEqual({
       verdict: null,
       why: "not in the history",
-      of: "flow at zero suction",
     });
   });
 
@@ -98,7 +96,6 @@ describe("recorded values against other limits", () => {
     expect(rejudged(podStep(step), podForm(), podNumbers(10))).toEqual({
       verdict: null,
       why,
-      of: "leak rate",
     });
   });
 
