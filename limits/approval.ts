@@ -29,12 +29,15 @@ export const approvalSchema = z.strictObject({
 export interface TrustedKey {
   readonly name: string;
   readonly publicKey: string;
+  /** Last day (ISO 8601, UTC) on which it signed; left out while it is in use. A key in wrong hands is taken off the list. */
+  readonly until?: string;
 }
 
 type ApprovalFault =
   | "NOT_APPROVED"
   | "ALTERED_AFTER_APPROVAL"
   | "UNKNOWN_APPROVER"
+  | "KEY_OUT_OF_USE"
   | "BAD_SIGNATURE"
   | "AUTHOR_IS_APPROVER";
 
@@ -90,15 +93,19 @@ export function verifyApproval(
       `The approval of ${what} has been tampered with. Have it approved again.`,
     );
   }
+  if (trusted.until !== undefined && approval.approved_at.slice(0, 10) > trusted.until) {
+    const sentence = `${what} was approved by ${approver} on ${approval.approved_at.slice(0, 10)} with a key that was in use until ${trusted.until} only. Have it approved with a key that the station file lists without that date.`;
+    return refusal("KEY_OUT_OF_USE", sentence);
+  }
   if (samePerson(limits.author, approver)) {
     const sentence = `${what} was approved by its own author, ${approver}. Somebody else has to approve it.`;
     return refusal("AUTHOR_IS_APPROVER", sentence);
   }
-  const unaltered =
-    approval.sha256 === sha256(fileBytes) &&
-    approval.model === limits.model &&
-    approval.revision === limits.revision &&
-    approval.author === limits.author;
+  if (approval.model !== limits.model || approval.revision !== limits.revision) {
+    const sentence = `The approval beside ${what} is one of ${approval.model} revision ${approval.revision}. Put this file's own approval beside it, or have this one approved.`;
+    return refusal("ALTERED_AFTER_APPROVAL", sentence);
+  }
+  const unaltered = approval.sha256 === sha256(fileBytes) && approval.author === limits.author;
   if (!unaltered) {
     const sentence = `${what} was changed after ${approver} approved it on ${approval.approved_at.slice(0, 10)}. Put the approved file back or have this one approved.`;
     return refusal("ALTERED_AFTER_APPROVAL", sentence);
@@ -108,7 +115,7 @@ export function verifyApproval(
 
 /** Thrown when an approval must not or cannot be given. */
 export class ApprovalError extends Error {
-  readonly code: "AUTHOR_IS_APPROVER" | "KEY_UNUSABLE" | "REVISION_NOT_RAISED";
+  readonly code: "AUTHOR_IS_APPROVER" | "KEY_UNUSABLE" | "REVISION_NOT_RAISED" | "CHANGED_MEANWHILE";
   constructor(code: ApprovalError["code"], message: string) {
     super(message);
     this.name = "ApprovalError";
@@ -161,8 +168,14 @@ export function newApproverKey(passphrase: string): { privatePem: string; public
   return { privatePem, publicKey: publicKeyText(publicKey) };
 }
 
-/** @throws ApprovalError if it is no Ed25519 key or the passphrase is wrong */
+/** @throws ApprovalError if it is no Ed25519 key, has no passphrase, or another one */
 export function openApproverKey(privatePem: string, passphrase: string): KeyObject {
+  if (/^-----BEGIN (?!ENCRYPTED)[A-Z ]*PRIVATE KEY-----/m.test(privatePem)) {
+    throw new ApprovalError(
+      "KEY_UNUSABLE",
+      "The key has no passphrase: whoever copies the file could sign with it. Make one that has, with: drumtight limits new-key",
+    );
+  }
   let key: KeyObject;
   try {
     key = createPrivateKey({ key: privatePem, passphrase });

@@ -1,4 +1,4 @@
-import type { Approval } from "../limits/approval.ts";
+import type { Approval, TrustedKey } from "../limits/approval.ts";
 import { readLimitFile } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { approvalBeside, historiesBeside } from "./limit-history-file.ts";
@@ -35,9 +35,14 @@ type Used = Map<
 /**
  * Who approved which revision of a limit file when and why, by the history beside it, and which judged units when.
  * @param recordsFolder null: nobody asks which judged units
+ * @param approvers whose keys count; null: nobody asks whose they are
  * @throws RecordError when the records can't be read
  */
-export async function limitLog(limits: ModelLimits, recordsFolder: string | null): Promise<LimitLog> {
+export async function limitLog(
+  limits: ModelLimits,
+  recordsFolder: string | null,
+  approvers: readonly TrustedKey[] | null,
+): Promise<LimitLog> {
   const { path, sha256 } = limits.source;
   const histories = historiesBeside(limits);
   const beside = approvalBeside(path);
@@ -52,6 +57,9 @@ export async function limitLog(limits: ModelLimits, recordsFolder: string | null
         `The approval beside ${path}, of revision ${beside.revision}, does not stand in its history: lines are missing there, or it was given elsewhere.`,
       );
   }
+  problems.push(
+    ...(approvers === null ? [] : known.flatMap(({ approval }) => untrusted(approval, approvers))),
+  );
   const used = recordsFolder === null ? null : await usedIn(recordsFolder, limits.model, problems);
   const revisions = known.map(({ approval, text }): LoggedRevision => {
     const limitsThen = approval.sha256 === sha256 ? limits : readOrNull(text);
@@ -79,10 +87,17 @@ export async function limitLog(limits: ModelLimits, recordsFolder: string | null
     in_place: {
       revision: limits.revision,
       sha256,
-      approved: known.some(({ approval }) => approval.sha256 === sha256),
+      approved: beside?.sha256 === sha256,
     },
     problems,
   };
+}
+
+function untrusted({ approver, public_key, revision }: Approval, keys: readonly TrustedKey[]): string[] {
+  if (keys.some(({ name, publicKey }) => publicKey === public_key && name === approver)) return [];
+  return [
+    `Revision ${revision} was approved in the name of ${approver} with a key that the station does not list: it may be anybody's.`,
+  ];
 }
 
 async function usedIn(folder: string, model: string, problems: string[]): Promise<Used> {

@@ -1,6 +1,6 @@
 import { dirname, resolve } from "node:path";
 import { z } from "zod";
-import { isApproverKey } from "../limits/approval.ts";
+import { isApproverKey, type TrustedKey } from "../limits/approval.ts";
 import { readCheckedYaml } from "../limits/checked-yaml.ts";
 import { withContradictions } from "../limits/faulty-file.ts";
 import { quantity, wholeNumber } from "../limits/quantity-schema.ts";
@@ -72,7 +72,7 @@ export interface StationFile {
   readonly referenceCheck: ReferenceCheck | null;
   /** So many different units in a row that fail the same characteristic stop the station; null: none do. */
   readonly stopAfterSameFails: number | null;
-  readonly approvers: readonly { readonly name: string; readonly publicKey: string }[];
+  readonly approvers: readonly TrustedKey[];
 }
 
 const name = z.string().regex(SHORT_NAME.pattern, SHORT_NAME.words);
@@ -129,6 +129,12 @@ const approverKey = z
   .string()
   .refine(isApproverKey, { error: () => 'an Ed25519 public key, as "drumtight limits new-key" prints it' });
 
+const approver = z.strictObject({
+  name: z.string().min(1),
+  public_key: approverKey,
+  until: z.iso.date("a date like 2027-01-31").optional(),
+});
+
 const stationFileSchema = z.strictObject({
   drumtight: z.literal("station/1"),
   name,
@@ -152,7 +158,7 @@ const stationFileSchema = z.strictObject({
   io_block: z.strictObject(instrument),
   reference_check: referenceCheckShape,
   stop_after_same_fails: sameFailsShape,
-  approvers: z.array(z.strictObject({ name: z.string().min(1), public_key: approverKey })),
+  approvers: z.array(approver),
 });
 
 /**
@@ -202,7 +208,11 @@ export function readStationFile(path: string, text: string, around?: Surrounding
     ioBlock: instrumentSettings("io_block", file.io_block),
     referenceCheck: referenceCheckOf(file.reference_check),
     stopAfterSameFails: file.stop_after_same_fails ?? null,
-    approvers: file.approvers.map((approver) => ({ name: approver.name, publicKey: approver.public_key })),
+    approvers: file.approvers.map(({ name, public_key, until }) => ({
+      name,
+      publicKey: public_key,
+      ...(until === undefined ? {} : { until }),
+    })),
   };
 }
 

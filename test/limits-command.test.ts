@@ -1,3 +1,4 @@
+import { generateKeyPairSync } from "node:crypto";
 import { copyFileSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -206,6 +207,81 @@ test("a new key approves a file so that the station takes it", async () => {
     [{ name: made.name, publicKey: made.public_key }],
   );
   expect(state).toMatchObject({ ok: true, approver: "B. Imani" });
+});
+
+describe("approve", () => {
+  const [key, file] = ["imani.pem", "tub-12.yaml"].map((name) => () => join(folder, name)) as [
+    () => string,
+    () => string,
+  ];
+  const approve = () => limits("approve", file(), "--as", "B. Imani", "--key", key());
+  beforeEach(async () => {
+    copyFileSync(TUB, file());
+    await limits("new-key", "--as", "B. Imani", "--out", key());
+  });
+
+  test("says from when it judges, and that a second time changes nothing", async () => {
+    expect((await approve()).out).toMatch(/approved by B\. Imani; revision 1 judges as soon as/);
+    const [approval, history] = [`${file()}.approval.json`, `${file()}.history.jsonl`].map((path) =>
+      readFileSync(path, "utf8"),
+    );
+    expect(await approve()).toMatchObject({
+      exitCode: 0,
+      out: expect.stringMatching(/approved by B\. Imani on 20.* already; nothing was changed\n$/),
+    });
+    expect(readFileSync(`${file()}.approval.json`, "utf8")).toBe(approval);
+    expect(readFileSync(`${file()}.history.jsonl`, "utf8")).toBe(history);
+    writeFileSync(
+      file(),
+      readFileSync(TUB, "utf8")
+        .replace("revision: 1", "revision: 2")
+        .replace("2026-01-05", "2999-01-01")
+        .replace("First limits, from the pilot build.", "Looser from the year 3000 on."),
+    );
+    expect((await approve()).out).toMatch(/revision 2 takes effect on 2999-01-01\n/);
+  });
+
+  test("a write that a power cut ended leaves no half approval, and is made good by approving again", async () => {
+    await approve();
+    const approval = `${file()}.approval.json`;
+    rmSync(approval);
+    writeFileSync(`${approval}.part`, "{ half");
+    const log = await limits("log", file());
+    expect(log.out).toContain("revision 1, not approved");
+    expect((await approve()).exitCode).toBe(0);
+    expect((await limits("log", file())).out).toContain("revision 1, approved");
+  });
+
+  test("the approver sees what a colleague would ask, before the passphrase", async () => {
+    writeFileSync(file(), readFileSync(TUB, "utf8").replace("First limits, from the pilot build.", "update"));
+    expect((await approve()).err).toContain('warning: "update" does not say why');
+  });
+
+  test("a key without passphrase signs nothing", async () => {
+    const { privateKey } = generateKeyPairSync("ed25519");
+    writeFileSync(key(), privateKey.export({ type: "pkcs8", format: "pem" }));
+    expect(await approve()).toMatchObject({ exitCode: 2, err: expect.stringMatching(/has no passphrase/) });
+  });
+
+  test("another revision under a name of its own is held against the approvals of those beside it", async () => {
+    await approve();
+    const next = join(folder, "tub-12.next.yaml");
+    writeFileSync(next, readFileSync(TUB, "utf8").replace("60 mL/min", "90 mL/min"));
+    const refused = await limits("approve", next, "--as", "B. Imani", "--key", key());
+    expect(refused.err).toMatch(/says something else: give this one revision 2 or higher/);
+    expect((await limits("log", next)).out).toMatch(
+      /revision 1, not approved\nrevision 1: approved by B\. Imani/,
+    );
+  });
+
+  test("log names an approval by a key that the station does not list", async () => {
+    await approve();
+    const { exitCode, err } = await limits("log", file(), "--station", "sim/demo-station.yaml");
+    expect(exitCode).toBe(1);
+    expect(err).toMatch(
+      /Revision 1 was approved in the name of B\. Imani with a key that the station does not list/,
+    );
+  });
 });
 
 test("a key file is never overwritten", async () => {

@@ -9,17 +9,20 @@ export function logCommand() {
       "--records <dir>",
       "records folder: also tell which revision judged how many attempts, from when to when",
     )
+    .option("--station <file>", "station file: also tell of approvals by keys that it does not list")
     .option("--json", "print one JSON object")
     .addHelpText(
       "after",
       "\nReads FILE.history.jsonl, where limits approve keeps every approval with the text approved, each line signed\nand pointing to the one before." +
         "\n\nExample:\n  $ drumtight limits log tub-12.yaml --records records",
     )
-    .action(async (file, { records, json }) => {
+    .action(async (file, { records, station, json }) => {
       const { loadLimitFile } = await import("../../limits/limit-file.ts");
       const { limitLog } = await import("../limit-log.ts");
       const { escaped } = await import("../../limits/escaped-text.ts");
-      const log = await limitLog(loadLimitFile(file), records ?? null);
+      const { readStationFileAlone } = await import("../load-station.ts");
+      const approvers = station === undefined ? null : readStationFileAlone(station).approvers;
+      const log = await limitLog(loadLimitFile(file), records ?? null, approvers);
       if (json) {
         process.stdout.write(`${JSON.stringify({ file, ...log })}\n`);
       } else {

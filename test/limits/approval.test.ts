@@ -72,6 +72,27 @@ describe("refused", () => {
     );
   });
 
+  test("the approval of another revision, which is named", () => {
+    const text = TEXT.replace("revision: 1", "revision: 2");
+    const state = verifyApproval(bytesOf(text), readLimitFile("tub-12.yaml", text), approval, trusted);
+    expect(state).toMatchObject({
+      code: "ALTERED_AFTER_APPROVAL",
+      sentence: expect.stringMatching(/^The approval beside TUB-12 revision 2 is one of TUB-12 revision 1\./),
+    });
+  });
+
+  test("an approval cut off anywhere", () => {
+    for (let length = 0; length < approval.trimEnd().length; length += 7) {
+      expect(refused(approval.slice(0, length))).toBe("NOT_APPROVED");
+    }
+  });
+
+  test("an approval given after its key went out of use, and not one given before", () => {
+    const until = (day: string) => [{ name: "B. Imani", publicKey: imani.publicKey, until: day }];
+    expect(refused(approval, bytesOf(TEXT), limits, until("2026-01-03"))).toBe("KEY_OUT_OF_USE");
+    expect(refused(approval, bytesOf(TEXT), limits, until("2026-01-04"))).toBe("APPROVED");
+  });
+
   test("even a changed comment", () => {
     const text = `${TEXT}# looser next time\n`;
     expect(refused(approval, bytesOf(text), readLimitFile("tub-12.yaml", text))).toBe(
