@@ -8,8 +8,8 @@ import type { Disk, IndexDatabase } from "./disk.ts";
 const INDEX_NAME = ".index.db";
 /** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
 export const ENDED = "coalesce(ended_at, started_at)";
-/** Raised with every change of the table: an index of another version is made anew from the files. */
-const INDEX_VERSION = 4;
+/** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
+const INDEX_VERSION = 5;
 
 const Version = z.object({ user_version: z.int() });
 

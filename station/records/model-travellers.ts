@@ -13,6 +13,8 @@ export interface TravellerQuery {
   /** First and last day on which an attempt may have begun, ISO 8601, by the local calendar. */
   readonly from?: string;
   readonly to?: string;
+  /** Only of reference pieces. */
+  readonly recordKind?: "reference";
   /** Only records with greater numbers. */
   readonly after?: number;
 }
@@ -42,12 +44,15 @@ export async function* travellersOf(
   const files = await listRecords(folder);
   const evidence = new AttemptEvidence(folder, files, undefined);
   const asked = files.filter((file) => mayBeIn(file, query));
-  const mention = Buffer.from(`"model":${JSON.stringify(query.model)}`);
+  const mentions = [
+    `"model":${JSON.stringify(query.model)}`,
+    ...(query.recordKind === undefined ? [] : [`"kind":"${query.recordKind}"`]),
+  ].map((text) => Buffer.from(text));
   for await (const batch of readInBatches(folder, asked)) {
     for (const content of batch) {
       const path = join(folder, content.file.path);
-      if (!content.bytes.includes(mention)) {
-        // Another model's, unless it can't be read at all.
+      if (!mentions.every((mention) => content.bytes.includes(mention))) {
+        // Not asked for, unless it can't be read at all.
         const record = readRecord(content.bytes);
         if (!record.ok) yield { kind: "broken", path, problem: record.problem };
         continue;
@@ -69,10 +74,11 @@ function mayBeIn(file: RecordFile, { serial, from, to, after }: TravellerQuery):
   return to === undefined || !(day_ms > Date.parse(to) + 2 * DAY_MS);
 }
 
-function isAsked(traveller: Traveller, { model, serial, from, to }: TravellerQuery): boolean {
+function isAsked(traveller: Traveller, { model, serial, from, to, recordKind }: TravellerQuery): boolean {
   const day = localDay(traveller.started_at);
   return (
     traveller.model === model &&
+    (recordKind === undefined || traveller.kind === recordKind) &&
     (serial === undefined || traveller.serial === serial) &&
     (from === undefined || day >= from) &&
     (to === undefined || day <= to)

@@ -28,6 +28,8 @@ export interface StoredForm {
   readonly recordKind: "unit" | "reference";
   readonly kind: "first" | "retest" | "after_rework";
   readonly draft: boolean;
+  /** Its name, and whether it was a simulated one. */
+  readonly station: string;
   readonly simulated: boolean;
   readonly verdict: "pass" | "fail" | "void";
   readonly codes: readonly string[];
@@ -80,6 +82,7 @@ export function storedFormOf(traveller: Traveller): StoredForm {
     recordKind: traveller.kind,
     kind: traveller.attempt.kind,
     draft: traveller.draft,
+    station: traveller.station.name,
     simulated: traveller.station.simulated,
     verdict: traveller.verdict,
     codes: traveller.reasons.map(({ code }) => code),

@@ -1,5 +1,5 @@
 import type { HeldUnit } from "../records/doubts.ts";
-import type { Traveller } from "../records/traveller.ts";
+import type { StoredAttempt } from "../records/read-stored-values.ts";
 
 /**
  * Says which attempts are units' first valid tests, asked of them in the order of recording. A repeat after nothing but
@@ -13,22 +13,31 @@ export class FirstTests {
 
   /** @param held by SHA-256 of the traveller */
   constructor(held: ReadonlyMap<string, HeldUnit>) {
-    this.#held = new Set(held.keys());
+    this.#held = new Set([...held.values()].map(keyOf));
     for (const { serial } of held.values()) this.#worthless.set(serial, 0);
   }
 
-  isHeld(sha256: string): boolean {
-    return this.#held.has(sha256);
+  isHeld(attempt: Pick<StoredAttempt, "serial" | "attempt">): boolean {
+    return this.#held.size > 0 && this.#held.has(keyOf(attempt));
   }
 
-  isFirst({ serial, attempt, verdict, draft }: Traveller, sha256: string): boolean {
+  isFirst(asked: StoredAttempt): boolean {
+    const {
+      serial,
+      attempt,
+      form: { kind, verdict, draft },
+    } = asked;
     const before = this.#worthless.get(serial);
-    if (before === undefined) return attempt.kind === "first" && verdict !== "void";
-    const isNext = attempt.number === before + 1;
-    if (draft || verdict === "void" || this.#held.has(sha256)) {
-      if (isNext) this.#worthless.set(serial, attempt.number);
-      return draft && attempt.kind === "first" && verdict !== "void";
+    if (before === undefined) return kind === "first" && verdict !== "void";
+    const isNext = attempt === before + 1;
+    if (draft || verdict === "void" || this.isHeld(asked)) {
+      if (isNext) this.#worthless.set(serial, attempt);
+      return draft && kind === "first" && verdict !== "void";
     }
-    return attempt.kind === "first" || isNext;
+    return kind === "first" || isNext;
   }
+}
+
+function keyOf({ serial, attempt }: Pick<StoredAttempt, "serial" | "attempt">): string {
+  return `${attempt} ${serial}`;
 }

@@ -2,27 +2,25 @@ import { DIMENSION_OF } from "../../limits/measurand.ts";
 import { formatNumber } from "../../limits/print-quantity.ts";
 import { convert, quoted } from "../../limits/quantity.ts";
 import { UsageError } from "../explain.ts";
-import { DispositionLog } from "../records/disposition-log.ts";
 import { localDay } from "../records/local-time.ts";
-import { travellersOf } from "../records/model-travellers.ts";
-import type { Traveller } from "../records/traveller.ts";
-import { FirstTests } from "./first-tests.ts";
-import { LeftOut } from "./left-out.ts";
-import { groupOf, type Measured, measuredIn, type RecordsQuery, shiftOf } from "./record-asked.ts";
+import { PER_CHARACTERISTIC, type StoredCharacteristic, type StoredForm } from "../records/stored-values.ts";
+import { placeIn, type RecordsQuery } from "./record-asked.ts";
+import { type RecordedTest, RecordedTests } from "./recorded-tests.ts";
 
-/** A value as a traveller has it, in the unit of the first one. */
-export interface RecordedValue {
-  readonly value: number;
-  readonly serial: string;
-  /** When the attempt began, ISO 8601. */
-  readonly at: string;
-  /** Of `by`; "" where nothing was asked. */
-  readonly group: string;
-}
-
+/** Values as travellers have them, in the unit of the first one; column by column, since there may be a million. */
 export interface RecordedValues {
   /** In the order of recording. */
-  readonly values: readonly RecordedValue[];
+  readonly values: readonly number[];
+  /** Of each value: its unit's serial. */
+  readonly serials: readonly string[];
+  /** Of each value: when its attempt began, wall time. */
+  readonly started_ms: readonly number[];
+  /** Of each value: what it has for `by`; "" where nothing was asked. */
+  readonly groups: readonly string[];
+  /** Of each value: its day or shift, for `per`; "" where nothing was asked. */
+  readonly periods: readonly string[];
+  /** What the groups are, as the limit file names it; undefined where nothing was asked. */
+  readonly by: string | undefined;
   /** The characteristic's name in the limit file. */
   readonly name: string;
   /** Of values and limits. */
@@ -32,7 +30,7 @@ export interface RecordedValues {
   readonly upper: number | undefined;
   /** "leak rate of TUB-12" */
   readonly subject: string;
-  /** The folder and what was asked of it, for a page. */
+  /** Which records these are, for a page. */
   readonly source: string;
   /** What was left out, and what is to be known of the rest. */
   readonly notes: readonly string[];
@@ -47,109 +45,119 @@ interface LimitsUsed {
 }
 
 /**
- * Values of a characteristic, from travellers that are as they were recorded: nothing is written, no lock is taken, a station
- * may be testing meanwhile. One traveller is in memory at a time, the values all.
+ * Values of a characteristic, of the tests that `RecordedTests` takes. Memory holds the values and nothing else of the records.
  * @throws UsageError where there is no such value, and what there is; RecordError where the folder can't be read
  */
 export async function recordedValues(query: RecordsQuery): Promise<RecordedValues> {
-  const left = new LeftOut();
-  const seen = new Set<string>();
+  const tests = new RecordedTests(query);
+  const { left } = tests;
+  const plans = new FormPlans(query.characteristic);
   const used: LimitsUsed[] = [];
-  const values: RecordedValue[] = [];
-  let told: { readonly name: string; readonly unit: string } | undefined;
-  for await (const { traveller, measured, value, group } of measurements(query, left, seen)) {
-    told ??= { name: measured.name, unit: measured.unit };
-    const inUnit = (number: number | undefined) =>
-      number === undefined || told === undefined || measured.unit === told.unit
-        ? number
-        : convert(number, measured.unit, told.unit, DIMENSION_OF[measured.measurand]);
-    noteLimits(used, traveller, inUnit(measured.lower), inUnit(measured.upper));
-    values.push({
-      value: inUnit(value) ?? value,
-      serial: traveller.serial,
-      at: traveller.started_at,
-      group,
-    });
+  const [values, started_ms]: [number[], number[]] = [[], []];
+  const [serials, groups, periods]: [string[], string[], string[]] = [[], [], []];
+  // One text for all values of a group, and not one each.
+  const known = new Map<string, string>();
+  const kept = (text: string) => {
+    const it = known.get(text);
+    if (it === undefined) known.set(text, text);
+    return it ?? text;
+  };
+  for await (const test of tests.all()) {
+    const { attempt } = test;
+    const plan = plans.of(attempt.form);
+    const value = plan ? attempt.numbers[PER_CHARACTERISTIC * plan.place] : undefined;
+    if (plan === null || value === undefined || Number.isNaN(value)) {
+      left.add("no value");
+      if (attempt.form.verdict === "fail") left.failedWithoutValue++;
+      continue;
+    }
+    tests.take(test);
+    if (plan.isEarly) left.early++;
+    noteLimits(used, test, plan);
+    values.push(plan.inUnit(value));
+    serials.push(attempt.serial);
+    started_ms.push(test.started_ms);
+    groups.push(kept(test.group));
+    periods.push(kept(test.period));
   }
-  if (!told) throw new UsageError(nothingFound(query, left, seen));
+  const { told } = plans;
+  if (!told || values.length === 0) throw nothingFound(query, tests, plans);
   const last = used.at(-1);
   return {
-    values,
+    ...{ values, serials, started_ms, groups, periods, by: tests.by },
     ...told,
     lower: last?.lower,
     upper: last?.upper,
     subject: `${told.name} of ${query.model}`,
-    source: sourceOf(query),
+    source: tests.sourceText(),
     notes: [...left.notes(values.length), ...limitNotes(used, told.unit)],
   };
 }
 
-interface Measurement {
-  readonly traveller: Traveller;
-  readonly measured: Measured;
-  readonly value: number;
-  readonly group: string;
+/** Where a value stands in the attempts of one form, and what it is there. */
+interface FormPlan extends Pick<LimitsUsed, "lower" | "upper"> {
+  readonly place: number;
+  readonly isEarly: boolean;
+  /** From the form's unit to that of the first value. */
+  readonly inUnit: (value: number) => number;
 }
 
-/** One after the other, as they are read; what gives no value is counted. */
-async function* measurements(
-  query: RecordsQuery,
-  left: LeftOut,
-  seen: Set<string>,
-): AsyncGenerator<Measurement, void, void> {
-  const { model, from, to } = query;
-  const log = new DispositionLog(query.folder);
-  await log.refreshBesideStation();
-  const first = new FirstTests(log.held);
-  const days = { ...(from === undefined ? {} : { from }), ...(to === undefined ? {} : { to }) };
-  for await (const found of travellersOf(query.folder, { model, ...days })) {
-    if (found.kind === "broken") {
-      left.broken.push({ path: found.path, problem: found.problem });
-      continue;
-    }
-    const { traveller, sha256 } = found;
-    const isFirst = traveller.kind === "unit" && first.isFirst(traveller, sha256);
-    if (!isAsked(traveller, query)) continue;
-    if (traveller.kind === "reference") left.add("reference");
-    else if (traveller.draft && !query.withDrafts) left.add("draft");
-    else if (first.isHeld(sha256)) left.add("held");
-    else if (traveller.verdict === "void") left.add("void");
-    else if (query.attempts === "first" && !isFirst) left.add("repeat");
-    else {
-      for (const { name } of traveller.characteristics) seen.add(name);
-      const measured = measuredIn(traveller, query.characteristic);
-      const group = groupOf(traveller, query);
-      const value = measured?.value ?? null;
-      if (measured === undefined || value === null) {
-        left.add("no value");
-        if (traveller.verdict === "fail") left.failedWithoutValue++;
-      } else if (group === undefined) left.add("no group");
-      else {
-        if (traveller.station.simulated) left.simulated++;
-        if (traveller.draft) left.drafts++;
-        if (measured.how?.looks?.early) left.early++;
-        yield { traveller, measured, value, group };
-      }
-    }
+/** Looks the characteristic up once for all attempts that are alike. */
+class FormPlans {
+  readonly #asked: string;
+  readonly #plans = new Map<StoredForm, FormPlan | null>();
+  readonly #names = new Set<string>();
+  #told: { readonly name: string; readonly unit: string } | undefined;
+
+  constructor(asked: string) {
+    this.#asked = asked;
+  }
+
+  /** Name and unit, of the first attempt that has the characteristic. */
+  get told() {
+    return this.#told;
+  }
+
+  /** Characteristics met so far. */
+  get names(): readonly string[] {
+    return [...this.#names].sort();
+  }
+
+  /** @returns null where attempts of this form have no such characteristic */
+  of(form: StoredForm): FormPlan | null {
+    const known = this.#plans.get(form);
+    if (known !== undefined) return known;
+    for (const { name } of form.characteristics) this.#names.add(name);
+    const place = placeIn(form.characteristics, this.#asked);
+    const it = form.characteristics[place];
+    const plan = it ? this.#planOf(it, place) : null;
+    this.#plans.set(form, plan);
+    return plan;
+  }
+
+  #planOf(it: StoredCharacteristic, place: number): FormPlan {
+    this.#told ??= { name: it.name, unit: it.unit };
+    const { unit } = this.#told;
+    const inUnit =
+      it.unit === unit
+        ? (value: number) => value
+        : (value: number) => convert(value, it.unit, unit, DIMENSION_OF[it.measurand]);
+    return {
+      place,
+      isEarly: it.how?.looks === "early",
+      inUnit,
+      lower: it.lower === undefined ? undefined : inUnit(it.lower),
+      upper: it.upper === undefined ? undefined : inUnit(it.upper),
+    };
   }
 }
 
-function isAsked({ parts, started_at }: Traveller, query: RecordsQuery): boolean {
-  if ([...query.parts].some(([part, value]) => parts[part] !== value)) return false;
-  return query.shift === undefined || shiftOf(started_at, query.shifts) === query.shift;
-}
-
-function noteLimits(
-  used: LimitsUsed[],
-  { limit_file: { revision }, started_at }: Traveller,
-  lower: number | undefined,
-  upper: number | undefined,
-): void {
+function noteLimits(used: LimitsUsed[], { attempt }: RecordedTest, { lower, upper }: FormPlan): void {
   const last = used.at(-1);
   if (last && isNear(last.lower, lower) && isNear(last.upper, upper)) return;
   // Two revisions in turns would fill memory; of a hundred changes the newest matters.
   if (used.length === MOST_CHANGES) used.pop();
-  used.push({ lower, upper, revision, from: started_at });
+  used.push({ lower, upper, revision: attempt.form.limitFile.revision, from: attempt.started_at });
 }
 
 const MOST_CHANGES = 100;
@@ -172,28 +180,18 @@ function limitNotes(used: readonly LimitsUsed[], unit: string): string[] {
   return [`The limits changed${more} while these units were tested: ${words.join(", ")}. The last are used.`];
 }
 
-function sourceOf({ folder, from, to, shift, parts, attempts, by }: RecordsQuery): string {
-  return [
-    `records in ${folder}`,
-    ...(from === undefined ? [] : [`from ${from}`]),
-    ...(to === undefined ? [] : [`to ${to}`]),
-    ...(shift === undefined ? [] : [`shift ${shift}`]),
-    ...[...parts].map(([part, value]) => `${part} ${value}`),
-    attempts === "first" ? "each unit's first valid test" : "all valid attempts",
-    ...(by === undefined ? [] : [`by ${by}`]),
-  ].join(", ");
-}
-
 function nothingFound(
-  { folder, model, characteristic, by }: RecordsQuery,
-  left: LeftOut,
-  seen: Set<string>,
-): string {
-  const names = [...seen].sort();
-  if (names.length === 0) {
-    const why = left.notes(0)[0];
-    return `No valid test of ${quoted(model)} in ${folder}: check folder, model, days and parts.${why === undefined ? "" : ` ${why}`}`;
-  }
-  const group = by === undefined ? "" : `, or no unit has ${quoted(by)}`;
-  return `No value of ${quoted(characteristic)} in ${folder}${group}: ${model} has ${names.join(", ")}.`;
+  { folder, model, characteristic }: RecordsQuery,
+  tests: RecordedTests,
+  plans: FormPlans,
+): UsageError {
+  const { names } = plans;
+  if (names.length === 0) return tests.nothingFound("valid test");
+  if (plans.told)
+    return new UsageError(
+      `No valid test of ${model} in ${folder} has a value of ${plans.told.name}. ${tests.left.notes(0).join(" ")}`,
+    );
+  return new UsageError(
+    `No value of ${quoted(characteristic)} in ${folder}: ${model} has ${names.join(", ")}.`,
+  );
 }

@@ -6,7 +6,8 @@ const REASONS = {
   void: "void",
   repeat: "repeats of units that had their first valid test (--all-attempts takes them, too)",
   "no value": "without a value of this characteristic",
-  "no group": "of units without the part they are to be grouped by",
+  "not judged": "not judged by this characteristic",
+  "no group": "of units without the part that they are grouped by",
 } as const;
 
 export type LeftOutReason = keyof typeof REASONS;
@@ -22,7 +23,11 @@ export class LeftOut {
   readonly broken: { readonly path: string; readonly problem: string }[] = [];
 
   add(reason: LeftOutReason): void {
-    this.#counts.set(reason, (this.#counts.get(reason) ?? 0) + 1);
+    this.#counts.set(reason, this.count(reason) + 1);
+  }
+
+  count(reason: LeftOutReason): number {
+    return this.#counts.get(reason) ?? 0;
   }
 
   /** @param taken how many values there are */

@@ -1,6 +1,5 @@
 import { localDay, localTime } from "../records/local-time.ts";
-import type { Traveller } from "../records/traveller.ts";
-import { shiftAt } from "../shift-times.ts";
+import { type ShiftTimes, shiftAt } from "../shift-times.ts";
 
 /** Which values of a records folder a study is about. */
 export interface RecordsQuery {
@@ -15,48 +14,88 @@ export interface RecordsQuery {
   readonly shifts: readonly string[];
   /** Only attempts begun in the shift with this begin. */
   readonly shift?: string | undefined;
-  /** Only units with these tracked parts. */
+  /** Only tests at the station of this name. */
+  readonly at?: string | undefined;
+  /** Only units with these tracked parts, named as `PartAsked` takes them. */
   readonly parts: ReadonlyMap<string, string>;
   /** `first`: each unit once, as it was at its first valid test. */
   readonly attempts: "first" | "all";
   /** Attempts on draft limits, too, which count nowhere else. */
   readonly withDrafts: boolean;
-  /** "station", "shift", "day" or a tracked part. */
+  /** "station", "shift", "day", "model" or a tracked part. */
   readonly by?: string | undefined;
+  /** What makes a point of a chart: each day, or each shift of each day. */
+  readonly per?: "day" | "shift" | undefined;
 }
 
-/** A characteristic as a traveller has it. */
-export type Measured = Traveller["characteristics"][number];
+/** A characteristic by its names. */
+interface Named {
+  readonly name: string;
+  readonly measurand: string;
+}
 
-/** @returns the characteristic that is asked for, undefined where the traveller has none or can't tell which */
-export function measuredIn({ characteristics }: Traveller, asked: string): Measured | undefined {
-  const named = characteristics.find(({ name }) => sameName(name, asked));
-  if (named) return named;
-  const alike = characteristics.filter(({ measurand }) => sameName(measurand, asked));
-  return alike.length === 1 ? alike[0] : undefined;
+/** @returns the place of the characteristic that is asked for, -1 where there is none or it isn't plain which */
+export function placeIn(characteristics: readonly Named[], asked: string): number {
+  const named = characteristics.findIndex(({ name }) => sameName(name, asked));
+  if (named >= 0) return named;
+  const alike = characteristics.flatMap(({ measurand }, k) => (sameName(measurand, asked) ? [k] : []));
+  return alike.length === 1 ? (alike[0] ?? -1) : -1;
 }
 
 function sameName(a: string, b: string): boolean {
-  return a.toLowerCase().replaceAll("_", " ") === b.toLowerCase().replaceAll("_", " ");
+  return plain(a) === plain(b);
 }
 
-/**
- * @returns the name of the traveller's group; undefined where it has no such part
- * @example groupOf(traveller, { by: "shift", shifts: ["06:00", "14:00"] }) // "06:00"
- */
-export function groupOf(
-  { started_at, parts, station }: Traveller,
-  { by, shifts }: Pick<RecordsQuery, "by" | "shifts">,
-): string | undefined {
-  if (by === undefined) return "";
-  if (by === "station") return station.name;
-  if (by === "day") return localDay(started_at);
-  if (by === "shift") return shiftOf(started_at, shifts);
-  return parts[by];
+function plain(name: string): string {
+  return name.trim().toLowerCase().replaceAll(/[_-]/g, " ");
 }
 
-/** @returns the begin of the shift, like "06:00" */
-export function shiftOf(instant: string, shifts: readonly string[]): string {
-  const { from_ms } = shiftAt(shifts, Date.parse(instant));
-  return localTime(new Date(from_ms).toISOString()).slice(11, 16);
+/** Days and shifts of attempts that mostly follow each other; the last one is kept, since finding it takes longer than a value. */
+export class Calendar {
+  readonly #shifts: readonly string[];
+  #day = { from_ms: Number.POSITIVE_INFINITY, to_ms: Number.NEGATIVE_INFINITY, name: "" };
+  #shift: ShiftTimes & { readonly begin: string; readonly dated: string } = {
+    from_ms: Number.POSITIVE_INFINITY,
+    to_ms: Number.NEGATIVE_INFINITY,
+    begin: "",
+    dated: "",
+  };
+
+  /** @param shifts begins of shifts, ascending; empty where none is known */
+  constructor(shifts: readonly string[]) {
+    this.#shifts = shifts;
+  }
+
+  /** @returns the day by the local calendar, like "2026-01-05" */
+  dayOf(at_ms: number): string {
+    if (!(at_ms >= this.#day.from_ms && at_ms < this.#day.to_ms)) {
+      const at = new Date(at_ms);
+      const [year, month, date] = [at.getFullYear(), at.getMonth(), at.getDate()];
+      this.#day = {
+        from_ms: new Date(year, month, date).getTime(),
+        to_ms: new Date(year, month, date + 1).getTime(),
+        name: localDay(at.toISOString()),
+      };
+    }
+    return this.#day.name;
+  }
+
+  /** @returns the begin of the shift, like "06:00" */
+  shiftOf(at_ms: number): string {
+    return this.#shiftAt(at_ms).begin;
+  }
+
+  /** @returns the shift with its day, like "2026-01-05 06:00" */
+  datedShiftOf(at_ms: number): string {
+    return this.#shiftAt(at_ms).dated;
+  }
+
+  #shiftAt(at_ms: number) {
+    if (!(at_ms >= this.#shift.from_ms && at_ms < this.#shift.to_ms)) {
+      const times = shiftAt(this.#shifts, at_ms);
+      const dated = localTime(new Date(times.from_ms).toISOString()).slice(0, "2026-01-05 06:00".length);
+      this.#shift = { ...times, dated, begin: dated.slice("2026-01-05 ".length) };
+    }
+    return this.#shift;
+  }
 }

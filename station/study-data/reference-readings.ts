@@ -2,7 +2,9 @@ import { DIMENSION_OF } from "../../limits/measurand.ts";
 import { convert, quoted } from "../../limits/quantity.ts";
 import { UsageError } from "../explain.ts";
 import { travellersOf } from "../records/model-travellers.ts";
-import { measuredIn, type RecordsQuery, shiftOf } from "./record-asked.ts";
+import type { Traveller } from "../records/traveller.ts";
+import { Provenance } from "./provenance.ts";
+import { Calendar, placeIn, type RecordsQuery } from "./record-asked.ts";
 
 /** What the station has measured on a reference piece; values in the unit of the first one's certificate. */
 export interface ReferenceReading {
@@ -13,6 +15,7 @@ export interface ReferenceReading {
   readonly tolerance: number;
   /** Who was signed in; "nobody" where sign-in was off. */
   readonly inspector: string;
+  readonly station: string;
   /** When the attempt began, ISO 8601. */
   readonly at: string;
 }
@@ -21,6 +24,12 @@ export interface ReferenceReadings {
   /** In the order of recording. */
   readonly readings: readonly ReferenceReading[];
   readonly unit: string;
+  /** The characteristic's name in the limit file. */
+  readonly name: string;
+  /** Limits of units, as last judged by. */
+  readonly lower: number | undefined;
+  readonly upper: number | undefined;
+  readonly isLeakRate: boolean;
   readonly subject: string;
   readonly source: string;
   readonly notes: readonly string[];
@@ -29,72 +38,91 @@ export interface ReferenceReadings {
 export type ReferenceQuery = Pick<
   RecordsQuery,
   "folder" | "model" | "characteristic" | "from" | "to" | "shift" | "shifts"
-> & {
-  /** Only this one. */
-  readonly piece?: string | undefined;
-};
+> &
+  Partial<Pick<RecordsQuery, "at" | "withDrafts">> & {
+    /** Only this one. */
+    readonly piece?: string | undefined;
+  };
 
 /**
  * Valid attempts on reference pieces, from travellers that are as they were recorded.
  * @throws UsageError where there is none; RecordError where the folder can't be read
  */
 export async function referenceReadings(query: ReferenceQuery): Promise<ReferenceReadings> {
-  const { folder, model, characteristic, from, to, shift, shifts, piece } = query;
+  const { folder, model, characteristic, from, to, shift, at, piece } = query;
+  const calendar = new Calendar(query.shifts);
   const readings: ReferenceReading[] = [];
   const pieces = new Set<string>();
-  let unit: string | undefined;
-  let [withoutValue, broken, simulated] = [0, 0, 0];
+  const provenance = new Provenance();
+  let told: { readonly name: string; readonly unit: string; readonly isLeakRate: boolean } | undefined;
+  let limits: { lower: number | undefined; upper: number | undefined } = {
+    lower: undefined,
+    upper: undefined,
+  };
+  let [withoutValue, drafts, broken, simulated] = [0, 0, 0, 0];
   const days = { ...(from === undefined ? {} : { from }), ...(to === undefined ? {} : { to }) };
-  for await (const found of travellersOf(folder, { model, ...days })) {
+  for await (const found of travellersOf(folder, { model, recordKind: "reference", ...days })) {
     if (found.kind === "broken") {
       broken++;
       continue;
     }
-    const { reference, started_at, who, station, verdict } = found.traveller;
+    const { reference, started_at, station, verdict, draft } = found.traveller;
     const measured = measuredIn(found.traveller, characteristic);
     if (!reference || !measured) continue;
-    if (shift !== undefined && shiftOf(started_at, shifts) !== shift) continue;
+    if (at !== undefined && station.name !== at) continue;
+    if (shift !== undefined && calendar.shiftOf(Date.parse(started_at)) !== shift) continue;
     pieces.add(reference.piece);
     if (piece !== undefined && reference.piece !== piece) continue;
+    if (draft && query.withDrafts !== true) {
+      drafts++;
+      continue;
+    }
     if (reference.measured === null || verdict === "void") {
       withoutValue++;
       continue;
     }
-    unit ??= reference.unit;
-    const first = unit;
-    const inUnit = (value: number) =>
-      reference.unit === first
-        ? value
-        : convert(value, reference.unit, first, DIMENSION_OF[measured.measurand]);
+    told ??= {
+      name: measured.name,
+      unit: reference.unit,
+      isLeakRate: measured.measurand === "leak_rate",
+    };
+    const { unit } = told;
+    const inUnit = (value: number, its = reference.unit) =>
+      its === unit ? value : convert(value, its, unit, DIMENSION_OF[measured.measurand]);
     if (station.simulated) simulated++;
-    readings.push({
-      piece: reference.piece,
-      value: inUnit(reference.measured),
-      certified: inUnit(reference.certified_value),
-      tolerance: inUnit(reference.tolerance),
-      inspector: who.inspector ?? "nobody",
-      at: started_at,
+    provenance.take({
+      started_ms: Date.parse(started_at),
+      station: station.name,
+      revision: found.traveller.limit_file.revision,
     });
+    limits = limitsIn(measured, inUnit);
+    readings.push(readingOf(found.traveller, reference, inUnit));
   }
-  if (unit === undefined) {
+  if (told === undefined) {
     const known = pieces.size === 0 ? "" : ` It has ${[...pieces].sort().join(", ")}.`;
+    const left = drafts > 0 ? ` ${drafts} were on draft limits (--drafts takes them, too).` : "";
     throw new UsageError(
-      `No valid attempt on a reference piece for ${quoted(characteristic)} of ${quoted(model)} in ${folder}: check folder, model, days and piece.${known}`,
+      `No valid attempt on ${piece === undefined ? "a reference piece" : quoted(piece)} for ${quoted(characteristic)} of ${quoted(model)} in ${folder}: check folder, model, days and piece.${known}${left}`,
     );
   }
   return {
     readings,
-    unit,
-    subject: `${characteristic.replaceAll("_", " ")} of ${model} on reference pieces`,
+    ...told,
+    ...limits,
+    subject: `${told.name} of ${model} on ${piece ?? "reference pieces"}`,
     source: [
-      `reference checks in ${folder}`,
-      ...(from === undefined ? [] : [`from ${from}`]),
-      ...(to === undefined ? [] : [`to ${to}`]),
+      `reference checks in ${folder}${from === undefined ? "" : ` from ${from}`}${to === undefined ? "" : ` to ${to}`}`,
+      ...provenance.words(),
       ...(shift === undefined ? [] : [`shift ${shift}`]),
     ].join(", "),
     notes: [
       ...(withoutValue > 0
         ? [`${withoutValue} attempts on reference pieces have no valid value and were left out.`]
+        : []),
+      ...(drafts > 0
+        ? [
+            `${drafts} attempts on reference pieces were on draft limits and were left out (--drafts takes them, too).`,
+          ]
         : []),
       ...(broken > 0
         ? [`${broken} travellers are not as they were recorded and were left out. Tell the quality engineer.`]
@@ -103,5 +131,35 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
         ? [`SIMULATED: ${simulated} of ${readings.length} values are of simulated stations.`]
         : []),
     ],
+  };
+}
+
+type Measured = Traveller["characteristics"][number];
+type InUnit = (value: number, unit?: string) => number;
+
+function measuredIn({ characteristics }: Traveller, asked: string): Measured | undefined {
+  return characteristics[placeIn(characteristics, asked)];
+}
+
+function limitsIn({ lower, upper, unit }: Measured, inUnit: InUnit) {
+  return {
+    lower: lower === undefined ? undefined : inUnit(lower, unit),
+    upper: upper === undefined ? undefined : inUnit(upper, unit),
+  };
+}
+
+function readingOf(
+  { started_at, who, station }: Traveller,
+  reference: NonNullable<Traveller["reference"]>,
+  inUnit: InUnit,
+): ReferenceReading {
+  return {
+    piece: reference.piece,
+    value: inUnit(reference.measured ?? Number.NaN),
+    certified: inUnit(reference.certified_value),
+    tolerance: inUnit(reference.tolerance),
+    inspector: who.inspector ?? "nobody",
+    station: station.name,
+    at: started_at,
   };
 }

@@ -24,6 +24,7 @@ export function podForm(more: Partial<StoredForm> = {}): StoredForm {
     recordKind: "unit",
     kind: "first",
     draft: false,
+    station: "Demo station 1",
     simulated: true,
     verdict: "pass",
     codes: more.verdict === "fail" ? ["OUT_OF_LIMITS"] : [],

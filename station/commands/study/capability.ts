@@ -48,8 +48,8 @@ async function capabilityOfRecords(args: CapabilityArguments): Promise<0 | 1> {
   const { recordedValues } = await import("../../study-data/from-records.ts");
   const found = await recordedValues(await recordsQueryOf(args));
   const data = {
-    values: found.values.map(({ value }) => value),
-    subgroups: args.by === undefined ? undefined : found.values.map(({ group }) => group),
+    values: found.values,
+    subgroups: args.by === undefined ? undefined : found.groups,
   };
   const settings = {
     lower: args.lower ?? found.lower,
@@ -58,9 +58,13 @@ async function capabilityOfRecords(args: CapabilityArguments): Promise<0 | 1> {
     within: within ?? null,
   };
   const unit = args.unit ?? found.unit;
-  const report = capabilityReport(data, settings, capability(data, settings), { unit, goal });
+  const report = capabilityReport(data, settings, capability(data, settings), {
+    subject: found.subject,
+    unit,
+    goal,
+  });
   return presentStudy(
-    { ...report, subject: `${found.subject}: ${report.subject}`, notes: [...report.notes, ...found.notes] },
+    { ...report, notes: [...report.notes, ...found.notes] },
     { ...args, source: found.source },
   );
 }

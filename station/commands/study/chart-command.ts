@@ -51,6 +51,12 @@ export function chartCommand() {
       inUnitOfValues,
     )
     .option("--reset", "begin again at zero after a signal (cusum)")
+    .addOption(
+      new Option("--per <time>", "from records: a point for each day or shift (xbar, p, u)").choices([
+        "day",
+        "shift",
+      ]),
+    )
     .option("--of <text>", "what the values are, for titles")
     .option("--unit <text>", "unit of the values, for titles")
     .option("--json", "print one JSON object")
@@ -65,6 +71,10 @@ export function chartCommand() {
   u                 count[,size]      defects on so many units; without size one unit each (c chart)
 A column label may name each point (individuals, ewma, cusum, p, u).
 
+From records p counts units that failed of those tested, u all that was found wrong with them; of one characteristic where
+--characteristic names it. Points are days unless --per shift, or --by a lot or another part, says otherwise. --by makes a
+chart for each group (individuals, ewma, cusum; with --per the others, too).
+
 Run rules, by name or its beginning; "beyond" and "nine" unless you choose:
   beyond a control limit            two of three beyond two sigma
   nine in a row on one side         four of five beyond one sigma
@@ -75,6 +85,7 @@ Examples:
   drumtight study chart leaks.csv --kind individuals --baseline 25 --rules all --unit mL/min
   drumtight study chart lots.csv --kind xbar-s --html lots.html
   drumtight study chart --records records --model TUB-12 --characteristic leak_rate --kind xbar-s --by day
+  drumtight study chart --records records --model TUB-12 --kind p --per day --by tub_cavity
   drumtight study chart days.csv --kind p --json
   drumtight study chart suction.csv --kind cusum --target 20 --allowance 0.1 --decision 1`,
     )

@@ -4,7 +4,7 @@ import type { ChartData, ChartKind } from "../../quality/control-chart/chart-stu
 import { chosenRules, type RunRule } from "../../quality/control-chart/run-rules.ts";
 import { type CsvTable, nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
-import { isFromRecords, type RecordsArguments, recordsQueryOf } from "./records-options.ts";
+import { isFromRecords, type RecordsArguments } from "./records-options.ts";
 
 export interface ChartArguments extends StudyOutput, RecordsArguments {
   readonly kind: ChartKind;
@@ -20,16 +20,23 @@ export interface ChartArguments extends StudyOutput, RecordsArguments {
   readonly reset?: true | undefined;
   readonly of?: string | undefined;
   readonly unit?: string | undefined;
+  readonly per?: "day" | "shift" | undefined;
 }
 
 /** @throws UsageError, NoStudy with what to do */
 export async function studyChart(csv: string | undefined, args: ChartArguments): Promise<0 | 1> {
   const columns = COLUMNS[args.kind];
-  if (isFromRecords(csv, args)) return chartOfRecords(args);
-  if (csv === undefined)
-    throw new UsageError(`Give a CSV file with ${columns.required.join(",")}, or - for standard input.`);
+  const isRecorded = isFromRecords(csv, args);
+  if (!isRecorded && csv === undefined)
+    throw new UsageError(
+      `Give a CSV file with ${columns.required.join(",")}, or - for standard input; or take them from --records.`,
+    );
   checkOptions(args);
   const rules = args.rules === undefined ? undefined : namedRules(args.rules);
+  if (isRecorded || csv === undefined) {
+    const { chartOfRecords } = await import("./chart-of-records.ts");
+    return chartOfRecords(args, rules);
+  }
   const table = readCsv(csv, columns);
   const data = dataOf(table, args.kind);
   const labels =
@@ -37,33 +44,6 @@ export async function studyChart(csv: string | undefined, args: ChartArguments):
       ? table.rows.map((row) => row.cells.label ?? "")
       : undefined;
   return presentStudy(chartReport(data, { ...args, rules, labels }), { ...args, source: table.path });
-}
-
-/** Values in the order of recording; subgroups by what `--by` asks for. */
-async function chartOfRecords(args: ChartArguments): Promise<0 | 1> {
-  const { kind } = args;
-  if (kind === "p" || kind === "u") throw new UsageError(`--kind ${kind} counts units: give a CSV file.`);
-  const isGrouped = kind === "xbar-r" || kind === "xbar-s";
-  if (isGrouped && args.by === undefined)
-    throw new UsageError("Add --by, what makes a subgroup: day, shift, station or a tracked part.");
-  checkOptions(args);
-  const rules = args.rules === undefined ? undefined : namedRules(args.rules);
-  const { recordedValues } = await import("../../study-data/from-records.ts");
-  const found = await recordedValues(await recordsQueryOf(args));
-  const data: ChartData = isGrouped
-    ? { kind, subgroups: grouped(found.values.map(({ group, value }) => ({ name: group, value }))) }
-    : { kind, values: found.values.map(({ value }) => value) };
-  const labels = isGrouped ? undefined : found.values.map(({ serial }) => serial);
-  const { unit, subject } = found;
-  const report = chartReport(data, {
-    ...args,
-    rules,
-    labels,
-    unit: args.unit ?? unit,
-    of: args.of ?? subject,
-  });
-  const notes = [...report.notes, ...found.notes];
-  return presentStudy({ ...report, notes }, { ...args, source: found.source });
 }
 
 const OF_VALUES = { required: ["value"], optional: ["label"] };

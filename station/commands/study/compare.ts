@@ -39,15 +39,16 @@ async function compareRecords(args: CompareArguments): Promise<0 | 1> {
     throw new UsageError("Add --by, what to compare: station, shift, day or a tracked part like tub_cavity.");
   const { recordedValues } = await import("../../study-data/from-records.ts");
   const found = await recordedValues(await recordsQueryOf(args));
-  const groups = groupedByName(
-    found.values.map(({ group }) => group),
-    found.values.map(({ value }) => value),
-  );
+  const groups = groupedByName(found.groups, found.values);
   const specification = { lower: args.lower ?? found.lower, upper: args.upper ?? found.upper };
   const unit = args.unit ?? found.unit;
-  const report = comparisonReport(groups, specification, compareGroups(groups, specification), { unit, by });
+  const report = comparisonReport(groups, specification, compareGroups(groups, specification), {
+    subject: found.subject,
+    unit,
+    by: found.by ?? by,
+  });
   return presentStudy(
-    { ...report, subject: `${found.subject}: ${report.subject}`, notes: [...report.notes, ...found.notes] },
+    { ...report, notes: [...report.notes, ...found.notes] },
     { ...args, source: found.source },
   );
 }
