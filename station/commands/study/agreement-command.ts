@@ -1,8 +1,9 @@
-import { Command } from "@commander-js/extra-typings";
+import { Command, Option } from "@commander-js/extra-typings";
+import { withPartOption } from "./records-options.ts";
 
 /** `drumtight study agreement`: 0 fit or marginal, or too little to say; 1 not fit; 2 used wrongly or no study. */
 export function agreementCommand() {
-  return new Command("agreement")
+  return withPartOption(new Command("agreement"))
     .description(
       "Good or bad by eye or by gauge: do appraisers agree with themselves, each other and the truth?",
     )
@@ -16,6 +17,11 @@ export function agreementCommand() {
       (rating: string, known: string[]) => [...known, rating],
       [] as string[],
     )
+    .addOption(
+      new Option("--appraiser <who>", "from records: whose verdicts are compared")
+        .choices(["inspector", "station"])
+        .default("inspector"),
+    )
     .option("--json", "print one JSON object")
     .option("--html <file>", "write a page to print, too")
     .addHelpText(
@@ -26,9 +32,13 @@ reference (Cohen); effectiveness is the share of units that an appraiser rates r
 is called fail, bad, reject, nok, 0 or the like rejects; else say which with --bad. Rate 50 units, a third of them bad and
 some near the limit, two or three times each, in random order (AIAG, Measurement Systems Analysis, 4th ed.).
 
+From records the station's verdicts on units that it tested more than once are the ratings, of the whole unit or of one
+--characteristic. Reworked units begin anew.
+
 Examples:
   drumtight study agreement ratings.csv
-  drumtight study agreement ratings.csv --bad scrap --bad rework --json`,
+  drumtight study agreement ratings.csv --bad scrap --bad rework --json
+  drumtight study agreement --records records --model TUB-12 --appraiser station`,
     )
     .action(async (csv, options) => {
       const { studyAgreement } = await import("./agreement.ts");

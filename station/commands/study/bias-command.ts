@@ -1,9 +1,10 @@
 import { Command } from "@commander-js/extra-typings";
 import { inUnitOfValues } from "./number-option.ts";
+import { withReferenceOptions } from "./records-options.ts";
 
 /** `drumtight study bias`: 0 no bias, or too little to say; 1 biased or not linear; 2 used wrongly or no study. */
 export function biasCommand() {
-  return new Command("bias")
+  return withReferenceOptions(new Command("bias"))
     .description("Pieces of known value: does the gauge read off them, and does that change over the range?")
     .argument("[csv]", "CSV file with the columns reference,value; - for standard input")
     .option(
@@ -22,11 +23,13 @@ export function biasCommand() {
       "after",
       `
 Measure five pieces over the gauge's range, ten times or more each, in random order. With one reference there is its bias
-only; with two or more, also the line of bias over reference (AIAG, Measurement Systems Analysis, 4th ed.).
+only; with two or more, also the line of bias over reference (AIAG, Measurement Systems Analysis, 4th ed.). From records
+each check of a reference piece is held against its certificate.
 
 Examples:
   drumtight study bias references.csv --unit kPa
-  drumtight study bias references.csv --tolerance 1.2 --json`,
+  drumtight study bias references.csv --tolerance 1.2 --json
+  drumtight study bias --records records --model TUB-12 --characteristic leak_rate`,
     )
     .action(async (csv, options) => {
       const { studyBias } = await import("./bias.ts");

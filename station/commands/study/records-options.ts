@@ -29,18 +29,22 @@ export interface ReferenceArguments extends FromRecordsArguments {
 
 /** Options of a study that may take units' values from records instead of a CSV file. */
 export function withRecordsOptions(command: Command) {
-  return withFromRecords(command)
-    .addOption(
-      new Option(
-        "--part <name=value>",
-        "from records: only units with this tracked part; may be repeated",
-      ).argParser(partIs),
-    )
+  return withPartOption(command)
     .option("--all-attempts", "from records: repeats, too, and not only each unit's first valid test")
     .option(
       "--by <what>",
       "from records: group by station, shift, day, model or a tracked part (tub_cavity, or lot)",
     );
+}
+
+/** Options of a study that may take tests of units from records, whichever of a unit's. */
+export function withPartOption(command: Command) {
+  return withFromRecords(command).addOption(
+    new Option(
+      "--part <name=value>",
+      "from records: only units with this tracked part; may be repeated",
+    ).argParser(partIs),
+  );
 }
 
 /** Options of a study that may take readings of reference pieces from records. */
@@ -52,7 +56,7 @@ export function withReferenceOptions(command: Command) {
 }
 
 /** Options of every study from records. */
-export function withFromRecords(command: Command) {
+function withFromRecords(command: Command) {
   return command
     .option("--records <dir>", "take the values from this records folder, or the station file's")
     .option("--station <file>", "station file: its records folder, and when its shifts begin")

@@ -1,12 +1,15 @@
+import { formatNumber } from "../../../limits/print-quantity.ts";
 import { UsageError } from "../../explain.ts";
 import { type1 } from "../../quality/measurement-system/type1.ts";
 import { type1Report } from "../../quality/measurement-system/type1-report.ts";
 import { numberIn, readCsv } from "../../study-data/csv.ts";
+import type { ReferenceReading, ReferenceReadings } from "../../study-data/reference-readings.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+import { isFromRecords, type ReferenceArguments, recordsQueryOf } from "./records-options.ts";
 
-export interface Type1Arguments extends StudyOutput {
-  readonly reference: number;
-  readonly tolerance: number;
+export interface Type1Arguments extends StudyOutput, ReferenceArguments {
+  readonly reference?: number | undefined;
+  readonly tolerance?: number | undefined;
   readonly spread: "4" | "6";
   readonly share: number;
   readonly unit?: string | undefined;
@@ -14,15 +17,98 @@ export interface Type1Arguments extends StudyOutput {
 
 /** @throws UsageError, NoStudy with what to do */
 export async function studyType1(csv: string | undefined, args: Type1Arguments): Promise<0 | 1> {
-  if (csv === undefined)
-    throw new UsageError("Give a CSV file with the column value, or - for standard input.");
-  const { reference, tolerance, share, unit } = args;
-  if (!(tolerance > 0)) throw new UsageError("--tolerance: give a width above zero, upper limit less lower.");
+  const { share, tolerance } = args;
+  if (tolerance !== undefined && !(tolerance > 0))
+    throw new UsageError("--tolerance: give a width above zero, upper limit less lower.");
   if (!(share > 0 && share <= 100))
     throw new UsageError("--share: give a number above 0 and at most 100, in per cent.");
+  const found = isFromRecords(csv, args) ? await readingsOfRecords(args) : readingsOfFile(csv, args);
+  const { values, unit, subject } = found;
+  const spread = args.spread === "4" ? 4 : 6;
+  const settings = { reference: found.reference, tolerance: found.tolerance, share, spread } as const;
+  const report = type1Report(values, type1(values, settings), settings, { unit, subject });
+  return presentStudy(
+    { ...report, notes: [...report.notes, ...found.notes] },
+    { ...args, source: found.source },
+  );
+}
+
+interface FoundReadings {
+  readonly values: readonly number[];
+  readonly reference: number;
+  readonly tolerance: number;
+  readonly unit: string | undefined;
+  readonly subject?: string;
+  readonly source: string;
+  readonly notes: readonly string[];
+}
+
+function readingsOfFile(csv: string | undefined, args: Type1Arguments): FoundReadings {
+  const { reference, tolerance, unit } = args;
+  if (csv === undefined)
+    throw new UsageError(
+      "Give a CSV file with the column value, or - for standard input; or take a piece's checks from --records.",
+    );
+  if (reference === undefined)
+    throw new UsageError("Add --reference, the known value of the piece, in the unit of the values.");
+  if (tolerance === undefined)
+    throw new UsageError("Add --tolerance, upper limit less lower, in the unit of the values.");
   const table = readCsv(csv, { required: ["value"] });
   const values = table.rows.map((row) => numberIn(table, row, "value"));
-  const settings = { reference, tolerance, share, spread: args.spread === "4" ? 4 : 6 } as const;
-  const report = type1Report(values, type1(values, settings), settings, { unit });
-  return presentStudy(report, { ...args, source: table.path });
+  return { values, reference, tolerance, unit, source: table.path, notes: [] };
+}
+
+/** The checks of one piece since its certificate says what it says now; tolerance by the limits of units unless given. */
+async function readingsOfRecords(args: Type1Arguments): Promise<FoundReadings> {
+  const { piece } = args;
+  if (piece === undefined)
+    throw new UsageError("Add --piece, the serial of the reference piece: a type-1 study is about one.");
+  const { referenceReadings } = await import("../../study-data/reference-readings.ts");
+  const found = await referenceReadings({ ...(await recordsQueryOf(args)), piece });
+  const { readings, isSeveralStations } = oneCertificate(found.readings);
+  const certified = readings.at(-1)?.certified ?? 0;
+  const { width, note } = toleranceOf(args, found);
+  const older = found.readings.length - readings.length;
+  return {
+    values: readings.map(({ value }) => value),
+    reference: args.reference ?? certified,
+    tolerance: width,
+    unit: args.unit ?? found.unit,
+    subject: found.subject,
+    source: found.source,
+    notes: [
+      ...found.notes,
+      ...(note === null ? [] : [note]),
+      ...(older > 0 ? [`${older} older checks were left out: the piece had another certificate then.`] : []),
+      ...(isSeveralStations
+        ? ["The checks of several stations are taken together: --at takes those of one."]
+        : []),
+      NOT_PLANNED,
+    ],
+  };
+}
+
+const NOT_PLANNED =
+  "Reference checks lie hours and days apart: warming, drift and several inspectors are in their spread, which a study made at one go has not.";
+
+function oneCertificate(readings: readonly ReferenceReading[]) {
+  const newest = readings.at(-1);
+  const other = readings.findLastIndex(({ certified }) => certified !== newest?.certified);
+  const kept = readings.slice(other + 1);
+  return { readings: kept, isSeveralStations: new Set(kept.map(({ station }) => station)).size > 1 };
+}
+
+function toleranceOf(
+  { tolerance }: Type1Arguments,
+  { lower, upper, unit, isLeakRate, name }: ReferenceReadings,
+): { readonly width: number; readonly note: string | null } {
+  if (tolerance !== undefined) return { width: tolerance, note: null };
+  if (upper !== undefined && lower !== undefined)
+    return { width: upper - lower, note: `The tolerance is that between the limits of ${name}.` };
+  if (upper !== undefined && isLeakRate && upper > 0)
+    return {
+      width: upper,
+      note: `The tolerance is from no leak to the upper limit, ${formatNumber(upper)} ${unit}: a leak has no lower one (common practice, no source). --tolerance sets another.`,
+    };
+  throw new UsageError(`${name} has one limit, and no width follows from it: add --tolerance, in ${unit}.`);
 }
