@@ -7,7 +7,7 @@ export interface StudyOutput {
   readonly json?: true | undefined;
   /** File for a page of its own; overwritten. */
   readonly html?: string | undefined;
-  /** Where the values came from, for the page: a CSV file as typed, a records folder with its days. */
+  /** Where the values came from: a CSV file as typed, a records folder with its days. */
   readonly source?: string | undefined;
 }
 
@@ -23,8 +23,8 @@ export async function presentStudy(report: StudyReport, { json, html, source }: 
     await writeStudyPage(report, html, source);
   }
   const shown = json
-    ? JSON.stringify({ study: title, subject, answer, conclusion, notes, ...figures })
-    : studyText(report);
+    ? JSON.stringify({ study: title, subject, source: source ?? null, answer, conclusion, notes, ...figures })
+    : studyText(report, source);
   process.stdout.write(`${shown}\n`);
   return answer === "no" ? 1 : 0;
 }

@@ -5,11 +5,15 @@ import { wrapWords } from "../screen/wrap-words.ts";
 const COLUMNS = 80;
 
 /** A study for people at a terminal of 80 columns. */
-export function studyText(report: StudyReport): string {
+export function studyText(report: StudyReport, source?: string): string {
   const { title, subject, tables, notes, conclusion, bands } = report;
   const answers = bands.flatMap(({ text, source }) => wrapped(`  ${text} (${source})`, "    "));
   return [
-    [...wrapped(title), ...wrapped(subject)],
+    [
+      ...wrapped(title),
+      ...wrapped(subject),
+      ...(source === undefined ? [] : wrapped(`Source: ${source}.`, "  ")),
+    ],
     ...tables.map(tableLines),
     ...(notes.length > 0 ? [notes.flatMap((note) => wrapped(note, "  "))] : []),
     [...wrapped(conclusion), ...answers],

@@ -63,7 +63,23 @@ export async function studyLimit(csv: string | undefined, options: LimitOptions)
   }
   const site = await modelOfStation(options);
   const report = csv === undefined ? await bySuction(options, site) : byField(csv, options, site);
-  return presentStudy(report, options);
+  return presentStudy(report, { ...options, source: sourceOf(csv, options, site) });
+}
+
+function sourceOf(
+  csv: string | undefined,
+  options: LimitOptions,
+  { limits, station }: ModelOfStation,
+): string {
+  const { sealedSuction, from, to } = options;
+  const days = `${from === undefined ? "" : ` from ${from}`}${to === undefined ? "" : ` to ${to}`}`;
+  const values =
+    csv !== undefined
+      ? `field data in ${csv === "-" ? "standard input" : csv}`
+      : sealedSuction === undefined
+        ? `fan curves recorded in ${options.records ?? station.recordsFolder}${days}`
+        : "a fan as stated";
+  return `${values}; limit file ${limits.source.path}, revision ${limits.revision}`;
 }
 
 function byField(csv: string, options: LimitOptions, site: ModelOfStation): StudyReport {

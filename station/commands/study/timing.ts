@@ -114,7 +114,12 @@ export async function studyTimingOf(options: TimingOptions): Promise<0 | 1> {
   for (const { path, problem } of records.broken) {
     process.stderr.write(`${path} is not as it was recorded and was left out: ${problem}.\n`);
   }
-  return presentStudy(report, options);
+  const { from: first, to: last } = options;
+  const days = `${first === undefined ? "" : ` from ${first}`}${last === undefined ? "" : ` to ${last}`}`;
+  return presentStudy(report, {
+    ...options,
+    source: `curves recorded in ${order.recordsFolder}${days}, of ${records.attempts} attempts; limit file ${limits.source.path}, revision ${limits.revision}`,
+  });
 }
 
 function risksOf(
