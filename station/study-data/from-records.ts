@@ -32,6 +32,8 @@ export interface RecordedValues {
   readonly subject: string;
   /** Which records these are, for a page. */
   readonly source: string;
+  /** How many are of units that failed, for whatever reason. */
+  readonly failed: number;
   /** What was left out, and what is to be known of the rest. */
   readonly notes: readonly string[];
 }
@@ -55,6 +57,7 @@ export async function recordedValues(query: RecordsQuery): Promise<RecordedValue
   const used: LimitsUsed[] = [];
   const [values, started_ms]: [number[], number[]] = [[], []];
   const [serials, groups, periods]: [string[], string[], string[]] = [[], [], []];
+  let failed = 0;
   // One text for all values of a group, and not one each.
   const known = new Map<string, string>();
   const kept = (text: string) => {
@@ -71,7 +74,12 @@ export async function recordedValues(query: RecordsQuery): Promise<RecordedValue
       if (attempt.form.verdict === "fail") left.failedWithoutValue++;
       continue;
     }
+    if (query.passedOnly && attempt.form.verdict !== "pass") {
+      left.add("failed");
+      continue;
+    }
     tests.take(test);
+    if (attempt.form.verdict === "fail") failed++;
     if (plan.isEarly) left.early++;
     noteLimits(used, test, plan);
     values.push(plan.inUnit(value));
@@ -84,6 +92,7 @@ export async function recordedValues(query: RecordsQuery): Promise<RecordedValue
   if (!told || values.length === 0) throw nothingFound(query, tests, plans);
   const last = used.at(-1);
   return {
+    failed,
     ...{ values, serials, started_ms, groups, periods, by: tests.by },
     ...told,
     lower: last?.lower,
@@ -92,6 +101,21 @@ export async function recordedValues(query: RecordsQuery): Promise<RecordedValue
     source: tests.sourceText(),
     notes: [...left.notes(values.length), ...limitNotes(used, told.unit)],
   };
+}
+
+/**
+ * The limits that units were last judged by, in a unit.
+ * @returns none where no unit was judged by the characteristic
+ */
+export async function unitLimits(
+  query: RecordsQuery,
+  unit: string,
+): Promise<{ readonly lower: number | undefined; readonly upper: number | undefined }> {
+  const tests = new RecordedTests({ ...query, attempts: "all" });
+  const plans = new FormPlans(query.characteristic, unit);
+  let last: FormPlan | null = null;
+  for await (const { attempt } of tests.all()) last = plans.of(attempt.form) ?? last;
+  return { lower: last?.lower, upper: last?.upper };
 }
 
 /** Where a value stands in the attempts of one form, and what it is there. */
@@ -105,12 +129,15 @@ interface FormPlan extends Pick<LimitsUsed, "lower" | "upper"> {
 /** Looks the characteristic up once for all attempts that are alike. */
 class FormPlans {
   readonly #asked: string;
+  readonly #unit: string | undefined;
   readonly #plans = new Map<StoredForm, FormPlan | null>();
   readonly #names = new Set<string>();
   #told: { readonly name: string; readonly unit: string } | undefined;
 
-  constructor(asked: string) {
+  /** @param unit that of the first attempt where it is not given */
+  constructor(asked: string, unit?: string) {
     this.#asked = asked;
+    this.#unit = unit;
   }
 
   /** Name and unit, of the first attempt that has the characteristic. */
@@ -136,7 +163,7 @@ class FormPlans {
   }
 
   #planOf(it: StoredCharacteristic, place: number): FormPlan {
-    this.#told ??= { name: it.name, unit: it.unit };
+    this.#told ??= { name: it.name, unit: this.#unit ?? it.unit };
     const { unit } = this.#told;
     const inUnit =
       it.unit === unit

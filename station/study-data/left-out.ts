@@ -5,6 +5,7 @@ const REASONS = {
   held: "in doubt, since a hold takes the trust from them",
   void: "void",
   repeat: "repeats of units that had their first valid test (--all-attempts takes them, too)",
+  failed: "of units that failed (--passed)",
   "no value": "without a value of this characteristic",
   "not judged": "not judged by this characteristic",
   "no group": "of units without the part that they are grouped by",

@@ -22,6 +22,8 @@ export interface RecordsQuery {
   readonly attempts: "first" | "all";
   /** Attempts on draft limits, too, which count nowhere else. */
   readonly withDrafts: boolean;
+  /** Values of units that passed, and no others: a gross leak or two hide every smaller difference. */
+  readonly passedOnly?: boolean | undefined;
   /** "station", "shift", "day", "model" or a tracked part. */
   readonly by?: string | undefined;
   /** What makes a point of a chart: each day, or each shift of each day. */

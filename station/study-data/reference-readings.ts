@@ -6,7 +6,7 @@ import type { Traveller } from "../records/traveller.ts";
 import { Provenance } from "./provenance.ts";
 import { Calendar, placeIn, type RecordsQuery } from "./record-asked.ts";
 
-/** What the station has measured on a reference piece; values in the unit of the first one's certificate. */
+/** What the station has measured on a reference piece; all in the unit that the first one's limits have. */
 export interface ReferenceReading {
   readonly piece: string;
   readonly value: number;
@@ -26,9 +26,6 @@ export interface ReferenceReadings {
   readonly unit: string;
   /** The characteristic's name in the limit file. */
   readonly name: string;
-  /** Limits of units, as last judged by. */
-  readonly lower: number | undefined;
-  readonly upper: number | undefined;
   readonly isLeakRate: boolean;
   readonly subject: string;
   readonly source: string;
@@ -55,10 +52,6 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
   const pieces = new Set<string>();
   const provenance = new Provenance();
   let told: { readonly name: string; readonly unit: string; readonly isLeakRate: boolean } | undefined;
-  let limits: { lower: number | undefined; upper: number | undefined } = {
-    lower: undefined,
-    upper: undefined,
-  };
   let [withoutValue, drafts, broken, simulated] = [0, 0, 0, 0];
   const days = { ...(from === undefined ? {} : { from }), ...(to === undefined ? {} : { to }) };
   for await (const found of travellersOf(folder, { model, recordKind: "reference", ...days })) {
@@ -83,19 +76,20 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
     }
     told ??= {
       name: measured.name,
-      unit: reference.unit,
+      unit: measured.unit,
       isLeakRate: measured.measurand === "leak_rate",
     };
     const { unit } = told;
-    const inUnit = (value: number, its = reference.unit) =>
-      its === unit ? value : convert(value, its, unit, DIMENSION_OF[measured.measurand]);
+    const inUnit = (value: number) =>
+      reference.unit === unit
+        ? value
+        : convert(value, reference.unit, unit, DIMENSION_OF[measured.measurand]);
     if (station.simulated) simulated++;
     provenance.take({
       started_ms: Date.parse(started_at),
       station: station.name,
       revision: found.traveller.limit_file.revision,
     });
-    limits = limitsIn(measured, inUnit);
     readings.push(readingOf(found.traveller, reference, inUnit));
   }
   if (told === undefined) {
@@ -108,7 +102,6 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
   return {
     readings,
     ...told,
-    ...limits,
     subject: `${told.name} of ${model} on ${piece ?? "reference pieces"}`,
     source: [
       `reference checks in ${folder}${from === undefined ? "" : ` from ${from}`}${to === undefined ? "" : ` to ${to}`}`,
@@ -135,23 +128,15 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
 }
 
 type Measured = Traveller["characteristics"][number];
-type InUnit = (value: number, unit?: string) => number;
 
 function measuredIn({ characteristics }: Traveller, asked: string): Measured | undefined {
   return characteristics[placeIn(characteristics, asked)];
 }
 
-function limitsIn({ lower, upper, unit }: Measured, inUnit: InUnit) {
-  return {
-    lower: lower === undefined ? undefined : inUnit(lower, unit),
-    upper: upper === undefined ? undefined : inUnit(upper, unit),
-  };
-}
-
 function readingOf(
   { started_at, who, station }: Traveller,
   reference: NonNullable<Traveller["reference"]>,
-  inUnit: InUnit,
+  inUnit: (value: number) => number,
 ): ReferenceReading {
   return {
     piece: reference.piece,

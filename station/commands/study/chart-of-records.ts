@@ -100,6 +100,7 @@ async function chartOfVerdicts(
   rules: readonly RunRule[] | undefined,
 ): Promise<0 | 1> {
   const { kind } = args;
+  if (args.passed) throw new UsageError(`--passed leaves nothing for --kind ${kind} to count.`);
   const asked = pointsAndGroups(args);
   const { by } = asked;
   const per = asked.per ?? (by === undefined ? "day" : undefined);

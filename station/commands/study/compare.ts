@@ -48,7 +48,16 @@ async function compareRecords(args: CompareArguments): Promise<0 | 1> {
     by: found.by ?? by,
   });
   return presentStudy(
-    { ...report, notes: [...report.notes, ...found.notes] },
+    { ...report, notes: [...report.notes, ...failedNotes(found), ...found.notes] },
     { ...args, source: found.source },
   );
+}
+
+/** A gross leak is hundreds of times what a bad cavity adds. */
+function failedNotes({ failed, values }: { readonly failed: number; readonly values: readonly number[] }) {
+  return failed === 0
+    ? []
+    : [
+        `${failed} of ${values.length} values are of units that failed: a few gross leaks hide smaller differences between groups. --passed leaves them out.`,
+      ];
 }

@@ -18,6 +18,7 @@ export interface FromRecordsArguments {
 /** What `withRecordsOptions` adds to a study of units. */
 export interface RecordsArguments extends FromRecordsArguments {
   readonly part?: readonly (readonly [string, string])[] | undefined;
+  readonly passed?: true | undefined;
   readonly allAttempts?: true | undefined;
   readonly by?: string | undefined;
 }
@@ -30,6 +31,7 @@ export interface ReferenceArguments extends FromRecordsArguments {
 /** Options of a study that may take units' values from records instead of a CSV file. */
 export function withRecordsOptions(command: Command) {
   return withPartOption(command)
+    .option("--passed", "from records: only units that passed, so that a few gross leaks hide nothing")
     .option("--all-attempts", "from records: repeats, too, and not only each unit's first valid test")
     .option(
       "--by <what>",
@@ -91,7 +93,7 @@ export async function recordsQueryOf(
   if (characteristic === undefined) {
     throw new UsageError("Add --characteristic, as the limit file names it, like leak_rate.");
   }
-  return { ...(await testsQueryOf(args)), characteristic };
+  return { ...(await testsQueryOf(args)), characteristic, passedOnly: args.passed === true };
 }
 
 /** @throws UsageError where something is missing, with what to add */

@@ -3,6 +3,7 @@ import { UsageError } from "../../explain.ts";
 import { type1 } from "../../quality/measurement-system/type1.ts";
 import { type1Report } from "../../quality/measurement-system/type1-report.ts";
 import { numberIn, readCsv } from "../../study-data/csv.ts";
+import type { RecordsQuery } from "../../study-data/record-asked.ts";
 import type { ReferenceReading, ReferenceReadings } from "../../study-data/reference-readings.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
 import { isFromRecords, type ReferenceArguments, recordsQueryOf } from "./records-options.ts";
@@ -64,10 +65,11 @@ async function readingsOfRecords(args: Type1Arguments): Promise<FoundReadings> {
   if (piece === undefined)
     throw new UsageError("Add --piece, the serial of the reference piece: a type-1 study is about one.");
   const { referenceReadings } = await import("../../study-data/reference-readings.ts");
-  const found = await referenceReadings({ ...(await recordsQueryOf(args)), piece });
+  const query = await recordsQueryOf(args);
+  const found = await referenceReadings({ ...query, piece });
   const { readings, isSeveralStations } = oneCertificate(found.readings);
   const certified = readings.at(-1)?.certified ?? 0;
-  const { width, note } = toleranceOf(args, found);
+  const { width, note } = await toleranceOf(args, query, found);
   const older = found.readings.length - readings.length;
   return {
     values: readings.map(({ value }) => value),
@@ -98,11 +100,15 @@ function oneCertificate(readings: readonly ReferenceReading[]) {
   return { readings: kept, isSeveralStations: new Set(kept.map(({ station }) => station)).size > 1 };
 }
 
-function toleranceOf(
+/** As units were last judged in the same records: a piece's own limits are those of its certificate. */
+async function toleranceOf(
   { tolerance }: Type1Arguments,
-  { lower, upper, unit, isLeakRate, name }: ReferenceReadings,
-): { readonly width: number; readonly note: string | null } {
+  query: RecordsQuery,
+  { unit, isLeakRate, name }: ReferenceReadings,
+): Promise<{ readonly width: number; readonly note: string | null }> {
   if (tolerance !== undefined) return { width: tolerance, note: null };
+  const { unitLimits } = await import("../../study-data/from-records.ts");
+  const { lower, upper } = await unitLimits(query, unit);
   if (upper !== undefined && lower !== undefined)
     return { width: upper - lower, note: `The tolerance is that between the limits of ${name}.` };
   if (upper !== undefined && isLeakRate && upper > 0)
@@ -110,5 +116,9 @@ function toleranceOf(
       width: upper,
       note: `The tolerance is from no leak to the upper limit, ${formatNumber(upper)} ${unit}: a leak has no lower one (common practice, no source). --tolerance sets another.`,
     };
-  throw new UsageError(`${name} has one limit, and no width follows from it: add --tolerance, in ${unit}.`);
+  throw new UsageError(
+    lower === undefined && upper === undefined
+      ? `No unit was judged by ${name} in these records, so that there is no limit to take: add --tolerance, in ${unit}.`
+      : `${name} has one limit, and no width follows from it: add --tolerance, in ${unit}.`,
+  );
 }

@@ -54,7 +54,7 @@ export function stabilityReport(checks: readonly ReferenceCheck[], options: Stab
   return {
     title: "Stability of reference checks",
     subject: `${of === undefined ? "" : `${of}, `}${checks.length} checks${unit === undefined ? "" : `, in ${unit}`}`,
-    conclusion: conclusionOf(stability, found, unitText),
+    conclusion: conclusionOf(stability, found, { unit: unitText, tolerance }),
     answer: found.answer,
     bands: [
       {
@@ -158,10 +158,14 @@ function foundIn({ individuals, ewma, deviations, drift }: Stability, tolerance:
 function conclusionOf(
   { deviations, drift, isCertified, checks }: Stability,
   found: Found,
-  unit: string,
+  { unit, tolerance }: { readonly unit: string; readonly tolerance: number | undefined },
 ): string {
+  const part =
+    tolerance === undefined
+      ? ""
+      : `, ${formatNumber((100 * Math.abs(found.newest)) / tolerance, { significant: 2 })} % of the tolerance`;
   const off = isCertified
-    ? `averages ${signed(found.newest)}${unit} off the certified value`
+    ? `averages ${signed(found.newest)}${unit} off the certified value${part}`
     : `averages ${signed(found.newest)}${unit}`;
   const outside =
     found.answer === "no" && !found.isWithin && found.untilTolerance !== null && found.untilTolerance === 0;

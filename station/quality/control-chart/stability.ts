@@ -31,7 +31,7 @@ export interface Stability {
   readonly deviations: readonly number[];
   readonly isCertified: boolean;
   readonly individuals: ChartedProcess;
-  /** About the certified value; about the mean where none is stated. */
+  /** About the certified value; about the mean where none is stated, or a tolerance says how far a reading may stand off. */
   readonly ewma: ChartedProcess;
   readonly drift: Drift;
 }
@@ -41,7 +41,8 @@ const DAY_S = 86_400;
 
 /**
  * Does a station read its reference pieces today as it did before? Deviations from the certified value on a chart of individuals and
- * on an EWMA chart about zero, and their drift.
+ * on an EWMA chart about zero, and their drift. With a tolerance a constant deviation is no change, and is held against that: a
+ * sound piece may stand off by some tenths of it.
  * @param checks four or more; put in order of time where all have one
  * @throws NoStudy for too few checks, for values that are all equal, and where only some have a reference or a time
  * @see AIAG MSA, stability by control charts over time; NIST/SEMATECH e-Handbook 6.3.2.4 (EWMA); slope and its interval: e-Handbook
@@ -50,11 +51,14 @@ const DAY_S = 86_400;
  */
 export function stabilityOf(
   checks: readonly ReferenceCheck[],
-  { lambda }: { readonly lambda?: number | undefined } = {},
+  {
+    lambda,
+    tolerance,
+  }: { readonly lambda?: number | undefined; readonly tolerance?: number | undefined } = {},
 ): Stability {
   if (checks.length < LEAST_CHECKS)
     throw new NoStudy(
-      `${checks.length} checks are too few to see anything change: it takes ${LEAST_CHECKS} at the least, better 20.`,
+      `${checks.length} check${checks.length === 1 ? " is" : "s are"} too few to see anything change: it takes ${LEAST_CHECKS} at the least, better 20.`,
     );
   const isCertified = allOrNone(checks, ({ reference }) => reference !== null, "certified value");
   const isTimed = allOrNone(checks, ({ time_s }) => time_s !== null, "time");
@@ -70,7 +74,11 @@ export function stabilityOf(
     deviations,
     isCertified,
     individuals: individualsChart(deviations, {}),
-    ewma: ewmaChart(deviations, { lambda, sigma, target: isCertified ? 0 : undefined }),
+    ewma: ewmaChart(deviations, {
+      lambda,
+      sigma,
+      target: isCertified && tolerance === undefined ? 0 : undefined,
+    }),
     drift: { ...lineThrough(x, deviations), per: isTimed ? "day" : "check" },
   };
 }
