@@ -148,7 +148,7 @@ describe("drumtight study, of gauges", () => {
       name: "bias",
       lines: REFERENCES,
       wrong: "7",
-      says: "line 8: it has more or fewer cells than the header.",
+      says: "line 8: it has more or fewer cells than the header; a decimal sign is a point",
     },
     { name: "bias", lines: REFERENCES, wrong: "7,x", says: 'line 8: value is "x"' },
     {

@@ -10,8 +10,8 @@ export interface Sample {
   readonly s: number;
 }
 
-/** Squares and quotients of numbers in between stay within what a number can hold. */
-const [SMALLEST, LARGEST] = [1e-50, 1e50];
+/** Squares and quotients of numbers in between stay within what a number can hold, and what a chart can be drawn of. */
+const [SMALLEST, LARGEST] = [1e-30, 1e50];
 
 /**
  * Mean and standard deviation. Taken from the first value, so that equal values have a standard deviation of exactly zero and

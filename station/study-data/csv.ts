@@ -25,8 +25,8 @@ export interface CsvColumns {
 const MOST_BYTES = 200e6;
 
 /**
- * Reads a CSV file with a header (RFC 4180; blank lines, spaces around cells and a byte order mark are no mistakes). The
- * columns may come in any order, others beside them are left alone.
+ * Reads a CSV file with a header (RFC 4180; blank lines, spaces around cells, a byte order mark and semicolons or tabs in
+ * place of the commas are no mistakes). The columns may come in any order, others beside them are left alone.
  * @param path "-" for standard input
  * @throws UsageError that names file, line and what to do
  */
@@ -38,6 +38,7 @@ export function readCsv(path: string, columns: CsvColumns): CsvTable {
     // Its types don't know what `info` makes of a record.
     records = parse(text, {
       bom: true,
+      delimiter: delimiterOf(text),
       trim: true,
       skip_empty_lines: true,
       info: true,
@@ -58,6 +59,13 @@ export function readCsv(path: string, columns: CsvColumns): CsvTable {
     cells: Object.fromEntries(names.map((column, k) => [column, record[k] ?? ""])),
   }));
   return { path: name, columns: new Set(names), rows };
+}
+
+/** What parts the names of the header: where decimals are written with a comma, spreadsheets take semicolons. */
+function delimiterOf(text: string): "," | ";" | "\t" {
+  const header = /[^\r\n\ufeff]+/.exec(text)?.[0] ?? "";
+  if (header.includes(",")) return ",";
+  return header.includes(";") ? ";" : header.includes("\t") ? "\t" : ",";
 }
 
 /** @throws UsageError where the cell is no finite decimal number, with file, line and column */
@@ -111,9 +119,9 @@ function checkHeader(name: string, names: readonly string[], { required, optiona
 function csvFault({ code, lines, message }: CsvError & { readonly lines?: number }): string {
   const where = lines === undefined ? "" : `line ${lines}: `;
   if (code === "CSV_RECORD_INCONSISTENT_FIELDS_LENGTH" || code === "CSV_RECORD_INCONSISTENT_COLUMNS")
-    return `${where}it has more or fewer cells than the header.`;
+    return `${where}it has more or fewer cells than the header; a decimal sign is a point, and a cell with a comma in it stands in quotation marks.`;
   if (code?.startsWith("CSV_QUOTE") || code?.includes("QUOTE"))
-    return `${where}a quotation mark is not closed or stands inside a cell.`;
+    return `${where}a quotation mark is not closed or stands inside a cell; write one that belongs to a name twice, and the whole name in quotation marks.`;
   return `${where}${message}`;
 }
 

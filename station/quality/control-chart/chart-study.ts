@@ -1,3 +1,4 @@
+import { checkMagnitude } from "../sample.ts";
 import { attributeChart, type CountedSample } from "./attributes.ts";
 import type { ChartedProcess, ChartOptions } from "./control-chart.ts";
 import { type CusumOptions, cusumChart } from "./cusum.ts";
@@ -26,6 +27,8 @@ export type AnyChartOptions = ChartOptions &
  * @throws NoStudy where the data can't give the chart
  */
 export function chartedProcess(data: ChartData, options: AnyChartOptions): ChartedProcess {
+  if ("values" in data) checkMagnitude(data.values);
+  if ("subgroups" in data) checkMagnitude(data.subgroups.flatMap(({ values }) => values));
   switch (data.kind) {
     case "individuals":
       return individualsChart(data.values, options);

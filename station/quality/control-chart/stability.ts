@@ -1,4 +1,5 @@
 import tQuantile from "@stdlib/stats-base-dists-t-quantile";
+import { checkMagnitude } from "../sample.ts";
 import { NoStudy } from "../study-report.ts";
 import { meanOf } from "./baseline.ts";
 import type { ChartedProcess } from "./control-chart.ts";
@@ -64,6 +65,7 @@ export function stabilityOf(
   const isTimed = allOrNone(checks, ({ time_s }) => time_s !== null, "time");
   const ordered = isTimed ? [...checks].sort((a, b) => (a.time_s ?? 0) - (b.time_s ?? 0)) : checks;
   const deviations = ordered.map(({ value, reference }) => value - (reference ?? 0));
+  checkMagnitude(deviations);
   const start_s = ordered[0]?.time_s ?? 0;
   const x = ordered.map(({ time_s }, i) => (isTimed ? ((time_s ?? 0) - start_s) / DAY_S : i));
   if (x.at(-1) === 0)

@@ -26,6 +26,9 @@ export interface CrossedStudy {
   readonly leftOut: readonly string[];
 }
 
+/** Cells that are not as the others, beside the first. */
+const MOST_NAMED = 3;
+
 export interface CrossedOptions {
   /** Leave out parts that not everybody measured equally often, instead of refusing the study. */
   readonly completePartsOnly?: boolean;
@@ -45,14 +48,18 @@ export function crossedStudy(
   const all = inNaturalOrder(given.map(({ part }) => part));
   const countOf = (part: string, appraiser: string) => cells.get(part)?.get(appraiser)?.length ?? 0;
   const trials = mostCommon(all.flatMap((part) => appraisers.map((appraiser) => countOf(part, appraiser))));
-  const incomplete = (part: string) => appraisers.find((appraiser) => countOf(part, appraiser) !== trials);
-  const leftOut = all.filter((part) => incomplete(part) !== undefined);
-  const [first] = leftOut;
+  const unequal = all.flatMap((part) =>
+    appraisers.map((by) => ({ part, by, count: countOf(part, by) })).filter(({ count }) => count !== trials),
+  );
+  const leftOut = all.filter((part) => unequal.some((cell) => cell.part === part));
+  const [first, ...others] = unequal;
   if (first !== undefined && !completePartsOnly) {
-    const by = incomplete(first) ?? "";
-    const more = leftOut.length > 1 ? ` (and ${leftOut.length - 1} more parts like it)` : "";
+    const named = others
+      .slice(0, MOST_NAMED)
+      .map(({ part, by, count }) => `; part ${part} ${values(count)} by ${by}`);
+    const more = others.length > MOST_NAMED ? `; and ${others.length - MOST_NAMED} more like these` : "";
     throw new NoStudy(
-      `Part ${first} has ${values(countOf(first, by))} by appraiser ${by} where ${values(trials)} ${trials === 1 ? "is" : "are"} usual${more}: every appraiser must measure every part equally often. Complete the readings, or leave such parts out with --complete-parts-only.`,
+      `Part ${first.part} has ${values(first.count)} by appraiser ${first.by} where ${values(trials)} ${trials === 1 ? "is" : "are"} usual${named.join("")}${more}: every appraiser must measure every part equally often. Complete the readings, or leave such parts out with --complete-parts-only.`,
     );
   }
   const parts = all.filter((part) => !leftOut.includes(part));
