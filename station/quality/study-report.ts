@@ -2,6 +2,8 @@
 export interface StudyReport {
   /** What kind of study, as a heading: "Gauge repeatability and reproducibility". */
   readonly title: string;
+  /** What `answer` answers: "Is the gauge fit to judge?" */
+  readonly question: string;
   /** What was studied: "leak rate of TUB-12, 10 parts x 3 appraisers x 3 trials". */
   readonly subject: string;
   /** One sentence in plain words: what follows for whoever asked. */
@@ -62,7 +64,12 @@ export interface ChartAxis {
 
 export interface ChartSeries {
   readonly name: string;
-  readonly draw: "line" | "dots" | "line and dots" | "steps" | "bars";
+  /** Of intervals, a lower end and its upper one take turns, at the same x. */
+  readonly draw: "line" | "dots" | "line and dots" | "steps" | "bars" | "intervals";
+  /** The series of that name has the same tone and shape, since both are of one thing. */
+  readonly like?: string;
+  /** A limit or centre that is not the same for all points. */
+  readonly means?: ChartLevel["means"];
   /** NaN never; a gap is a series of its own. */
   readonly points: readonly (readonly [x: number, y: number])[];
   /** Indices of points out of the ordinary, drawn in another shape. */

@@ -22,7 +22,7 @@ const ANSWERS: Readonly<Record<StudyAnswer, string>> = {
 
 /** A study as one page that needs no network and no script; the same report and making give the same text. */
 export function studyPage(report: StudyReport, about: PageAbout): string {
-  const { title, subject, conclusion, answer, bands, notes, tables, charts, data } = report;
+  const { title, question, subject, conclusion, answer, bands, notes, tables, charts, data } = report;
   const section = (heading: string, content: string, look = "") =>
     `<section${look === "" ? "" : ` class="${look}"`}>
 <h2>${heading}</h2>
@@ -53,7 +53,6 @@ ${svg}${thin}
 <body>
 <main>
 <header>
-<p class="kind">Study</p>
 <h1>${htmlText(title)}</h1>
 <p>${htmlText(subject)}</p>
 <dl>
@@ -61,7 +60,12 @@ ${svg}${thin}
 <dt>Made</dt><dd>${htmlText(minute(about.madeAt))} by ${htmlText(about.software)}</dd>
 </dl>
 </header>
-${section("Conclusion", `<div><span class="word">${ANSWERS[answer]}</span><p>${htmlText(conclusion)}</p></div>`, `answer ${answer}`)}
+${section(
+  "Conclusion",
+  `<p class="asked">${htmlText(question)}</p>
+<div><span class="word">${ANSWERS[answer]}</span><p>${htmlText(conclusion)}</p></div>`,
+  `answer ${answer}`,
+)}
 ${bands.length === 0 ? "" : section("Held against", list(bands.map(({ text, source }) => `${htmlText(text)} <cite>${htmlText(source)}</cite>`)))}
 ${notes.length === 0 ? "" : section("To know", list(notes.map(htmlText)))}
 ${figures.length === 0 ? "" : section("Charts", `<div>${figures.join("\n")}</div>`, "flows")}

@@ -10,7 +10,7 @@ body { margin: 0; background: #fff; color: var(--ink);
 main { max-width: 880px; margin: 0 auto; padding: 28px 24px 40px; }
 header { border-bottom: 3px double var(--ink); padding-bottom: 14px; }
 header p { margin: 0; }
-.kind { color: var(--accent); font-variant: small-caps; letter-spacing: .06em; }
+.asked { font-style: italic; }
 h1 { font-size: 27px; line-height: 1.2; margin: 2px 0 4px; font-weight: 600; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 1px 14px; margin: 12px 0 0; font-size: 13px; color: var(--soft); }
 dd { margin: 0; overflow-wrap: anywhere; }
@@ -28,7 +28,7 @@ section > :not(h2) { grid-column: 2; }
 .no .word { background: var(--ink); color: #fff; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 .marginal .word { background: repeating-linear-gradient(135deg, #fff 0 6px, #e4e8e3 6px 8px);
   print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-.answer p { margin: 0; padding: 10px 16px; font-size: 17px; line-height: 1.4; overflow-wrap: anywhere; }
+.answer div p { margin: 0; padding: 10px 16px; font-size: 17px; line-height: 1.4; overflow-wrap: anywhere; }
 ul { margin: 0; padding-left: 18px; } li + li { margin-top: 4px; } li { overflow-wrap: anywhere; }
 cite { color: var(--soft); font-size: 13px; }
 table { border-collapse: collapse; margin: 0 0 20px; font-size: 14px; line-height: 1.35; max-width: 100%;
@@ -60,7 +60,7 @@ pre { max-height: 60vh; overflow: auto; background: var(--wash); padding: 10px; 
 @media print {
   body { font-size: 10pt; line-height: 1.4; } main { max-width: none; padding: 0; }
   h1 { font-size: 18pt; } section { grid-template-columns: 24mm minmax(0, 1fr); column-gap: 5mm; padding: 4mm 0; }
-  h2 { font-size: 9.5pt; break-after: avoid; } .word { font-size: 13pt; } .answer p { font-size: 11pt; }
+  h2 { font-size: 9.5pt; break-after: avoid; } .word { font-size: 13pt; } .answer div p { font-size: 11pt; }
   dl, cite { font-size: 8.5pt; } table { font-size: 9pt; } .wide, .values { font-size: 8pt; }
   thead { display: table-header-group; } tr, figure, li, .answer > div, .short { break-inside: avoid; }
   caption { break-after: avoid; } p { orphans: 3; widows: 3; }

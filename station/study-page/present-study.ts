@@ -17,13 +17,16 @@ export interface StudyOutput {
  * @throws UsageError where the page can't be written
  */
 export async function presentStudy(report: StudyReport, { json, html, source }: StudyOutput): Promise<0 | 1> {
-  const { title, subject, conclusion, answer, notes, figures } = report;
+  const { title, question, subject, conclusion, answer, notes, figures } = report;
   if (html !== undefined) {
     const { writeStudyPage } = await import("./study-html.ts");
     await writeStudyPage(report, html, source);
   }
   const shown = json
-    ? JSON.stringify({ study: title, subject, source: source ?? null, answer, conclusion, notes, ...figures })
+    ? JSON.stringify({
+        ...{ study: title, question, subject, source: source ?? null, answer, conclusion, notes },
+        ...figures,
+      })
     : studyText(report, source);
   process.stdout.write(`${shown}\n`);
   return answer === "no" ? 1 : 0;

@@ -16,7 +16,8 @@ export interface ThinnedSeries extends ChartSeries {
  */
 export function thinned(series: ChartSeries): ThinnedSeries {
   const { points, marked = [] } = series;
-  if (points.length <= DRAWN_WHOLE || series.draw === "bars") return { ...series, leftOut: 0 };
+  if (points.length <= DRAWN_WHOLE || series.draw === "bars" || series.draw === "intervals")
+    return { ...series, leftOut: 0 };
   const bounds = boundsOf(points);
   const column = ([x]: readonly [number, number]) => place(x, bounds.left, bounds.right, COLUMNS);
   const row = ([, y]: readonly [number, number]) => place(y, bounds.bottom, bounds.top, ROWS);

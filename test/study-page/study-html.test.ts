@@ -12,6 +12,7 @@ const AT = new Date("2026-01-05T07:00:00Z");
 function report(more: Partial<StudyReport> = {}): StudyReport {
   return {
     title: "Process capability",
+    question: "Is the process good?",
     subject: "leak rate of TUB-12",
     conclusion: "The process is able.",
     answer: "yes",
@@ -207,4 +208,89 @@ it("fits a terminal of 80 columns and lets it obey nothing", () => {
   expect(widest).toBeLessThanOrEqual(80);
   expect(text).not.toContain("\u001b");
   for (let k = 0; k < 9; k++) expect(text).toContain(`value ${k}`);
+});
+
+it("cuts nothing off a table on a terminal: headings and sentences go on in the next line", () => {
+  const what = (n: number) =>
+    `Point ${n} of the individual values, 43.99, is above its control limit, 37.55.`;
+  const text = studyText(
+    report({
+      tables: [
+        {
+          caption: "Signals",
+          columns: [
+            { heading: "point", kind: "number" },
+            { heading: "rule", kind: "text" },
+            { heading: "what", kind: "text" },
+          ],
+          rows: [55, 1056].map((n) => [String(n), "fourteen in a row alternating", what(n)]),
+        },
+        {
+          caption: "Analysis of variance",
+          columns: ["source", "degrees of freedom", "sum of squares", "mean square", "F", "p"].map(
+            (heading, k) => ({ heading, kind: k === 0 ? ("text" as const) : ("number" as const) }),
+          ),
+          rows: [["part x appraiser", "18", "0.1531", "0.008504", "1.043", "< 0.0001"]],
+        },
+      ],
+    }),
+  );
+  expect(text).not.toContain("…");
+  const words = text.split(/\s+/).join(" ");
+  expect(words).toContain("fourteen in a row");
+  for (const word of what(1056).split(" ")) expect(text).toContain(word);
+  // In one piece: the values of a row are in one line.
+  expect(text).toMatch(/part x appraiser +18 +0\.1531 +0\.008504 +1\.043 +< 0\.0001/);
+  expect(Math.max(...text.split("\n").map((line) => line.length))).toBeLessThanOrEqual(80);
+});
+
+it("says what the answer answers, on the page and on a terminal", async () => {
+  expect(await pageOf(report())).toMatch(/Is the process good\?[\s\S]*Yes<\/span>/);
+  expect(studyText(report())).toMatch(/Is the process good\?\nThe process is able\./);
+});
+
+function drawnWith(chart: Partial<StudyChart>): Promise<string> {
+  const [plain] = report().charts;
+  return pageOf(report({ charts: [{ ...plain, title: "Drawn", ...chart } as StudyChart] }));
+}
+
+it("draws long names below the axis from within the drawing, told apart by their ends where only these differ", async () => {
+  const names = Array.from({ length: 20 }, (_, k) => `sample piece of the month, number ${k + 10}`);
+  const page = await drawnWith({
+    x: { label: "part", names },
+    series: [{ name: "value", draw: "dots", points: names.map((_, k) => [k, k] as const) }],
+  });
+  const drawn = [
+    ...page.matchAll(/<text[^>]*text-anchor="end"[^>]*matrix\(([^)]*)\)[^>]*>(…[^<]*)<\/text>/g),
+  ].map(([, matrix = "", text = ""]) => {
+    const [cos = 0, , , , x = 0] = matrix.split(",").map(Number);
+    return { text, begins_px: x - cos * text.length * 6.6 };
+  });
+  expect(drawn.length).toBeGreaterThan(5);
+  expect(new Set(drawn.map(({ text }) => text)).size).toBe(drawn.length);
+  for (const { begins_px } of drawn) expect(begins_px).toBeGreaterThan(0);
+});
+
+it("draws what belongs together alike, a limit of each point as a limit, and every entry of the legend at a place", async () => {
+  const page = await drawnWith({
+    series: [
+      { name: "Alma", draw: "dots", points: [[0, 1]] },
+      { name: "mean of Alma", like: "Alma", draw: "line", points: [0, 1].map((x) => [x, 1] as const) },
+      { name: "Bo", draw: "dots", points: [[0, 2]] },
+      { name: "UCL", means: "control limit", draw: "steps", points: [0, 1].map((x) => [x, 3 + x] as const) },
+      { name: "interval", draw: "intervals", points: [0.5, 1.5].map((y) => [0, y] as const) },
+    ],
+    levels: [],
+  });
+  const lineOf = (colour: string) =>
+    new RegExp(`<path d="M[^"]*" fill="none" stroke="${colour}" stroke-width="1.4"`);
+  expect(page).toMatch(lineOf("#0f5f5c"));
+  expect(page).not.toMatch(lineOf("#b4581a"));
+  expect(page).toMatch(/stroke="#8c2f1b"[^>]*stroke-dasharray="6,3"/);
+  expect(page).not.toContain("NaN");
+  expect(page).not.toContain("Infinity");
+  const entries = [
+    ...page.matchAll(/translate\(([\d.]+) ([\d.]+)\)"[^>]*>(?:Alma|mean of Alma|Bo|UCL|interval)</g),
+  ];
+  expect(new Set(entries.map(([, x, y]) => `${x} ${y}`)).size).toBe(5);
 });

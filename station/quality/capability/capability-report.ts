@@ -33,6 +33,7 @@ export function capabilityReport(
   const groups = found.subgroupCount === null ? "" : ` in ${found.subgroupCount} subgroups`;
   return {
     title: "Process capability",
+    question: "Is the process good?",
     subject: `${subject === undefined ? "" : `${subject}, `}${found.sample.n} values${groups}, ${limits.join(", ")}`,
     ...judged(found, goal),
     bands: [

@@ -29,6 +29,7 @@ export function comparisonReport(
   const count = [...groups.values()].reduce((sum, { length }) => sum + length, 0);
   return {
     title: `Comparison by ${by}`,
+    question: "Are the groups alike?",
     subject: `${subject === undefined ? "" : `${subject}, `}${count} values of ${groups.size}, by ${by}`,
     ...judged(found, specification, by, unit),
     bands: [
@@ -241,7 +242,7 @@ function chart(
   const names = ranked.map(({ name }) => name);
   const spread = (k: number, i: number, n: number) => k - 0.3 + (0.2 * (i + 0.5)) / n;
   return {
-    title: `Values and means by ${by}, with 95 % intervals of the means`,
+    title: `Values and means by ${by}`,
     x: { label: by, names },
     y: { label: unit === undefined ? "value" : `value, ${unit}` },
     series: [
@@ -255,8 +256,8 @@ function chart(
       },
       { name: "means", draw: "dots", points: ranked.map(({ sample }, k) => [k + 0.15, sample.mean]) },
       {
-        name: "ends of their intervals",
-        draw: "dots",
+        name: "95 % intervals of the means",
+        draw: "intervals",
         points: ranked.flatMap(({ mean_CI95 }, k) => mean_CI95?.map((end) => [k + 0.15, end] as const) ?? []),
       },
     ],

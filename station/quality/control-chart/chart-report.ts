@@ -57,6 +57,7 @@ export function chartReport(data: ChartData, options: ChartReportOptions): Study
   const unit = data.kind === "p" || data.kind === "u" ? undefined : options.unit;
   return {
     title: charted.title,
+    question: "Does the process stand still?",
     subject: `${options.of === undefined ? "" : `${options.of}, `}${count} ${charted.noun}s${unit === undefined ? "" : `, in ${unit}`}`,
     conclusion: conclusionOf(charted, signals, count, labels),
     answer: answerOf(charted, signals),
@@ -233,8 +234,10 @@ export function drawnChart(
         .map((number) => number - chart.first - skip)
         .filter((k) => k >= 0),
     },
-    ...apart.flatMap(([name, level]): ChartSeries[] =>
-      typeof level === "number" ? [] : [{ name, draw: "steps", points: line((i) => levelAt(level, i)) }],
+    ...apart.flatMap(([name, level, means]): ChartSeries[] =>
+      typeof level === "number"
+        ? []
+        : [{ name, means, draw: "steps", points: line((i) => levelAt(level, i)) }],
     ),
   ];
   return {

@@ -53,6 +53,7 @@ export function stabilityReport(checks: readonly ReferenceCheck[], options: Stab
   const unitText = unit === undefined ? "" : ` ${unit}`;
   return {
     title: "Stability of reference checks",
+    question: "Does the station read its reference pieces as it did before?",
     subject: `${of === undefined ? "" : `${of}, `}${checks.length} checks${unit === undefined ? "" : `, in ${unit}`}`,
     conclusion: conclusionOf(stability, found, { unit: unitText, tolerance }),
     answer: found.answer,

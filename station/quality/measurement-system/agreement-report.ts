@@ -20,6 +20,7 @@ export function agreementReport(
   const size = `${units.length} units, ${appraisers.length} appraiser${appraisers.length === 1 ? "" : "s"}, ratings ${categories.join(", ")}`;
   return {
     title: "Attribute agreement",
+    question: "Are the ratings fit to judge by?",
     subject: subject === undefined ? size : `${subject}, ${size}`,
     ...gradedAgreement(rated, found),
     bands: found.against.length > 0 ? AGREEMENT_BANDS : AGREEMENT_BANDS.slice(-1),
@@ -156,8 +157,7 @@ function charts(found: Agreement): StudyChart[] {
   const kappas = kappasOf(found).flatMap(({ name, kappa, CI95 }) =>
     kappa === null ? [] : [{ name, kappa, CI95 }],
   );
-  const ends = (of: "lower" | "upper") =>
-    kappas.flatMap(({ CI95 }, k) => (CI95 ? [[k, CI95[of]] as const] : []));
+  const intervals = kappas.flatMap(({ CI95 }, k) => (CI95 ? intervalAt(k, CI95) : []));
   return [
     ...(kappas.length > 0
       ? [
@@ -171,11 +171,9 @@ function charts(found: Agreement): StudyChart[] {
                 draw: "bars" as const,
                 points: kappas.map(({ kappa }, k) => [k, kappa] as const),
               },
-              ...(["lower", "upper"] as const).flatMap((end) =>
-                ends(end).length > 0
-                  ? [{ name: `95 % interval, ${end}`, draw: "dots" as const, points: ends(end) }]
-                  : [],
-              ),
+              ...(intervals.length > 0
+                ? [{ name: "95 % interval", draw: "intervals" as const, points: intervals }]
+                : []),
             ],
             levels: [
               { label: "good 0.75", along: "y" as const, at: 0.75, means: "specification limit" as const },
@@ -195,22 +193,34 @@ function charts(found: Agreement): StudyChart[] {
   ];
 }
 
+function intervalAt(
+  place: number,
+  { lower, upper }: { readonly lower: number; readonly upper: number },
+  times = 1,
+): readonly (readonly [number, number])[] {
+  return [
+    [place, times * lower],
+    [place, times * upper],
+  ];
+}
+
 function shareCharts(
   title: string,
   shares: readonly { readonly appraiser: string; readonly share: Share }[],
 ): StudyChart[] {
   if (shares.length === 0) return [];
-  const points = (of: (share: Share) => number) =>
-    shares.map(({ share }, k) => [k, 100 * of(share)] as const);
   return [
     {
       title,
       x: { label: "appraiser", names: shares.map(({ appraiser }) => appraiser) },
       y: { label: "% of units" },
       series: [
-        { name: "share", draw: "bars", points: points(({ rate }) => rate) },
-        { name: "95 % interval, lower", draw: "dots", points: points(({ CI95 }) => CI95.lower) },
-        { name: "95 % interval, upper", draw: "dots", points: points(({ CI95 }) => CI95.upper) },
+        { name: "share", draw: "bars", points: shares.map(({ share }, k) => [k, 100 * share.rate] as const) },
+        {
+          name: "95 % interval",
+          draw: "intervals",
+          points: shares.flatMap(({ share }, k) => intervalAt(k, share.CI95, 100)),
+        },
       ],
     },
   ];

@@ -45,6 +45,7 @@ export function biasReport(
   const count = references.length === 1 ? "1 reference" : `${references.length} references`;
   return {
     title: "Bias and linearity",
+    question: "Does the gauge read true?",
     subject: `${subject === undefined ? "" : `${subject}, `}${readings.length} readings at ${count}`,
     ...judged(found, unit),
     bands: linearity ? BANDS : BANDS.slice(0, 1),
@@ -243,9 +244,20 @@ function biasChart(
   const headed = (name: string) => (unit === undefined ? name : `${name}, ${unit}`);
   const [least, most] = [references[0]?.reference ?? 0, references.at(-1)?.reference ?? 0];
   const along = Array.from({ length: STEPS + 1 }, (_, k) => least + ((most - least) * k) / STEPS);
-  const curve = (name: string, of: (band: ReturnType<Linearity["bandAt"]>) => number) =>
+  const curve = (
+    name: string,
+    of: (band: ReturnType<Linearity["bandAt"]>) => number,
+    like: { readonly like?: string } = {},
+  ) =>
     linearity
-      ? [{ name, draw: "line" as const, points: along.map((x) => [x, of(linearity.bandAt(x))] as const) }]
+      ? [
+          {
+            name,
+            draw: "line" as const,
+            ...like,
+            points: along.map((x) => [x, of(linearity.bandAt(x))] as const),
+          },
+        ]
       : [];
   return {
     title: linearity ? "Bias over the reference, with its line and 95 % band" : "Bias of the readings",
@@ -264,7 +276,7 @@ function biasChart(
       },
       ...curve("line", ({ fitted }) => fitted),
       ...curve("95 % band, lower", ({ lower }) => lower),
-      ...curve("95 % band, upper", ({ upper }) => upper),
+      ...curve("95 % band, upper", ({ upper }) => upper, { like: "95 % band, lower" }),
     ],
     levels: [{ label: "no bias", along: "y", at: 0, means: "centre" }],
   };

@@ -48,14 +48,15 @@ function valueChart({ parts, appraisers, values }: CrossedStudy, unit: string | 
     y: { label: unit === undefined ? "value" : `value, ${unit}` },
     series: appraisers.flatMap((appraiser, j) => [
       {
-        name: `mean of ${appraiser}`,
-        draw: "line" as const,
-        points: values.map((row, i) => [i, mean(row[j] ?? [])] as const),
-      },
-      {
         name: appraiser,
         draw: "dots" as const,
         points: values.flatMap((row, i) => (row[j] ?? []).map((value) => [i, value] as const)),
+      },
+      {
+        name: `mean of ${appraiser}`,
+        like: appraiser,
+        draw: "line" as const,
+        points: values.map((row, i) => [i, mean(row[j] ?? [])] as const),
       },
     ]),
   };
@@ -65,7 +66,7 @@ function rangesChart(study: CrossedStudy, unit: string | undefined): StudyChart 
   const { ranges, CL, UCL, LCL } = rangeChart(study);
   return {
     title: "Range of the trials by appraiser and part",
-    x: { label: "appraiser, part", names: ranges.map(({ appraiser, part }) => `${appraiser}, ${part}`) },
+    x: { label: "part, once for each appraiser", names: ranges.map(({ part }) => part) },
     y: { label: unit === undefined ? "range" : `range, ${unit}` },
     series: study.appraisers.map((by) => {
       const own = ranges.flatMap(({ appraiser, range }, k) => (appraiser === by ? [{ k, range }] : []));

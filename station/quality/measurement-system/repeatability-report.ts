@@ -36,6 +36,7 @@ export function repeatabilityReport(
   const size = `${parts.length} parts x ${counted(appraisers.length, "appraiser")} x ${trials} trials`;
   return {
     title: "Gauge repeatability and reproducibility",
+    question: "Is the gauge fit to judge?",
     subject: `${reported.subject === undefined ? "" : `${reported.subject}, `}${size}, ${METHODS[found.method]}`,
     conclusion,
     answer,

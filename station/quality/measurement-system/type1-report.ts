@@ -29,6 +29,7 @@ export function type1Report(
   const inUnit = (value: number) => withUnit(formatNumber(value), unit);
   return {
     title: "Type-1 gauge study",
+    question: "Is the gauge fit for this tolerance?",
     subject: `${subject === undefined ? "" : `${subject}, `}${values.length} readings of one piece of ${inUnit(reference)}, tolerance ${inUnit(tolerance)}`,
     ...judged(found, settings),
     bands: [BAND],

@@ -50,6 +50,7 @@ export function fieldLimitReport(found: FieldFound, told: LimitTold): StudyRepor
   const end = Math.max(most, isOutside ? at.value : most);
   return {
     title: "A leak limit from what came back",
+    question: "Does a leak limit follow?",
     subject: `${model}: ${points.length} units from ${shown(least)} to ${shown(most)} ${unit}, ${returned} returned`,
     conclusion:
       limit === null
@@ -201,6 +202,7 @@ export function suctionLimitReport(found: SuctionFound, told: LimitTold): StudyR
   const n = sorted.length;
   return {
     title: "A leak limit from the suction that must be left",
+    question: "Does a leak limit follow?",
     subject: `${model}: ${found.required}, ${n} ${n === 1 ? "cleaner" : "cleaners"}`,
     conclusion:
       limit === null

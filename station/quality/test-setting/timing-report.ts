@@ -28,6 +28,7 @@ export function timingReport(found: TimingFound, told: TimingTold): StudyReport 
   const lines = chosen === null ? [] : timingLines(stepAt(step, chosen));
   return {
     title: "How long the leak test must take",
+    question: "Is there a setting that keeps the risks?",
     subject: `${characteristic} of ${model}, at most ${formatNumber(limit)} ${unit}, ${step.method.kind}: ${curves} curves of ${formatNumber(longest_s)} s, ${found.units} units`,
     conclusion: conclusionOf(found, told, now ?? null),
     answer: chosen === null ? "no" : "yes",
