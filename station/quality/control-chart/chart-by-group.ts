@@ -45,6 +45,7 @@ export function chartByGroup(
   const drawn = told.slice(0, MOST_DRAWN);
   return {
     title: `${worst.report.title}, by ${by}`,
+    question: worst.report.question,
     subject: `${of === undefined ? "" : `${of}, `}a chart for each of ${told.length}${unit === undefined || isCounted(worst.data) ? "" : `, in ${unit}`}`,
     conclusion: conclusionOf(told, silent.length, by),
     answer: worst.report.answer,

@@ -46,6 +46,7 @@ export function stabilityOfSeveral(checks: readonly PieceCheck[], options: Stabi
   if (series.length === 1) return { ...worst.report, notes: [...worst.report.notes, ...worst.notes] };
   return {
     title: worst.report.title,
+    question: worst.report.question,
     subject: `${of === undefined ? "" : `${of}, `}${checks.length} checks of ${series.length} ${isOneStation(series) ? "pieces" : "pieces at their stations"}${unitText}`,
     conclusion: conclusionOf(told, silent, series),
     answer: worst.report.answer,
