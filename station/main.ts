@@ -5,21 +5,21 @@ import { explain, UsageError } from "./explain.ts";
 import { endOnLostOutput } from "./lost-output.ts";
 import { softwareName } from "./package-root.ts";
 
-const COMMANDS = [
-  async () => (await import("./commands/run.ts")).runCommand(),
-  async () => (await import("./commands/ambient.ts")).ambientCommand(),
-  async () => (await import("./commands/find.ts")).findCommand(),
-  async () => (await import("./commands/audit.ts")).auditCommand(),
-  async () => (await import("./commands/rework.ts")).reworkCommand(),
-  async () => (await import("./commands/suspects.ts")).suspectsCommand(),
-  async () => (await import("./commands/release.ts")).releaseCommand(),
-  async () => (await import("./commands/limits.ts")).limitsCommand(),
-  async () => (await import("./commands/calc.ts")).calcCommand(),
-  async () => (await import("./commands/study.ts")).studyCommand(),
-  async () => (await import("./commands/people.ts")).peopleCommand(),
-  async () => (await import("./commands/gauge.ts")).gaugeCommand(),
-  async () => (await import("./commands/sim.ts")).simCommand(),
-];
+const COMMANDS = {
+  run: async () => (await import("./commands/run.ts")).runCommand(),
+  ambient: async () => (await import("./commands/ambient.ts")).ambientCommand(),
+  find: async () => (await import("./commands/find.ts")).findCommand(),
+  audit: async () => (await import("./commands/audit.ts")).auditCommand(),
+  rework: async () => (await import("./commands/rework.ts")).reworkCommand(),
+  suspects: async () => (await import("./commands/suspects.ts")).suspectsCommand(),
+  release: async () => (await import("./commands/release.ts")).releaseCommand(),
+  limits: async () => (await import("./commands/limits.ts")).limitsCommand(),
+  calc: async () => (await import("./commands/calc.ts")).calcCommand(),
+  study: async () => (await import("./commands/study.ts")).studyCommand(),
+  people: async () => (await import("./commands/people.ts")).peopleCommand(),
+  gauge: async () => (await import("./commands/gauge.ts")).gaugeCommand(),
+  sim: async () => (await import("./commands/sim.ts")).simCommand(),
+};
 
 async function main(args: readonly string[]): Promise<void> {
   const program = new Command("drumtight")
@@ -28,7 +28,11 @@ async function main(args: readonly string[]): Promise<void> {
     .enablePositionalOptions()
     .version(softwareName().split(" ")[1] ?? "")
     .showHelpAfterError("(add --help for how to use it)");
-  for (const load of COMMANDS) program.addCommand(inherit(await load()));
+  // A name that is none of them is told what it may have meant.
+  const asked = Object.entries(COMMANDS).filter(([name]) => name === args[0]);
+  for (const [, load] of asked.length > 0 ? asked : Object.entries(COMMANDS)) {
+    program.addCommand(inherit(await load()));
+  }
   inherit(program);
   refuseRepeats(program);
   await program.parseAsync(args, { from: "user" });
