@@ -1,6 +1,6 @@
 import { expect, it } from "vitest";
 import { UsageError } from "../../station/explain.ts";
-import type { AttemptFacts, AttemptOutcome } from "../../station/records/traveller.ts";
+import type { AttemptOutcome } from "../../station/records/traveller.ts";
 import { recordedValues } from "../../station/study-data/from-records.ts";
 import type { RecordsQuery } from "../../station/study-data/record-asked.ts";
 import { referenceReadings } from "../../station/study-data/reference-readings.ts";
@@ -8,8 +8,8 @@ import { facts, outcome } from "../records/example-attempt.ts";
 import { check, decision, test } from "../records/held-units.ts";
 import { open } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
+import { leaking } from "./made-records.ts";
 
-type Store = Awaited<ReturnType<typeof open>>["store"];
 type Characteristic = AttemptOutcome["characteristics"][number];
 
 const asked = (folder: string, more: Partial<RecordsQuery> = {}): RecordsQuery => ({
@@ -27,25 +27,6 @@ async function records() {
   const folder = scratchFolder();
   const { store } = await open(folder);
   return { folder, store };
-}
-
-/** A unit with this leak rate, passed or failed by its limit. */
-async function leaking(
-  store: Store,
-  serial: string,
-  value: number,
-  { characteristic = {}, ...more }: Partial<AttemptFacts> & { characteristic?: Partial<Characteristic> } = {},
-) {
-  const number = (await store.history(serial)).length + 1;
-  const [leak] = outcome().characteristics;
-  if (!leak) throw new Error("the example has no characteristic");
-  const verdict = value <= 60 ? "pass" : "fail";
-  const judged = { ...leak, value, verdict, ...characteristic } as Characteristic;
-  const reasons = verdict === "pass" ? [] : [{ code: "LEAK", sentence: "It leaks." }];
-  return store.commit(
-    await store.begin(facts(serial, number, more)),
-    outcome({ verdict, reasons, characteristics: [judged] }),
-  );
 }
 
 it("takes each unit once, as it was at its first valid test, and says what it left out", async () => {

@@ -164,7 +164,7 @@ function conclusionOf(
   const part =
     tolerance === undefined
       ? ""
-      : `, ${formatNumber((100 * Math.abs(found.newest)) / tolerance, { significant: 2 })} % of the tolerance`;
+      : ` (${formatNumber((100 * Math.abs(found.newest)) / tolerance, { significant: 2 })} % of the tolerance)`;
   const off = isCertified
     ? `averages ${signed(found.newest)}${unit} off the certified value${part}`
     : `averages ${signed(found.newest)}${unit}`;
