@@ -126,10 +126,12 @@ describe("lines for a limit file", () => {
   const step = loadLimitFile("limits/models/tub-12.yaml").steps.find((it) => it.kind === "leak") as LeakStep;
 
   function withLines(lines: readonly string[]) {
-    const changed = lines.reduce((file, line) => {
-      const key = line.slice(0, line.indexOf(":"));
+    // A key with the lines that belong to it, which are further in.
+    const keys = lines.join("\n").split(/\n(?! )/);
+    const changed = keys.reduce((file, one) => {
+      const key = one.slice(0, one.indexOf(":"));
       // The first of the name is the leak step's, and the leak rate's.
-      return file.replace(new RegExp(`^    ${key}: .*$`, "m"), `    ${line}`);
+      return file.replace(new RegExp(`^    ${key}: .*$`, "m"), one.replace(/^/gm, "    "));
     }, text);
     const path = join(scratch, "tub-12.yaml");
     writeFileSync(path, changed);

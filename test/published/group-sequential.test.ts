@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { normalCdf, normalQuantile } from "../../limits/normal.ts";
 import { SequentialBoundary, type Spending } from "../../station/measure/leak/sequential-boundary.ts";
+import { chancesWithLooks } from "../../station/quality/test-setting/early-stops.ts";
 
 const obrienFlemingType: Spending = (risk, clock) =>
   clock > 0 ? 2 * normalCdf(normalQuantile(risk / 2) / Math.sqrt(clock)) : 0;
@@ -67,6 +68,28 @@ describe("the boundary against published tables", () => {
       }
     }
     expect(spent.at(-1)).toBeCloseTo(0.025, 4);
+  });
+});
+
+describe("chances of verdicts with looks", () => {
+  // Armitage, McPherson and Rowe, J. R. Statist. Soc. A 132 (1969) 235-244, table 2, normal data, nominal two-sided 5 % at
+  // each of K equal looks (from memory, and as in most books on sequential trials).
+  it.each([
+    [1, 0.05],
+    [2, 0.083],
+    [3, 0.107],
+    [4, 0.126],
+    [5, 0.142],
+    [10, 0.193],
+  ])("of one in twenty at each of %i looks add up to %f", (looks, published) => {
+    const bound = 1.959964;
+    const planned = Array.from({ length: looks }, (_, k) => {
+      const sd = 1 / Math.sqrt(k + 1);
+      return { after_s: k + 1, bias: 0, sd, passesTo: -bound * sd, failsFrom: bound * sd };
+    });
+    const last = { bias: 0, sd: 1 / Math.sqrt(looks + 1), accepts: 0 };
+    const { early } = chancesWithLooks(planned, last)(0);
+    expect(Math.abs(early.reduce((sum, one) => sum + one, 0) - published)).toBeLessThan(5.5e-4);
   });
 });
 

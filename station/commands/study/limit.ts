@@ -23,7 +23,7 @@ import {
   suctionLimitReport,
 } from "../../quality/test-setting/limit-report.ts";
 import { atProbability, type BinaryPoint, fitLogistic } from "../../quality/test-setting/logistic-fit.ts";
-import { acceptanceLimit } from "../../quality/test-setting/timing-study.ts";
+import { acceptanceLimit } from "../../quality/test-setting/setting-risks.ts";
 import { numberIn, readCsv } from "../../study-data/csv.ts";
 import { presentStudy } from "../../study-page/present-study.ts";
 import { DEFAULT_COEFFICIENT, readAboveZero, readBelowRoom } from "../calc/quantity-option.ts";

@@ -3,7 +3,10 @@ import { formatNumber } from "../../../limits/print-quantity.ts";
 import { quoted, toUnit } from "../../../limits/quantity.ts";
 import { UsageError } from "../../explain.ts";
 import { limitWarnings } from "../../limit-warnings.ts";
+import { plannedLooks } from "../../measure/leak/planned-looks.ts";
 import { NoStudy } from "../../quality/study-report.ts";
+import { LEAST_CURVES } from "../../quality/test-setting/setting-error.ts";
+import type { Risks, Timing } from "../../quality/test-setting/setting-risks.ts";
 import {
   FITTED_SETTLES_S,
   MEASURES_S,
@@ -11,7 +14,7 @@ import {
   timingGrid,
 } from "../../quality/test-setting/timing-grid.ts";
 import { stepAt, timingReport } from "../../quality/test-setting/timing-report.ts";
-import { LEAST_CURVES, type Risks, studyTiming } from "../../quality/test-setting/timing-study.ts";
+import { studyTiming } from "../../quality/test-setting/timing-study.ts";
 import { needsSettleCalibration } from "../../replay-curves.ts";
 import { presentStudy } from "../../study-page/present-study.ts";
 import {
@@ -72,14 +75,8 @@ export async function studyTimingOf(options: TimingOptions): Promise<0 | 1> {
   const records = await readTimingRecords(order);
   const longest_s = asked.longest_s ?? longestCovered_s(records.curves);
   refuseWithoutCurves(records, order, longest_s, site.problems);
-  const present = { settle_s: step.settle_s, measure_s: step.measureLongest_s };
-  const settings = timingGrid({
-    settles_s: asked.settles_s ?? (step.method.kind === "fitted" ? FITTED_SETTLES_S : SETTLES_S),
-    measures_s: asked.measures_s ?? MEASURES_S,
-    longest_s: longest_s ?? 0,
-    own: asked.settles_s && asked.measures_s ? [] : [present],
-  });
-  if (settings.length === 0) {
+  const { settings, isOffered } = settingsOf(asked, step, longest_s ?? 0);
+  if (!settings.some(isOffered)) {
     throw new UsageError(
       `No pair of times fits into ${formatNumber(longest_s ?? 0)} s: give shorter ones with --settle and --measure, or record longer curves.`,
     );
@@ -100,6 +97,12 @@ export async function studyTimingOf(options: TimingOptions): Promise<0 | 1> {
     population: measured.population,
     grossLeaks: records.grossLeaks,
     mostUncertain: MOST_UNCERTAIN_PASS * limit,
+    isOffered,
+    present: { settle_s: step.settle_s, measure_s: step.measureLongest_s },
+    looksOf: (setting, uncertaintyAfter) => {
+      const { earlyVerdict, measureLongest_s } = stepAt(step, setting);
+      return earlyVerdict ? plannedLooks(limit, earlyVerdict, measureLongest_s, uncertaintyAfter) : [];
+    },
   });
   const chosenStep = found.chosen && stepAt(step, found.chosen);
   const report = timingReport(found, {
@@ -196,6 +199,29 @@ function refuseWithoutCurves(
   }
 }
 
+/** What to try. For looks one must know how errors fall from early on: then more is measured than offered. */
+function settingsOf(
+  { settles_s, measures_s }: ReturnType<typeof askedTimes>,
+  step: LeakStep,
+  longest_s: number,
+): { readonly settings: Timing[]; readonly isOffered: (setting: Timing) => boolean } {
+  const present = { settle_s: step.settle_s, measure_s: step.measureLongest_s };
+  const grid = (measures: readonly number[]) =>
+    timingGrid({
+      settles_s: settles_s ?? (step.method.kind === "fitted" ? FITTED_SETTLES_S : SETTLES_S),
+      measures_s: measures,
+      longest_s,
+      own: settles_s && measures_s ? [] : [present],
+    });
+  const offered = grid(measures_s ?? MEASURES_S);
+  const settings = measures_s && step.earlyVerdict ? grid([...measures_s, ...MEASURES_S]) : offered;
+  return {
+    settings,
+    isOffered: (setting) =>
+      offered.some((it) => it.settle_s === setting.settle_s && it.measure_s === setting.measure_s),
+  };
+}
+
 /** A line that counts, on a terminal. */
 function progress({ curves }: TimingRecords, longest_s: number): (number: number) => void {
   if (!process.stderr.isTTY) return () => {};
@@ -232,7 +258,7 @@ function notesOf(records: TimingRecords, measured: CurvesMeasured, units: number
       : []),
     ...(simulated > 0 ? [`${simulated} of ${attempts} attempts are simulated.`] : []),
     `Scatter of ${n} curves is known to +-${Math.round(100 / Math.sqrt(2 * (n - 1)))} % (one standard deviation); a kind of unit rarer than ${formatNumber(300 / units, { significant: 2 })} % may not be among ${units} units (95 %).`,
-    `Each curve's truth is taken from all of it, ${measured.whole.method.kind}, ${formatNumber(measured.whole.settle_s)} s + ${formatNumber(measured.whole.measureLongest_s, { significant: 4 })} s; what is wrong with that, and no budget knows of, is not seen here. Risks are those of units measured to the end.`,
+    `Each curve's truth is taken from all of it, ${measured.whole.method.kind}, ${formatNumber(measured.whole.settle_s)} s + ${formatNumber(measured.whole.measureLongest_s, { significant: 4 })} s; what is wrong with that, and no budget knows of, is not seen here.`,
   ];
 }
 

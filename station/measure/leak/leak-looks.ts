@@ -23,10 +23,10 @@ export interface EarlyDecision {
  * A look this uncertain, relative to the limit, tells nothing: it would call a unit tight for an absurdly negative reading
  * only, and most false accepts beyond the limit come from such looks.
  */
-const MOST_UNCERTAIN = 1 / 3;
+export const MOST_UNCERTAIN = 1 / 3;
 
 /** Beyond the limit by this many standard uncertainties a unit fails however vague the look: one in a thousand million. */
-const OBVIOUS = 6;
+export const OBVIOUS = 6;
 
 /**
  * A unit is not called tight with a reading less certain than this, relative to the limit: of lucky low readings none

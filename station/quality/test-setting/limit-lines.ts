@@ -14,9 +14,16 @@ export function timingLines(
     `settle: ${formatNumber(step.settle_s)} s`,
     `method: ${by}`,
     `measure_longest: ${formatNumber(step.measureLongest_s)} s`,
-    early
-      ? `early_verdict: { measure_shortest: ${formatNumber(early.measureShortest_s)} s, look_every: ${formatNumber(early.lookEvery_s)} s, false_accept: ${percent(early.falseAccept)}, false_reject: ${percent(early.falseReject)} }`
-      : 'early_verdict: "off"',
+    // One key a line: a terminal would break a longer one.
+    ...(early
+      ? [
+          "early_verdict:",
+          `  measure_shortest: ${formatNumber(early.measureShortest_s)} s`,
+          `  look_every: ${formatNumber(early.lookEvery_s)} s`,
+          `  false_accept: ${percent(early.falseAccept)}`,
+          `  false_reject: ${percent(early.falseReject)}`,
+        ]
+      : ['early_verdict: "off"']),
   ];
 }
 

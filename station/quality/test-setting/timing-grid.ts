@@ -1,4 +1,4 @@
-import type { Timing } from "./timing-study.ts";
+import type { Timing } from "./setting-risks.ts";
 
 /** Times of human size, s; a valve knocks for the first. */
 export const SETTLES_S = [0.3, 0.5, 1, 2, 3, 5, 7.5, 10, 15, 20, 30, 45, 60, 90, 120] as const;

@@ -2,7 +2,8 @@ import type { LeakStep } from "../../../limits/model.ts";
 import { formatNumber } from "../../../limits/print-quantity.ts";
 import type { StudyChart, StudyReport, StudyTable } from "../study-report.ts";
 import { timingLines } from "./limit-lines.ts";
-import type { Risks, SettingFound, Timing, TimingFound } from "./timing-study.ts";
+import type { Risks, Timing } from "./setting-risks.ts";
+import type { SettingFound, TimingFound } from "./timing-study.ts";
 
 export interface TimingTold {
   readonly model: string;
@@ -23,14 +24,13 @@ const SOURCE = "JCGM 106:2012, 9.5: global consumer's and producer's risk";
 /** A timing study for people and programs. */
 export function timingReport(found: TimingFound, told: TimingTold): StudyReport {
   const { model, characteristic, risks, unit, limit, step, curves, longest_s } = told;
-  const { chosen } = found;
-  const now = found.settings.find((it) => isSame(it, presentTiming(step)));
+  const { chosen, present: now } = found;
   const lines = chosen === null ? [] : timingLines(stepAt(step, chosen));
   return {
     title: "How long the leak test must take",
     question: "Is there a setting that keeps the risks?",
     subject: `${characteristic} of ${model}, at most ${formatNumber(limit)} ${unit}, ${step.method.kind}: ${curves} curves of ${formatNumber(longest_s)} s, ${found.units} units`,
-    conclusion: conclusionOf(found, told, now ?? null),
+    conclusion: conclusionOf(found, told),
     answer: chosen === null ? "no" : "yes",
     bands: [
       {
@@ -40,14 +40,14 @@ export function timingReport(found: TimingFound, told: TimingTold): StudyReport 
     ],
     notes: [
       `U: expanded uncertainty (k = 2) of a leak at the limit. Scatter, shift: of its values about those of the whole curves. R_C: bad and accepted, R_P: good and rejected, of all units. At limit: chance that a leak at the limit is accepted.`,
+      ...earlyNotes(found, told),
       ...told.notes,
       ...(chosen === null ? [] : ["Lines for the limit file's leak step:", ...lines.map((it) => `  ${it}`)]),
     ],
     tables: [
       settingsTable(
         `Settings that no shorter one betters, s and ${unit} (* the shortest that keeps the risks, = the present one)`,
-        shortlist(found, step),
-        told,
+        found.front,
         found,
       ),
     ],
@@ -63,12 +63,24 @@ export function timingReport(found: TimingFound, told: TimingTold): StudyReport 
       conforming: found.conforming,
       risks_asked: { false_accept: risks.falseAccept, false_reject: risks.falseReject },
       chosen: chosen === null ? null : figureOf(chosen),
-      present: now === undefined ? null : figureOf(now),
+      present: now === null ? null : figureOf(now),
       settings: found.settings.map(figureOf),
       limit_file_lines: lines,
     },
-    data: settingsTable("All settings", found.settings, told, found),
+    data: settingsTable("All settings", found.settings, found),
   };
+}
+
+function earlyNotes({ chosen, settings }: TimingFound, { step, unit, limit }: TimingTold): string[] {
+  const rule = step.earlyVerdict;
+  if (!rule || !settings.some(({ early }) => early !== null)) return [];
+  const meaning = `Early verdict of the limit file: at most ${percent(rule.falseAccept)} of units exactly at ${formatNumber(limit)} ${unit} are passed early, at most ${percent(rule.falseReject)} failed early. Usual: time from the shut-off to the verdict of half of the good units.`;
+  if (!chosen?.early) return [meaning];
+  const { toTheEnd, usual_s, decided } = chosen.early;
+  return [
+    meaning,
+    `At the setting chosen a look decides ${percent(decided)} of the good units, half of them by ${formatNumber(usual_s)} s. Looks change R_C from ${percent(toTheEnd.falseAccept)} to ${percent(chosen.falseAccept)}, R_P from ${percent(toTheEnd.falseReject)} to ${percent(chosen.falseReject)}; both are counted in.`,
+  ];
 }
 
 /** The step with another timing; an early verdict that has no time left is off. */
@@ -78,11 +90,7 @@ export function stepAt(step: LeakStep, { settle_s, measure_s }: Timing): LeakSte
   return { ...step, settle_s, measureLongest_s: measure_s, earlyVerdict: hasTime ? early : null };
 }
 
-function presentTiming({ settle_s, measureLongest_s }: LeakStep): Timing {
-  return { settle_s, measure_s: measureLongest_s };
-}
-
-function conclusionOf({ settings, chosen }: TimingFound, told: TimingTold, now: SettingFound | null): string {
+function conclusionOf({ settings, chosen, present: now }: TimingFound, told: TimingTold): string {
   if (chosen === null) {
     const [best] = settings
       .filter((it) => !it.passesNobody)
@@ -93,10 +101,11 @@ function conclusionOf({ settings, chosen }: TimingFound, told: TimingTold, now: 
     return `No setting up to ${formatNumber(told.longest_s)} s keeps false accepts to ${percent(told.risks.falseAccept)} and false rejects to ${percent(told.risks.falseReject)} of all units.${nearest} Record longer curves, or look for what makes the values scatter.`;
   }
   const spared =
-    now === null || isSame(now, chosen)
+    now === null || now === chosen
       ? ""
       : `, ${formatNumber(Math.abs(now.total_s - chosen.total_s))} s ${chosen.total_s < now.total_s ? "less" : "more"} than now at the longest`;
-  return `${timingText(chosen, true)}${spared}: ${percent(chosen.falseAccept)} of all units would be bad and accepted, ${percent(chosen.falseReject)} good and rejected.`;
+  const usual = chosen.early ? `, half of the good units within ${formatNumber(chosen.early.usual_s)} s` : "";
+  return `${timingText(chosen, true)}${spared}${usual}: ${percent(chosen.falseAccept)} of all units would be bad and accepted, ${percent(chosen.falseReject)} good and rejected.`;
 }
 
 /** How far risks are missed, as the larger multiple. */
@@ -110,37 +119,36 @@ function excess(found: SettingFound, { falseAccept, falseReject }: Risks): numbe
   );
 }
 
-function shortlist({ settings, chosen }: TimingFound, step: LeakStep): SettingFound[] {
-  let least = Number.POSITIVE_INFINITY;
-  return [...settings]
-    .sort((a, b) => a.total_s - b.total_s || a.error - b.error)
-    .filter((it) => {
-      const betters = !it.passesNobody && it.error < 0.95 * least;
-      if (betters) least = it.error;
-      return betters || it === chosen || isSame(it, presentTiming(step));
-    });
-}
-
 function settingsTable(
   caption: string,
   settings: readonly SettingFound[],
-  { step }: TimingTold,
-  { chosen }: TimingFound,
+  { chosen, present }: TimingFound,
 ): StudyTable {
   const number = (heading: string) => ({ heading, kind: "number" as const });
+  const hasLooks = settings.some(({ early }) => early !== null);
   return {
     caption,
     columns: [
       { heading: "", kind: "text" },
-      ...["settle", "measure", "total", "U", "scatter", "shift", "accepts to"].map(number),
+      ...[
+        "settle",
+        "measure",
+        "total",
+        ...(hasLooks ? ["usual"] : []),
+        "U",
+        "scatter",
+        "shift",
+        "accepts to",
+      ].map(number),
       ...["R_C %", "R_P %", "at limit %", "void"].map(number),
       { heading: "keeps", kind: "text" },
     ],
     rows: settings.map((it) => [
-      `${it === chosen ? "*" : ""}${isSame(it, presentTiming(step)) ? "=" : ""}`,
+      `${it === chosen ? "*" : ""}${it === present ? "=" : ""}`,
       formatNumber(it.settle_s),
       formatNumber(it.measure_s),
       formatNumber(it.total_s, { significant: 4 }),
+      ...(hasLooks ? [it.early ? formatNumber(it.early.usual_s, { significant: 3 }) : ""] : []),
       formatNumber(2 * it.uncertainty, { significant: 3 }),
       ...(it.passesNobody
         ? ["", "", "", "", "", ""]
@@ -154,8 +162,8 @@ function settingsTable(
   };
 }
 
-function chartsOf(found: TimingFound, { unit, risks, step }: TimingTold): StudyChart[] {
-  const front = shortlist(found, step).filter((it) => !it.passesNobody);
+function chartsOf(found: TimingFound, { unit, risks }: TimingTold): StudyChart[] {
+  const front = found.front.filter((it) => !it.passesNobody);
   const x = { label: "settle and measure, s" };
   const chosen = found.chosen;
   const at = chosen
@@ -233,14 +241,16 @@ function figureOf(it: SettingFound) {
     R_C: known(it.falseAccept),
     R_P: known(it.falseReject),
     accepted_at_limit: known(it.acceptedAtLimit),
+    early_verdict: it.early && {
+      usual_s: it.early.usual_s,
+      decided: it.early.decided,
+      R_C_to_the_end: it.early.toTheEnd.falseAccept,
+      R_P_to_the_end: it.early.toTheEnd.falseReject,
+    },
     without_verdict: it.withoutVerdict,
     passes_nobody: it.passesNobody,
     keeps: it.keeps,
   };
-}
-
-function isSame(a: Timing, b: Timing): boolean {
-  return a.settle_s === b.settle_s && a.measure_s === b.measure_s;
 }
 
 function timingText({ settle_s, measure_s, total_s }: SettingFound, isOrder = false): string {

@@ -4,12 +4,9 @@ import type { DecisionRule } from "../../../limits/model.ts";
 import { randomStream } from "../../../sim/random.ts";
 import { globalRisks } from "../../../station/quality/test-setting/global-risk.ts";
 import { roundedDown, upperLine } from "../../../station/quality/test-setting/limit-lines.ts";
+import { acceptanceLimit } from "../../../station/quality/test-setting/setting-risks.ts";
 import { timingGrid } from "../../../station/quality/test-setting/timing-grid.ts";
-import {
-  acceptanceLimit,
-  studyTiming,
-  type TimingInput,
-} from "../../../station/quality/test-setting/timing-study.ts";
+import { studyTiming, type TimingInput } from "../../../station/quality/test-setting/timing-study.ts";
 
 const GUARDED: DecisionRule = { kind: "guarded", conformance: 0.95 };
 const SETTINGS = [1, 2, 4, 8, 16].map((measure_s) => ({ settle_s: 0.3, measure_s }));
