@@ -20,6 +20,7 @@ import type { Scan } from "./cycle/scan.ts";
 import { refuseIncomplete } from "./cycle/station-reasons.ts";
 import type { Identified, StartAnswer } from "./cycle/station-setup.ts";
 import type { Fixture } from "./fixture.ts";
+import type { StudyGuide } from "./guided-study/study-guide.ts";
 import type { LimitsInForce } from "./limits-in-force.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { Disposition } from "./records/disposition.ts";
@@ -43,6 +44,8 @@ export interface AdmissionParts {
   };
   /** Unapproved limits may be run; their travellers say so and never count. */
   readonly allowDrafts: boolean;
+  /** Only what this study asks for is tested, and nothing of it counts. */
+  readonly study?: StudyGuide | undefined;
 }
 
 /** Reference pieces have no retest rule: they may be tested as often as somebody likes. */
@@ -62,8 +65,10 @@ export class Admission {
 
   /** @throws RecordError when the unit's records can't be read */
   async identify(scan: Scan, who: SignedIn): Promise<Identified> {
-    const { file, clock, allowDrafts, store, references } = this.#parts;
+    const { file, clock, allowDrafts, store, references, study } = this.#parts;
     if (scan.misread) return { kind: "refused", reasons: scan.misread };
+    const asked = study?.ask(scan.serial, who);
+    if (asked?.kind === "refused") return { kind: "refused", reasons: [asked.reason] };
     // Between two units: what was changed judges this one already, or refuses it.
     await this.#parts.limits.lookAgain();
     const { models, calibrations } = this.#parts.limits;
@@ -75,7 +80,7 @@ export class Admission {
     const { model } = found;
     const { limits } = model;
     const calibration = calibrations.get(limits.model) ?? NEVER_CALIBRATED;
-    const isDraft = model.notApproved !== null && allowDrafts;
+    const isDraft = study !== undefined || (model.notApproved !== null && allowDrafts);
     const history = await store.history(scan.serial);
     const dispositions = piece ? [] : await store.dispositionsOf(scan.serial);
     const next = nextAttempt(scan.serial, history, piece ? ANY_NUMBER : limits.retest, {
@@ -85,6 +90,7 @@ export class Admission {
     const isByRule = next.allowed && next.kind === "retest" && !next.isAfterHold && !isDraft && !piece;
     const reasons: Reason[] = [
       ...refuseLimits(model, today, allowDrafts),
+      ...(study?.refuseLimits(limits) ?? []),
       ...refuseCalibration(inCalibration(file), today),
       ...this.#parts.room.refusals(now_ms),
       ...refuseUncalibrated(limits, calibration, file.knowledge.fixtureVolume_m3),
@@ -107,9 +113,10 @@ export class Admission {
         number: next.attempt,
         kind: next.kind,
         isDraft,
+        ...(asked ? { study: asked.mark } : {}),
         approvedBy: model.approvedBy,
         who,
-        missingParts: piece ? [] : missingParts(scan.parts, limits),
+        missingParts: piece || study ? [] : missingParts(scan.parts, limits),
         retestReasons: retestReason === null ? choices : [],
         retestReason,
         calibration,

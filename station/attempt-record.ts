@@ -27,7 +27,7 @@ export function attemptFacts(
   startedAt_ms: number,
   context: RecordContext,
 ): AttemptFacts {
-  const { limits, reference } = attempt;
+  const { limits, reference, study } = attempt;
   return {
     kind: reference ? "reference" : "unit",
     serial: attempt.serial,
@@ -35,6 +35,18 @@ export function attemptFacts(
     parts: { ...attempt.parts },
     attempt: { number: attempt.number, kind: attempt.kind },
     draft: attempt.isDraft,
+    ...(study
+      ? {
+          study: {
+            name: study.name,
+            plan_sha256: study.planSha256,
+            run: study.run,
+            of: study.of,
+            appraiser: study.appraiser,
+            trial: study.trial,
+          },
+        }
+      : {}),
     started_at: new Date(startedAt_ms).toISOString(),
     who: {
       inspector: attempt.who.name,

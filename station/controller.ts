@@ -14,6 +14,7 @@ import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
 import type { Fixture, InstrumentConversation } from "./fixture.ts";
 import type { Flight } from "./flight/tape-keeper.ts";
+import type { StudyGuide, StudyNow } from "./guided-study/study-guide.ts";
 import { IdleWatch } from "./idle-watch.ts";
 import { InstrumentReach } from "./instrument-reach.ts";
 import { type Judging, LimitsInForce, type TakenUp } from "./limits-in-force.ts";
@@ -46,6 +47,8 @@ export interface StationParts {
   readonly allowDrafts: boolean;
   /** Keeps every attempt's raw conversation; null: nothing is taped. */
   readonly flight: Flight | null;
+  /** Measured instead of production, piece by piece. */
+  readonly study?: StudyGuide | undefined;
   /** For the event that says that the station was opened. */
   readonly atOpening?: Pick<StationEventDraft, "in_force" | "head">;
 }
@@ -258,6 +261,8 @@ export class StationController {
    * @param ahead_s those that will be due so much later, too
    */
   dueReferences(ahead_s = 0): readonly DuePiece[] {
+    // No production is tested meanwhile; its checks are due when it goes on.
+    if (this.#parts.study) return [];
     const models = this.#limits.models.filter(({ notApproved }) => notApproved === null);
     return this.#references.due(
       models.map(({ limits }) => limits.model),
@@ -268,6 +273,11 @@ export class StationController {
   /** How a reference piece's readings go; null before there are any. */
   referenceTrend(serial: string): ReferenceTrend | null {
     return this.#references.trend(serial);
+  }
+
+  /** Where the study is that is measured here; null where production is tested. */
+  study(): StudyNow | null {
+    return this.#parts.study?.now() ?? null;
   }
 
   /** The limit files that judge now. */

@@ -107,7 +107,9 @@ async function usedIn(folder: string, model: string, problems: string[]): Promis
       problems.push(`${found.path} is not as it was recorded and was left out: ${found.problem}.`);
       continue;
     }
-    const { limit_file, started_at, draft } = found.traveller;
+    const { limit_file, started_at, draft: countsNot, study } = found.traveller;
+    // What is measured for a study does not count either, and is no draft's for that.
+    const draft = countsNot && (!study || limit_file.approved_by === null);
     const known = used.get(limit_file.sha256);
     if (known) {
       known.used.attempts++;

@@ -6,6 +6,7 @@ import type { Reason } from "./cycle/reason.ts";
 import type { AttemptEvidence, UnitEvidence } from "./cycle/unit-context.ts";
 import type { Fixture } from "./fixture.ts";
 import type { Flight } from "./flight/tape-keeper.ts";
+import type { StudyGuide } from "./guided-study/study-guide.ts";
 import type { Disposition } from "./records/disposition.ts";
 import type { AttemptSummary } from "./records/index-db.ts";
 import type { OpenAttempt, Recorded, RecordStore } from "./records/store.ts";
@@ -29,6 +30,7 @@ export interface RecordingParts {
   readonly sameFails: SameFailWatch;
   readonly counts: ShiftCounts;
   readonly flight: Flight | null;
+  readonly study?: Pick<StudyGuide, "recorded"> | undefined;
 }
 
 /**
@@ -102,7 +104,7 @@ export class Recording {
 
   /** @throws RecordError; the attempt is still open then, and has no verdict */
   async record({ attempt, evidence }: AttemptEvidence): Promise<{ path: string; sha256: string }> {
-    const { file, clock, store, flight } = this.#parts;
+    const { file, clock, store, flight, study } = this.#parts;
     if (!this.#open) throw new Error("There is no open attempt to record.");
     this.#stops = [];
     const { outcome, ended } = outcomeOf({ attempt, evidence }, clock, file);
@@ -110,6 +112,7 @@ export class Recording {
     this.#keepWhetherMotorRan(attempt, evidence);
     const recorded = await store.commit(this.#open, outcome);
     this.#open = null;
+    study?.recorded(recorded.traveller);
     if (typeof tape === "string") flight?.keeper.missed(tape);
     else if (tape) flight?.keeper.keep(tape, attempt, recorded);
     const { path, sha256, traveller } = recorded;

@@ -24,6 +24,7 @@ export function replayJson(head: ReplayHead, report: ReplayReport) {
     drafts: report.drafts,
     simulated: report.simulated,
     references_left_out: report.referencesLeftOut,
+    studies_left_out: report.studiesLeftOut,
     broken: report.broken,
     calibrations: report.calibrations,
     leak_rates: report.leaks.map(leakJson),

@@ -29,6 +29,8 @@ export interface ReplayReport {
   /** Attempts replayed, and how many of them were made with draft limits, or simulated. */
   readonly attempts: number;
   readonly drafts: number;
+  /** Measured for studies, and no tests of units. */
+  readonly studiesLeftOut: number;
   readonly simulated: number;
   readonly referencesLeftOut: number;
   readonly broken: readonly { readonly path: string; readonly problem: string }[];
@@ -54,7 +56,7 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
   const broken: { path: string; problem: string }[] = [];
   const otherStations = new Map<string, number>();
   const calibrations = { settle: noneYet(), volume: noneYet() };
-  let [attempts, drafts, simulated, referencesLeftOut] = [0, 0, 0, 0];
+  let [attempts, drafts, simulated, referencesLeftOut, studiesLeftOut] = [0, 0, 0, 0, 0];
   for await (const found of travellersOf(order.recordsFolder, { ...order.query, model: limits.model })) {
     if (found.kind === "broken") {
       broken.push({ path: found.path, problem: found.problem });
@@ -62,6 +64,10 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
     }
     const { traveller } = found;
     if (isOfOrifice(traveller)) continue;
+    if (traveller.study) {
+      studiesLeftOut++;
+      continue;
+    }
     if (traveller.kind === "reference" && !withReferences) {
       referencesLeftOut++;
       continue;
@@ -87,6 +93,7 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
     drafts,
     simulated,
     referencesLeftOut,
+    studiesLeftOut,
     broken,
     otherStations,
     calibrations,

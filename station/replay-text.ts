@@ -37,6 +37,7 @@ function headLines(
   ];
   const left = [
     ...(report.referencesLeftOut > 0 ? [`${report.referencesLeftOut} of reference pieces left out`] : []),
+    ...(report.studiesLeftOut > 0 ? [`${report.studiesLeftOut} for studies left out`] : []),
     ...(report.broken.length > 0 ? [`${report.broken.length} broken, skipped`] : []),
   ];
   return [

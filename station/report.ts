@@ -3,6 +3,7 @@ import { formatNumber } from "../limits/print-quantity.ts";
 import type { Reason } from "./cycle/reason.ts";
 import type { UnitProgress } from "./cycle/unit-progress.ts";
 import { isKnown } from "./cycle/unit-reasons.ts";
+import { doneSentence, type StudyNow } from "./guided-study/study-guide.ts";
 import type { SignedIn } from "./people/person.ts";
 import type { FinishedAttempt } from "./recording.ts";
 import type { Disposition } from "./records/disposition.ts";
@@ -17,6 +18,8 @@ export interface Reporter {
   phase(serial: string, progress: UnitProgress): void;
   unit(finished: FinishedAttempt): void;
   reference(finished: FinishedAttempt): void;
+  /** Where the study is now that is measured. */
+  study(now: StudyNow): void;
   refused(serial: string, reasons: readonly Reason[]): void;
   faulted(reasons: readonly Reason[], areOutputsSafe: boolean): void;
   signedIn(who: SignedIn): void;
@@ -32,6 +35,8 @@ type Characteristic = Traveller["characteristics"][number];
 /** Counts of a run; a unit counts once, by its first valid verdict. */
 export class Tally {
   tested = 0;
+  /** For a study: they count as nothing else. Null where production is tested. */
+  studied: number | null = null;
   refused = 0;
   faults = 0;
   readonly verdicts = { pass: 0, fail: 0, void: 0 };
@@ -43,6 +48,10 @@ export class Tally {
   #firstPassed = 0;
 
   add({ attempt, traveller }: FinishedAttempt): void {
+    if (attempt.study) {
+      this.studied = (this.studied ?? 0) + 1;
+      return;
+    }
     this.tested++;
     this.verdicts[traveller.verdict]++;
     if (traveller.verdict === "fail") {
@@ -111,7 +120,7 @@ export class LineReporter implements Reporter {
     const cells = [
       traveller.serial.padEnd(11),
       traveller.model.padEnd(8),
-      `${traveller.draft ? "DRAFT " : ""}${traveller.verdict.toUpperCase()}`.padEnd(5),
+      `${markOf(traveller)}${traveller.verdict.toUpperCase()}`.padEnd(5),
       (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(49),
       airflowText(traveller).padEnd(22),
       traveller.attempt.number > 1 ? `(attempt ${traveller.attempt.number})` : "",
@@ -129,9 +138,13 @@ export class LineReporter implements Reporter {
       ? `certified ${formatNumber(certified.certified_value)} +- ${formatNumber(certified.tolerance)}`
       : "";
     this.#write(
-      `${traveller.serial.padEnd(PIECE_COLUMNS)} reference ${traveller.verdict.toUpperCase()}  ${value}, ${against}  ${shortReason(traveller)}`.trimEnd(),
+      `${traveller.serial.padEnd(PIECE_COLUMNS)} reference ${markOf(traveller)}${traveller.verdict.toUpperCase()}  ${value}, ${against}  ${shortReason(traveller)}`.trimEnd(),
     );
     this.#told = toldOf(traveller);
+  }
+
+  study(now: StudyNow): void {
+    this.#write(studyText(now));
   }
 
   refused(serial: string, reasons: readonly Reason[]): void {
@@ -187,6 +200,14 @@ export class LineReporter implements Reporter {
     const { tested, verdicts, failures, suspected, notSuspected, inspected, firstPassed, firstPassYield } =
       tally;
     this.#write("");
+    if (tally.studied !== null) {
+      this.#write(`Measured for a study: ${tally.studied}. None of them counts as a test of a unit.`);
+      if (tested === 0) {
+        if (tally.refused > 0) this.#write(`Not started: ${tally.refused}.`);
+        this.#write(`Travellers in ${recordsFolder}`);
+        return;
+      }
+    }
     this.#write(
       `Tested ${tested}: ${verdicts.pass} pass, ${verdicts.fail} fail, ${verdicts.void} void` +
         `${tally.refused > 0 ? `; ${tally.refused} not started` : ""}.`,
@@ -229,6 +250,13 @@ export class EventReporter implements Reporter {
 
   reference(finished: FinishedAttempt): void {
     this.#attempt("reference", finished);
+  }
+
+  study({ name, of, next, evaluate }: StudyNow): void {
+    const study = { study: name, of };
+    this.#write(
+      next ? { event: "study_next", ...study, ...next } : { event: "study_complete", ...study, evaluate },
+    );
   }
 
   refused(serial: string, reasons: readonly Reason[]): void {
@@ -274,6 +302,7 @@ export class EventReporter implements Reporter {
     this.#write({
       event: "summary",
       tested: tally.tested,
+      ...(tally.studied !== null ? { studied: tally.studied } : {}),
       verdicts: tally.verdicts,
       not_started: tally.refused,
       inspected: tally.inspected,
@@ -286,9 +315,11 @@ export class EventReporter implements Reporter {
     });
   }
 
-  #attempt(event: "unit" | "reference", { traveller, path, seconds }: FinishedAttempt): void {
+  #attempt(kind: "unit" | "reference", { traveller, path, seconds }: FinishedAttempt): void {
+    const { study } = traveller;
     this.#write({
-      event,
+      // Whoever counts units must not count these.
+      ...(study ? { event: "study_attempt", study } : { event: kind }),
       serial: traveller.serial,
       model: traveller.model,
       attempt: traveller.attempt.number,
@@ -315,6 +346,19 @@ export class EventReporter implements Reporter {
       parts: traveller.parts,
     });
   }
+}
+
+function markOf({ study, draft }: Traveller): string {
+  if (study) return `STUDY ${study.name} ${study.run}/${study.of} `;
+  return draft ? "DRAFT " : "";
+}
+
+/** @example "Study RR-1, 7 of 90: put TUB531812 on and scan it. Appraiser B. Reyes, trial 1." */
+function studyText(now: StudyNow): string {
+  const { name, of, next } = now;
+  if (!next) return doneSentence(now);
+  const { run, part, appraiser, trial } = next;
+  return `Study ${name}, ${run} of ${of}: put ${part} on and scan it. Appraiser ${appraiser}, trial ${trial}.`;
 }
 
 function toldOf({ verdict, reasons }: Traveller): readonly Reason[] {

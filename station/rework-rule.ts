@@ -22,7 +22,7 @@ export function whyNoRework(
     const isPiece = attempts.some(({ recordKind }) => recordKind === "reference");
     return isPiece
       ? `${serial} is a reference piece, which is not reworked.`
-      : `Unit ${serial} was tested on draft limits only, which count for nothing: test it first.`;
+      : `Unit ${serial} was tested on draft limits only, or for a study, which count for nothing: test it first.`;
   }
   if (isReworked) {
     return `A rework of ${serial} is recorded already, after attempt ${newest.attempt}: test it now.`;

@@ -50,6 +50,11 @@ export async function runHeadless(run: HeadlessRun): Promise<boolean> {
     const refused = reportOn(run.running, reporter, tally);
     station.listen({ faulted: (reasons) => isUnheard() && unheard.push(...reasons) });
     if (run.who) station.signIn(run.who);
+    const study = station.study();
+    if (study) {
+      tally.studied = 0;
+      reporter.study(study);
+    }
     const one = new OneByOne(station, { startsByButton: run.startsByButton, stop });
     const scans = run.scans(stop, (reason) => refused("", [reason]));
     await run.runUntil(testAll(one, scans, stop));
@@ -112,12 +117,12 @@ function reportOn(
     phase: (attempt, _, progress) => reporter.phase(attempt.serial, progress),
     refused,
     finished: (finished) => {
-      if (finished.attempt.reference) {
-        reporter.reference(finished);
-        return;
-      }
-      tally.add(finished);
-      reporter.unit(finished);
+      const { reference, study } = finished.attempt;
+      if (study || !reference) tally.add(finished);
+      if (reference) reporter.reference(finished);
+      else reporter.unit(finished);
+      const now = station.study();
+      if (now) reporter.study(now);
     },
     held: (disposition) => reporter.held(disposition),
     warned: (sentence) => reporter.warned(sentence),

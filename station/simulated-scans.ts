@@ -38,6 +38,34 @@ export async function* scansOfSerials(
   }
 }
 
+/**
+ * What the station's study asks for, until it is complete or has asked for one piece too often.
+ * @param appraises told whose turn it is, before each piece
+ */
+export function* scansOfStudy(
+  { station, plant, unitOf }: Operated,
+  most: number,
+  appraises: (appraiser: string) => void,
+): Generator<Scan> {
+  let [last, tries] = [0, 0];
+  for (let count = 0; count < most; count++) {
+    const next = station.study()?.next;
+    if (!next) return;
+    tries = next.run === last ? tries + 1 : 1;
+    last = next.run;
+    if (tries > MOST_TRIES) return;
+    appraises(next.appraiser);
+    const piece = unitOf(next.part);
+    if (!piece) {
+      const sentence = `No body of this seed and these models has the serial ${next.part}: plan the study with others, or give the --seed and --model they come from.`;
+      yield { serial: next.part, parts: {}, misread: [{ code: "UNKNOWN_SERIAL", sentence }] };
+      return;
+    }
+    plant.mount(piece);
+    yield { serial: next.part, parts: piece.parts };
+  }
+}
+
 /** Asks anew after every piece: while one is tested, the interval of another may end. */
 function* dueReferences({ station, plant, unitOf }: Operated): Generator<Scan> {
   const tries = new Map<string, number>();

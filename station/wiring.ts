@@ -19,6 +19,9 @@ import { filesInForce } from "./files-in-force.ts";
 import { FlightRecorder } from "./flight/flight-recorder.ts";
 import { FilesForTapes } from "./flight/tape-contents.ts";
 import { TapeKeeper } from "./flight/tape-keeper.ts";
+import { recordedForPlan } from "./guided-study/recorded-for-plan.ts";
+import { requireForStation, StudyGuide } from "./guided-study/study-guide.ts";
+import type { StudySetup } from "./guided-study/study-setup.ts";
 import { type InstrumentSetup, openFixture } from "./instruments.ts";
 import { type LoadedStation, readStation } from "./load-station.ts";
 import { type LimitRevision, modelsOn } from "./models-in-force.ts";
@@ -41,6 +44,8 @@ export interface StationSetup extends InstrumentSetup {
   readonly reread: LoadedStation["reread"];
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
+  /** Measured instead of testing production. */
+  readonly study?: StudySetup;
   /** Keep each attempt's raw conversation, unless the station file says no; when not given, only where time is real. */
   readonly tapes?: boolean;
   /** Given where time is virtual: it must stand still while a record is written. */
@@ -92,11 +97,13 @@ export function demoStationPath(): string {
 
 /**
  * Opens the records (which makes interrupted attempts void), connects every instrument and makes the outputs safe.
- * @throws RecordError, DriverError, FileProblems
+ * @throws RecordError, DriverError, FileProblems; UsageError where a study is not planned for this station
  */
 export async function openStation(setup: StationSetup): Promise<RunningStation> {
   const { file, clock, recordsFolder, allowDrafts } = setup;
   const held = holder(setup.hold);
+  const chosen = modelsOn(setup.models, calendarDate(clock.wall_ms()), allowDrafts);
+  if (setup.study) requireForStation(setup.study.plan, { name: file.name, models: chosen.models });
   const heads = dailyHeads(setup, held);
   const unseen: string[] = [];
   const recorder = isTaped(setup) ? flightRecorder(setup) : null;
@@ -113,7 +120,6 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     }),
   );
   try {
-    const chosen = modelsOn(setup.models, calendarDate(clock.wall_ms()), allowDrafts);
     const { models, refused } = await held(() =>
       refuseOlder(chosen.models, store, trustedNow(setup), setup.disk),
     );
@@ -129,6 +135,8 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     };
     const head = heads && (await held(() => heads.open(store, (sentence) => warn(sentence))));
     const records = heldRecords(store, held);
+    const { study: planned } = setup;
+    const study = planned && (await held(() => guideOf(planned, store)));
     const forTapes = recorder ? new FilesForTapes(setup.source, file, deciding, softwareName()) : null;
     const keeper =
       recorder && forTapes && file.flightRecorder
@@ -166,6 +174,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
       store: records,
       software: softwareName(),
       allowDrafts,
+      ...(study ? { study } : {}),
       flight: recorder && keeper && { recorder, keeper },
       atOpening: { in_force, ...(head ? { head } : {}) },
     });
@@ -194,6 +203,11 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     await held(() => store.close());
     throw error;
   }
+}
+
+async function guideOf({ plan, evaluate }: StudySetup, store: RecordStore): Promise<StudyGuide> {
+  const recorded = await recordedForPlan(plan, store.folder, (serial) => store.history(serial));
+  return new StudyGuide(plan, recorded, evaluate(store.folder));
 }
 
 function trustedNow({ file, clock }: StationSetup) {
@@ -246,6 +260,7 @@ export interface SimulatedSetup {
   readonly recordsFolder?: string;
   readonly allowDrafts: boolean;
   readonly onlyModel?: string;
+  readonly study?: StudySetup;
   /** Another station file than the demo plant's, of the same instruments. */
   readonly stationPath?: string;
   /** Keep each attempt's raw conversation; when not given, only at real pace. */
@@ -292,6 +307,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
     clock,
     recordsFolder,
     allowDrafts: setup.allowDrafts,
+    ...(setup.study ? { study: setup.study } : {}),
     ...(setup.tapes === undefined ? {} : { tapes: setup.tapes }),
     attach: (instrument) => {
       const simulated = plant.instruments.get(instrument);

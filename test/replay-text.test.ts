@@ -33,6 +33,7 @@ function replayed(travellers: readonly Traveller[]): { head: ReplayHead; report:
       drafts: 0,
       simulated: 0,
       referencesLeftOut: 0,
+      studiesLeftOut: 0,
       broken: [],
       otherStations: new Map(),
       calibrations: { settle: none, volume: none },

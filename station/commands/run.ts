@@ -1,6 +1,7 @@
 import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
 import type { Clock } from "../../drivers/ports.ts";
 import type { Scan } from "../cycle/scan.ts";
+import type { StudySetup } from "../guided-study/study-setup.ts";
 import type { SignedIn } from "../people/person.ts";
 import type { HeadlessRun } from "../run-headless.ts";
 import type { StationFile } from "../station-file.ts";
@@ -18,6 +19,7 @@ interface RunOptions {
   readonly model?: string;
   readonly start: "scan" | "button";
   readonly draft?: true;
+  readonly study?: string;
   readonly json?: true;
 }
 
@@ -58,6 +60,10 @@ export function runCommand() {
         .default("scan"),
     )
     .option("--draft", "allow limit files nobody has approved; marked on every traveller, never counted")
+    .option(
+      "--study <plan>",
+      "measure a planned study instead of testing production: the station asks for one piece after the other",
+    )
     .option("--json", "one JSON event per line")
     .addHelpText(
       "after",
@@ -74,6 +80,7 @@ Examples:
   drumtight run --simulate --seed 7 --units 100 --json
   drumtight run --station /etc/drumtight/station.yaml --new-records      (its first start)
   drumtight run --station /etc/drumtight/station.yaml
+  drumtight run --station /etc/drumtight/station.yaml --study rr-1.json
   printf 'POD000123 tub_cavity=P2\\n' | drumtight run --station station.yaml`,
     )
     .action(async (options) => {
@@ -110,15 +117,17 @@ async function run(options: RunOptions): Promise<0 | 1> {
 
 async function runSimulated(options: RunOptions): Promise<0 | 1> {
   const { openSimulatedStation } = await import("../wiring.ts");
+  const study = await studySetup(options);
   const { runHeadless } = await import("../run-headless.ts");
   const { hasInput, scannedLines } = await import("../scanned-lines.ts");
-  const { scansOfSeed, scansOfSerials } = await import("../simulated-scans.ts");
+  const { scansOfSeed, scansOfSerials, scansOfStudy } = await import("../simulated-scans.ts");
   const areScanned = options.units === undefined && (await hasInput(process.stdin, INPUT_WAIT_MS));
   const simulated = await openSimulatedStation({
     seed: options.seed,
     pace: "virtual",
     ...(options.station === undefined ? {} : { stationPath: options.station }),
     allowDrafts: options.draft === true,
+    ...(study ? { study } : {}),
     ...(options.records === undefined ? {} : { recordsFolder: options.records }),
     ...(options.model === undefined ? {} : { onlyModel: options.model }),
   });
@@ -135,13 +144,20 @@ async function runSimulated(options: RunOptions): Promise<0 | 1> {
             simulated,
             withoutBadges(simulated, refused, scannedLines(process.stdin, stop, Number.POSITIVE_INFINITY)),
           )
-        : scansOfSeed(simulated, options.units ?? DEFAULT_UNITS),
+        : study
+          ? scansOfStudy(simulated, options.units ?? Number.POSITIVE_INFINITY, (name) => {
+              if (simulated.file.signIn.kind !== "name") return;
+              simulated.station.signIn({ name, role: null, how: "stated" });
+            })
+          : scansOfSeed(simulated, options.units ?? DEFAULT_UNITS),
     who,
     startsByButton: false,
     asEvents: options.json === true,
     runUntil: simulated.runUntil,
   });
-  return isWell ? 0 : 1;
+  // Whatever the simulated operator tried, one piece gave no value.
+  const isLeftOff = options.units === undefined && !areScanned && simulated.station.study()?.next;
+  return isWell && !isLeftOff ? 0 : 1;
 }
 
 async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1> {
@@ -151,6 +167,7 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
   const { RealClock } = await import("../../drivers/real-clock.ts");
   const { requireRecords } = await import("../records-in-place.ts");
   const clock = new RealClock();
+  const study = await studySetup(options);
   const loaded = loadStation(stationPath, options.model);
   const recordsFolder = options.records ?? loaded.file.recordsFolder;
   requireRecords(loaded.file, recordsFolder, options.newRecords === true);
@@ -160,6 +177,7 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
     clock,
     recordsFolder,
     allowDrafts: options.draft === true,
+    ...(study ? { study } : {}),
   });
   const isWell = await runHeadless({
     running,
@@ -176,6 +194,13 @@ async function runReal(options: RunOptions, stationPath: string): Promise<0 | 1>
     runUntil: (happened) => happened,
   });
   return isWell ? 0 : 1;
+}
+
+/** @throws UsageError where the plan can't be read */
+async function studySetup({ study }: RunOptions): Promise<StudySetup | undefined> {
+  if (study === undefined) return undefined;
+  const { studySetupOf } = await import("../guided-study/study-setup.ts");
+  return studySetupOf(study);
 }
 
 interface Manned {

@@ -5,6 +5,7 @@ import { capabilityCommand } from "./study/capability-command.ts";
 import { chartCommand } from "./study/chart-command.ts";
 import { compareCommand } from "./study/compare-command.ts";
 import { limitCommand } from "./study/limit-command.ts";
+import { planCommand } from "./study/plan-command.ts";
 import { repeatabilityCommand } from "./study/repeatability-command.ts";
 import { stabilityCommand } from "./study/stability-command.ts";
 import { timingCommand } from "./study/timing-command.ts";
@@ -17,6 +18,7 @@ export function studyCommand() {
     .description("Studies: how a model's bodies behave on this station, and whether its gauges can judge.")
     .addCommand(settleCommand())
     .addCommand(volumeCommand())
+    .addCommand(planCommand())
     .addCommand(repeatabilityCommand())
     .addCommand(type1Command())
     .addCommand(biasCommand())

@@ -16,7 +16,7 @@ export function withParts(
 ): PreparedAttempt {
   if (attempt.reference) return attempt;
   const parts = { ...attempt.parts, ...scanned };
-  return { ...attempt, parts, missingParts: missingParts(parts, attempt.limits) };
+  return { ...attempt, parts, missingParts: attempt.study ? [] : missingParts(parts, attempt.limits) };
 }
 
 /** @returns the reasons that may be chosen from: until the start another one, too */

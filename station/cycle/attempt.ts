@@ -9,8 +9,10 @@ export interface PreparedAttempt {
   readonly limits: ModelLimits;
   readonly number: number;
   readonly kind: "first" | "retest" | "after_rework";
-  /** Limits not approved, run because somebody asked for it; never counts. */
+  /** Never counts: on limits not approved, run because somebody asked for it, or measured for a study. */
   readonly isDraft: boolean;
+  /** Set when it is a measurement of a planned study; `isDraft` then, too. */
+  readonly study?: StudyMark;
   readonly approvedBy: string | null;
   readonly who: SignedIn;
   /** Tracked parts the limit file requires that have not been scanned yet: no start before. */
@@ -22,6 +24,17 @@ export interface PreparedAttempt {
   readonly calibration: ModelCalibration;
   /** Set when the body on the fixture is a reference piece proving the station, not a unit. */
   readonly reference: ReferencePiece | null;
+}
+
+/** Which measurement of which study an attempt is. */
+export interface StudyMark {
+  readonly name: string;
+  readonly planSha256: string;
+  /** Counted from 1, of so many. */
+  readonly run: number;
+  readonly of: number;
+  readonly appraiser: string;
+  readonly trial: number;
 }
 
 /**

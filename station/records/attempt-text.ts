@@ -78,11 +78,12 @@ function foundLines(serial: string, { path, problem, traveller }: FoundAttempt):
   if (problem !== null) lines.push(`  NOT AS RECORDED: ${path}: ${problem}.`);
   // Another unit's result has no place under this serial.
   if (traveller?.serial !== serial) return lines;
-  const { attempt, kind, draft, verdict, who, model, started_at } = traveller;
+  const { attempt, kind, draft, study, limit_file, verdict, who, model, started_at } = traveller;
   const marks = [
     KINDS[attempt.kind],
     ...(kind === "reference" ? ["reference piece"] : []),
-    ...(draft ? ["draft limits"] : []),
+    ...(study ? [`study ${study.name}, ${study.run} of ${study.of}, counts for nothing`] : []),
+    ...(draft && (!study || limit_file.approved_by === null) ? ["draft limits"] : []),
   ];
   const by = who.inspector === null ? "" : ` by ${who.inspector}`;
   lines.push(

@@ -28,6 +28,8 @@ export interface StoredForm {
   readonly recordKind: "unit" | "reference";
   readonly kind: "first" | "retest" | "after_rework";
   readonly draft: boolean;
+  /** Measured for a study; a draft then, too. */
+  readonly study?: true;
   /** Its name, and whether it was a simulated one. */
   readonly station: string;
   readonly simulated: boolean;
@@ -82,6 +84,7 @@ export function storedFormOf(traveller: Traveller): StoredForm {
     recordKind: traveller.kind,
     kind: traveller.attempt.kind,
     draft: traveller.draft,
+    ...(traveller.study ? { study: true as const } : {}),
     station: traveller.station.name,
     simulated: traveller.station.simulated,
     verdict: traveller.verdict,

@@ -133,6 +133,16 @@ const Who = z.strictObject({
   role: z.enum(["inspector", "engineer", "supervisor"]).optional(),
 });
 
+/** Which measurement of a planned study the attempt is; the piece is the attempt's serial. */
+const StudyRun = z.strictObject({
+  name: Name,
+  plan_sha256: Sha256Hex,
+  run: z.int().positive(),
+  of: z.int().positive(),
+  appraiser: Text,
+  trial: z.int().positive(),
+});
+
 /** What is known of an attempt before it starts; kept as the open-attempt intent until its traveller is on disk. */
 export const AttemptFacts = z.strictObject({
   kind: z.enum(["unit", "reference"]),
@@ -143,7 +153,9 @@ export const AttemptFacts = z.strictObject({
     number: z.int().positive(),
     kind: z.enum(["first", "retest", "after_rework"]),
   }),
+  /** Counts for nothing, whatever its verdict: on limits that nobody has approved, or measured for a study. */
   draft: z.boolean(),
+  study: StudyRun.optional(),
   started_at: Instant,
   who: Who,
   /** Of a retest: why it was allowed, as the inspector chose it from the limit file's reasons. */
@@ -224,6 +236,8 @@ export const Traveller = z
 export type Traveller = z.infer<typeof Traveller>;
 
 interface Judged {
+  readonly draft: boolean;
+  readonly study?: unknown;
   readonly kind: "unit" | "reference";
   readonly verdict: "pass" | "fail" | "void";
   readonly reasons: readonly unknown[];
@@ -237,6 +251,7 @@ interface Judged {
 /** What no traveller may say, whatever wrote it: above all a pass that nothing measured stands behind. */
 function* contradictions(it: Judged): Generator<[path: string, message: string]> {
   const { verdict, reference } = it;
+  if (it.study !== undefined && !it.draft) yield ["draft", "an attempt for a study never counts"];
   if ((it.kind === "reference") !== (reference !== undefined)) {
     yield ["reference", "a reference attempt, and no other, names its reference piece"];
   }

@@ -178,7 +178,7 @@ function afterRefusal(state: ScreenState, serial: string, reasons: readonly Reas
 }
 
 function onFixture(attempt: PreparedAttempt): UnitOnFixture {
-  const { serial, limits, number, reference, isDraft, parts } = attempt;
+  const { serial, limits, number, reference, isDraft, study, parts } = attempt;
   const { missingParts, retestReasons, retestReason } = attempt;
   return {
     serial,
@@ -186,6 +186,7 @@ function onFixture(attempt: PreparedAttempt): UnitOnFixture {
     attempt: number,
     isReference: reference !== null,
     isDraft,
+    ...(study ? { study } : {}),
     limits,
     judgedBy: judgedBy(attempt),
     parts,
@@ -205,6 +206,7 @@ function verdictOf({ attempt, traveller, retest }: Told): Verdict {
     isReference: traveller.kind === "reference",
     pieceKind: attempt.reference?.kind ?? null,
     isDraft: traveller.draft,
+    ...(attempt.study ? { study: attempt.study } : {}),
     retest: retest ?? null,
     characteristics: traveller.characteristics,
     reasons: sentences(traveller.reasons.filter(({ code }) => code !== "OUT_OF_LIMITS")),

@@ -294,7 +294,7 @@ export class Desk {
         this.#tell({ type: "refused", serial, reasons: [...reasons, ...lost] });
       },
       finished: (finished) => {
-        if (!finished.attempt.reference) tally.add(finished);
+        if (finished.attempt.study || !finished.attempt.reference) tally.add(finished);
         this.#observer.finished(finished.attempt, finished.traveller);
         this.#tell({ type: "finished", finished });
       },

@@ -1,5 +1,6 @@
 import { Box, Text } from "ink";
 import type { DueReason } from "../cycle/reference-due.ts";
+import type { StudyNow } from "../guided-study/study-guide.ts";
 import { type Look, tint } from "./look.ts";
 import type { ReferenceOnScreen, ScreenState } from "./screen-state.ts";
 import { wrapWords } from "./wrap-words.ts";
@@ -17,12 +18,13 @@ export function Header({ look, state }: { readonly look: Look; readonly state: S
         </Text>
         <Box gap={1} flexShrink={0}>
           {facts.isSimulated ? <Mark text="SIMULATED" /> : null}
+          {observed.study ? <Mark text="STUDY" /> : null}
           {facts.draftModels.length > 0 ? <Mark text={draftText(facts.draftModels, look)} /> : null}
           <Text>{timeOfDay(observed.now_ms)}</Text>
         </Box>
       </Box>
       <Text wrap="truncate" {...(observed.reference.kind === "due" ? tint(look, "yellow") : {})}>
-        {referenceText(observed.reference, observed.now_ms)}
+        {observed.study ? studyText(observed.study) : referenceText(observed.reference, observed.now_ms)}
       </Text>
       {warning.length === 0 ? null : <Text {...tint(look, "yellow")}>{warning.join("\n")}</Text>}
     </Box>
@@ -63,6 +65,12 @@ function whoText({ facts, who }: ScreenState): string {
   if (facts.signIn === "off") return who.name ?? "no sign-in";
   if (who.name === null) return "nobody signed in";
   return who.role === null ? who.name : `${who.name}, ${who.role}`;
+}
+
+/** @example "Study RR-1: 7 of 90, trial 1, B. Reyes. Nothing tested now counts." */
+function studyText({ name, of, next }: StudyNow): string {
+  const where = next ? `${next.run} of ${of}, trial ${next.trial}, ${next.appraiser}` : `all ${of} recorded`;
+  return `Study ${name}: ${where}. Nothing tested now counts.`;
 }
 
 function referenceText(reference: ReferenceOnScreen, now_ms: number): string {

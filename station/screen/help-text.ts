@@ -31,6 +31,7 @@ export const WORD_MEANINGS: readonly Meaning[] = [
   ["NOT STARTED", "refused, nothing moved"],
   ["HELD", "in doubt since a failed check"],
   ["DRAFT", "limits not approved: no count"],
+  ["STUDY", "measured for a study: no count"],
   ["DUE", "the reference check comes first"],
   ["ready", "put a unit on and scan it"],
   ["armed", "Enter or the button starts it"],

@@ -69,6 +69,7 @@ export class Observer {
       if (value !== null) readings[channel] = value;
     }
     const channel = progress && mainChannel(progress);
+    const study = station.study();
     return {
       machine: station.state(),
       now_ms: clock.wall_ms(),
@@ -77,6 +78,7 @@ export class Observer {
       trace: this.#trace.look(progress, channel ? readings[channel] : undefined, clock.now_s()),
       ...this.#timeLeft(progress),
       reference: this.#reference(),
+      ...(study ? { study } : {}),
       counts: station.dayCount(),
       areOutputsSafe: station.areOutputsSafe(),
       conversations:

@@ -31,7 +31,7 @@ export function Outcome({
             look={look}
             kind={verdict.verdict}
             word={verdict.verdict.toUpperCase()}
-            caption={form.hasCaption ? (verdict.isDraft ? "DRAFT, does not count" : verdict.serial) : null}
+            caption={form.hasCaption ? captionOf(verdict) : null}
             scale={form.across}
             down={form.down}
           />
@@ -95,6 +95,11 @@ function largest(outcome: Parameters<typeof layOutcome>[0], look: Look, needsCap
   const besideTall = layOutcome(outcome, roomOf(tall));
   const form = isDeepStrictEqual(besideTall, layout) ? tall : small;
   return { form, layout, beside: room.beside };
+}
+
+function captionOf({ study, isDraft, serial }: Verdict): string {
+  if (study) return "STUDY, does not count";
+  return isDraft ? "DRAFT, does not count" : serial;
 }
 
 /** A verdict is shown again once its stop was acknowledged: that need not be done any more. */

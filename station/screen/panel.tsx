@@ -9,6 +9,7 @@ import { Outcome } from "./outcome.tsx";
 import { ReferenceSteps } from "./reference-steps.tsx";
 import { Running } from "./running.tsx";
 import type { Refusal, ScreenState } from "./screen-state.ts";
+import { shownSerial } from "./sentences.ts";
 import { Words } from "./words.tsx";
 import { wrapWords } from "./wrap-words.ts";
 
@@ -57,8 +58,13 @@ function Idle({ look, state }: PanelProps) {
       {reference.kind === "due" && reference.pieces.length > 0 ? (
         <ReferenceSteps look={{ ...look, rows }} due={reference} />
       ) : machine === "ready" ? (
-        <Block look={look} kind="live" word="READY" caption="for the next unit" scale={scale} />
+        <Block look={look} kind="live" word="READY" caption={readyFor(state)} scale={scale} />
       ) : null}
     </Box>
   );
+}
+
+function readyFor({ observed: { study } }: ScreenState): string {
+  if (!study) return "for the next unit";
+  return study.next ? `for ${shownSerial(study.next.part)}` : "study complete";
 }

@@ -1,7 +1,8 @@
-import type { PreparedAttempt, ReferencePiece } from "../cycle/attempt.ts";
+import type { PreparedAttempt, ReferencePiece, StudyMark } from "../cycle/attempt.ts";
 import type { ReasonCode } from "../cycle/reason.ts";
 import type { DueReason } from "../cycle/reference-due.ts";
 import type { UnitProgress } from "../cycle/unit-progress.ts";
+import type { StudyNow } from "../guided-study/study-guide.ts";
 import { NOBODY, type SignedIn } from "../people/person.ts";
 import type { Traveller } from "../records/traveller.ts";
 import type { RetestLeft } from "../retest-left.ts";
@@ -97,6 +98,8 @@ export interface Observed {
   readonly counts: DayCount;
   /** What was last said on the gauges' cables, the faulty ones first; empty unless they are being looked at. */
   readonly conversations: readonly ConversationOnScreen[];
+  /** Where the study is that is measured instead of production. */
+  readonly study?: StudyNow;
   /** The body a simulated line has ready; null on a real station. */
   readonly next: NextBody | null;
 }
@@ -166,6 +169,7 @@ export interface UnitOnFixture {
   readonly attempt: number;
   readonly isReference: boolean;
   readonly isDraft: boolean;
+  readonly study?: StudyMark;
   readonly limits: PreparedAttempt["limits"];
   /** What is run of them and held against; of a reference piece its certificate. */
   readonly judgedBy: PreparedAttempt["limits"];
@@ -190,6 +194,7 @@ export interface Verdict {
   /** Of a reference piece. */
   readonly pieceKind: ReferencePiece["kind"] | null;
   readonly isDraft: boolean;
+  readonly study?: StudyMark;
   /** Of a unit that has not passed: what the retest rule allows it now. Null where the rule does not bind, or can't be asked. */
   readonly retest: RetestLeft | null;
   readonly characteristics: Traveller["characteristics"];

@@ -1,4 +1,6 @@
 import type { ReasonCode } from "../cycle/reason.ts";
+import { doneSentence, type StudyNow } from "../guided-study/study-guide.ts";
+import { nameKey } from "../people/person-name.ts";
 import type { RetestLeft } from "../retest-left.ts";
 import { partName } from "../shown-text.ts";
 import { stopWords } from "../stop-words.ts";
@@ -162,7 +164,7 @@ function idleSentence(state: ScreenState): string {
   if (result.kind === "refusal") return [refusalSentence(result), waitingSentence(state)].join(" ").trimEnd();
   const said = verdictSentence(result, state);
   const next = nextSentence(state);
-  if (result.verdict !== "void") return `${said} ${next}`;
+  if (result.verdict !== "void" || result.study) return `${said} ${next}`;
   // A unit that must be scanned again is what is next, unless simulated hands have another one ready.
   return observed.next ? `${said} ${next.replace(/^Press/, "Or press")}` : said;
 }
@@ -193,6 +195,12 @@ const OF_LABELS: ReadonlySet<ReasonCode> = new Set([
 
 function verdictSentence(verdict: Verdict, { facts, held, observed }: ScreenState): string {
   const serial = shownSerial(verdict.serial);
+  if (verdict.study) {
+    const { run, of } = verdict.study;
+    // It would not be asked for again if there were a value.
+    if (observed.study?.next?.run === run) return `${serial} gave no value for the study: see why below.`;
+    return `${serial} is measured, ${run} of ${of}${facts.handsAreSimulated ? "." : ": take it off."}`;
+  }
   if (verdict.verdict === "void") {
     const { retest } = verdict;
     if (retest?.refusal) return `${serial} has no valid verdict. ${retest.refusal.sentence}`;
@@ -247,7 +255,8 @@ function waitingSentence({ waitingParts, waitingFor }: ScreenState): string {
 
 function nextSentence(state: ScreenState): string {
   const { observed, facts } = state;
-  const { next, reference } = observed;
+  const { next, reference, study } = observed;
+  if (study) return studySentence(study, state);
   if (reference.kind === "due" && (!next || next.isReference)) {
     return referenceStep(reference, facts.handsAreSimulated);
   }
@@ -255,6 +264,22 @@ function nextSentence(state: ScreenState): string {
   if (waiting !== "") return waiting;
   if (next) return `Press Enter: the next simulated unit, ${next.serial}, is put on and scanned.`;
   return facts.handsAreSimulated ? "Scan a serial." : "Put the next unit on and scan it.";
+}
+
+/** @returns which piece the study asks for now, and of whom */
+function studySentence(study: StudyNow, { who, facts }: ScreenState): string {
+  const { name, of, next } = study;
+  if (!next) return doneSentence(study);
+  const { run, part, appraiser, trial } = next;
+  const where = `Study ${name}, ${run} of ${of}`;
+  const serial = shownSerial(part);
+  if (who.name !== null && nameKey(who.name) !== nameKey(appraiser)) {
+    return `${where}: ${appraiser} measures now. Sign in as ${appraiser} (F4), then put ${serial} on and scan it.`;
+  }
+  const what = facts.handsAreSimulated
+    ? `press Enter, and ${serial} is put on and scanned`
+    : `put ${serial} on and scan it`;
+  return `${where}: ${what}. Appraiser ${appraiser}, trial ${trial}.`;
 }
 
 function named(unit: UnitOnFixture | null): string {

@@ -16,6 +16,8 @@ export interface ShowOptions {
   readonly inspector?: string;
   readonly model?: string;
   readonly draft?: true;
+  /** Plan of a study to be measured. */
+  readonly study?: string;
 }
 
 interface Opened {
@@ -97,6 +99,8 @@ async function showOn(first: FirstFrame, options: ShowOptions): Promise<0> {
 async function open(options: ShowOptions): Promise<Opened> {
   const { loadStation, openSimulatedStation, openStation } = await import("../wiring.ts");
   const allowDrafts = options.draft === true;
+  const { studySetupOf } = await import("../guided-study/study-setup.ts");
+  const study = options.study === undefined ? {} : { study: studySetupOf(options.study) };
   if (options.simulate || options.station === undefined) {
     const simulated = await openSimulatedStation({
       seed: options.seed,
@@ -104,6 +108,7 @@ async function open(options: ShowOptions): Promise<Opened> {
       speed: options.speed,
       ...(options.station === undefined ? {} : { stationPath: options.station }),
       allowDrafts,
+      ...study,
       ...(options.records === undefined ? {} : { recordsFolder: options.records }),
       ...(options.model === undefined ? {} : { onlyModel: options.model }),
     });
@@ -115,7 +120,13 @@ async function open(options: ShowOptions): Promise<Opened> {
   const recordsFolder = options.records ?? loaded.file.recordsFolder;
   const { requireRecords } = await import("../records-in-place.ts");
   requireRecords(loaded.file, recordsFolder, options.newRecords === true);
-  const running = await openStation({ ...loaded, clock: new RealClock(), recordsFolder, allowDrafts });
+  const running = await openStation({
+    ...loaded,
+    clock: new RealClock(),
+    recordsFolder,
+    allowDrafts,
+    ...study,
+  });
   return { running, file: loaded.file, recordsFolder, simulated: null };
 }
 

@@ -15,9 +15,11 @@ export class SimulatedLine {
     this.#simulated = simulated;
   }
 
-  /** What would be put on now: the reference pieces first whenever their check is due. */
-  get next(): NextBody {
+  /** What would be put on now: what a study asks for, null once it is complete; the reference pieces whenever their check is due. */
+  get next(): NextBody | null {
     const { station, population } = this.#simulated;
+    const study = station.study();
+    if (study) return study.next && { serial: study.next.part, isReference: false };
     const [due] = station.dueReferences();
     if (due) return { serial: due.serial, isReference: true };
     return { serial: population.unitAt(this.#indexOfNext()).serial, isReference: false };
@@ -31,6 +33,13 @@ export class SimulatedLine {
   /** Puts the next body on the fixture. @returns the scan of its label */
   takeNext(): Scan {
     const { station, population, plant, unitOf } = this.#simulated;
+    const study = station.study();
+    if (study) {
+      const serial = study.next?.part ?? "";
+      const piece = unitOf(serial);
+      plant.mount(piece);
+      return { serial, parts: piece?.parts ?? {} };
+    }
     const [due] = station.dueReferences();
     const body = due ? unitOf(due.serial) : population.unitAt(this.#indexOfNext());
     if (!due) this.#nextIndex++;

@@ -110,6 +110,6 @@ function subject({ unit, result }: ScreenState): string {
   const shown = unit ?? (result?.kind === "verdict" ? result : null);
   if (!shown) return " ";
   const kind = shown.isReference ? "Reference piece" : "Serial";
-  const draft = shown.isDraft ? "   DRAFT LIMITS" : "";
+  const draft = shown.study ? "   STUDY" : shown.isDraft ? "   DRAFT LIMITS" : "";
   return `${kind} ${shownSerial(shown.serial)}   Model ${shown.model}   Attempt ${shown.attempt}${draft}`;
 }

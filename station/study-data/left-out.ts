@@ -1,6 +1,7 @@
 /** Why a traveller gives a study no value, in the order in which it is asked. */
 const REASONS = {
   reference: "on reference pieces",
+  study: "for studies",
   draft: "on draft limits (--drafts takes them, too)",
   held: "in doubt, since a hold takes the trust from them",
   void: "void",

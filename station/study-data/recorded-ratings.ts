@@ -45,7 +45,7 @@ export async function recordedRatings(query: RatingsQuery): Promise<RecordedRati
       continue;
     }
     const { traveller } = found;
-    if (traveller.kind !== "unit") continue;
+    if (traveller.kind !== "unit" || traveller.study) continue;
     const { serial, attempt, station, started_at, who } = traveller;
     if (attempt.kind === "after_rework") reworks.set(serial, (reworks.get(serial) ?? 0) + 1);
     if (!isAsked(traveller)) continue;

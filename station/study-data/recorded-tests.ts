@@ -80,7 +80,8 @@ export class RecordedTests {
       const isFirst = form.recordKind === "unit" && first.isFirst(attempt);
       const started_ms = Date.parse(attempt.started_at);
       if (!this.#isAsked(attempt, started_ms)) continue;
-      if (form.recordKind === "reference") left.add("reference");
+      if (form.study) left.add("study");
+      else if (form.recordKind === "reference") left.add("reference");
       else if (form.draft && !withDrafts) left.add("draft");
       else if (first.isHeld(attempt)) left.add("held");
       else if (form.verdict === "void") left.add("void");

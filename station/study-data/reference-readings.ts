@@ -59,9 +59,9 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
       broken++;
       continue;
     }
-    const { reference, started_at, station, verdict, draft } = found.traveller;
+    const { reference, started_at, station, verdict, draft, study } = found.traveller;
     const measured = measuredIn(found.traveller, characteristic);
-    if (!reference || !measured) continue;
+    if (!reference || !measured || study) continue;
     if (at !== undefined && station.name !== at) continue;
     if (shift !== undefined && calendar.shiftOf(Date.parse(started_at)) !== shift) continue;
     pieces.add(reference.piece);

@@ -45,7 +45,7 @@ function headLines(
   const revisions = [...report.revisions].sort(([a], [b]) => a - b);
   const left = [
     named(report.references, "of reference pieces"),
-    named(report.drafts, "with draft limits"),
+    named(report.drafts, "with draft limits or for a study"),
     named(report.held, "held and not released"),
   ].filter((text) => text !== null);
   const { units, notFirst, notValid } = report.tally;

@@ -1,4 +1,5 @@
 import { Command, Option } from "@commander-js/extra-typings";
+import { PLAN_OPTION } from "./planned.ts";
 import { withPartOption } from "./records-options.ts";
 
 /** `drumtight study agreement`: 0 fit or marginal, or too little to say; 1 not fit; 2 used wrongly or no study. */
@@ -22,6 +23,7 @@ export function agreementCommand() {
         .choices(["inspector", "station"])
         .default("inspector"),
     )
+    .option(...PLAN_OPTION)
     .option("--json", "print one JSON object")
     .option("--html <file>", "write a page to print, too")
     .addHelpText(
@@ -38,7 +40,8 @@ From records the station's verdicts on units that it tested more than once are t
 Examples:
   drumtight study agreement ratings.csv
   drumtight study agreement ratings.csv --bad scrap --bad rework --json
-  drumtight study agreement --records records --model TUB-12 --appraiser station`,
+  drumtight study agreement --records records --model TUB-12 --appraiser station
+  drumtight study agreement --records records --study agreement.json`,
     )
     .action(async (csv, options) => {
       const { studyAgreement } = await import("./agreement.ts");

@@ -3,16 +3,20 @@ import { agreement } from "../../quality/measurement-system/agreement.ts";
 import { agreementReport } from "../../quality/measurement-system/agreement-report.ts";
 import { type Rating, ratedUnits } from "../../quality/measurement-system/rated-units.ts";
 import { type CsvTable, nameIn, readCsv } from "../../study-data/csv.ts";
+import type { PlannedMeasurements } from "../../study-data/from-plan.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+import { measuredByPlan, type PlanArgument } from "./planned.ts";
 import { isFromRecords, type RecordsArguments, testsQueryOf } from "./records-options.ts";
 
-export interface AgreementArguments extends StudyOutput, RecordsArguments {
+export interface AgreementArguments extends StudyOutput, RecordsArguments, PlanArgument {
   readonly bad: readonly string[];
   readonly appraiser: "inspector" | "station";
 }
 
 /** @throws UsageError, NoStudy with what to do */
 export async function studyAgreement(csv: string | undefined, args: AgreementArguments): Promise<0 | 1> {
+  const planned = await measuredByPlan(csv, args, "agreement");
+  if (planned) return agreementByPlan(planned, args);
   if (isFromRecords(csv, args)) return agreementOfRecords(args);
   if (csv === undefined) {
     throw new UsageError(
@@ -25,6 +29,22 @@ export async function studyAgreement(csv: string | undefined, args: AgreementArg
   });
   const rated = ratedUnits(ratingsIn(table));
   return presentStudy(agreementReport(rated, agreement(rated, args.bad)), { ...args, source: table.path });
+}
+
+/** The station's verdict is what was said of the piece. */
+function agreementByPlan(
+  { measurements, subject, source, notes }: PlannedMeasurements,
+  args: AgreementArguments,
+): 0 | 1 {
+  const rated = ratedUnits(
+    measurements.map(({ part, appraiser, trial, verdict, reference, place }) => ({
+      ...{ unit: part, appraiser, trial, place },
+      rating: verdict,
+      reference: reference === "pass" || reference === "fail" ? reference : undefined,
+    })),
+  );
+  const report = agreementReport(rated, agreement(rated, args.bad), { subject });
+  return presentStudy({ ...report, notes: [...report.notes, ...notes] }, { ...args, source });
 }
 
 /** The station's verdicts on units that were tested more than once. */

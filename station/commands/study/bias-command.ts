@@ -1,5 +1,6 @@
 import { Command } from "@commander-js/extra-typings";
 import { inUnitOfValues } from "./number-option.ts";
+import { PLAN_OPTION } from "./planned.ts";
 import { withReferenceOptions } from "./records-options.ts";
 
 /** `drumtight study bias`: 0 no bias, or too little to say; 1 biased or not linear; 2 used wrongly or no study. */
@@ -17,6 +18,7 @@ export function biasCommand() {
       "also tell each bias with its spread from the range, as AIAG's 3rd edition does",
     )
     .option("--unit <text>", "unit of the values, for titles")
+    .option(...PLAN_OPTION)
     .option("--json", "print one JSON object")
     .option("--html <file>", "write a page to print, too")
     .addHelpText(
@@ -29,7 +31,8 @@ each check of a reference piece is held against its certificate.
 Examples:
   drumtight study bias references.csv --unit kPa
   drumtight study bias references.csv --tolerance 1.2 --json
-  drumtight study bias --records records --model TUB-12 --characteristic leak_rate`,
+  drumtight study bias --records records --model TUB-12 --characteristic leak_rate
+  drumtight study bias --records records --study bias.json`,
     )
     .action(async (csv, options) => {
       const { studyBias } = await import("./bias.ts");

@@ -2,10 +2,12 @@ import { UsageError } from "../../explain.ts";
 import { biasReport } from "../../quality/measurement-system/bias-report.ts";
 import { biasStudy, type ReferredReading } from "../../quality/measurement-system/linearity.ts";
 import { numberIn, readCsv } from "../../study-data/csv.ts";
+import type { PlannedMeasurements } from "../../study-data/from-plan.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+import { measuredByPlan, type PlanArgument } from "./planned.ts";
 import { isFromRecords, type ReferenceArguments, recordsQueryOf } from "./records-options.ts";
 
-export interface BiasArguments extends StudyOutput, ReferenceArguments {
+export interface BiasArguments extends StudyOutput, ReferenceArguments, PlanArgument {
   readonly tolerance?: number | undefined;
   readonly rangeEstimate?: true | undefined;
   readonly unit?: string | undefined;
@@ -16,7 +18,12 @@ export async function studyBias(csv: string | undefined, args: BiasArguments): P
   const { tolerance, rangeEstimate } = args;
   if (tolerance !== undefined && !(tolerance > 0))
     throw new UsageError("--tolerance: give a width above zero, upper limit less lower.");
-  const found = isFromRecords(csv, args) ? await readingsOfRecords(args) : readingsOfFile(csv, args);
+  const planned = await measuredByPlan(csv, args, "bias");
+  const found = planned
+    ? readingsByPlan(planned, args)
+    : isFromRecords(csv, args)
+      ? await readingsOfRecords(args)
+      : readingsOfFile(csv, args);
   const { readings, unit, subject } = found;
   const report = biasReport(readings, biasStudy(readings), { unit, tolerance, rangeEstimate, subject });
   return presentStudy(
@@ -44,6 +51,16 @@ function readingsOfFile(csv: string | undefined, { unit }: BiasArguments): Found
     value: numberIn(table, row, "value"),
   }));
   return { readings, unit, source: table.path, notes: [] };
+}
+
+function readingsByPlan(
+  { plan, measurements, subject, source, notes }: PlannedMeasurements,
+  { unit = plan.unit }: BiasArguments,
+): FoundReadings {
+  const readings = measurements.flatMap(({ reference, value }) =>
+    typeof reference === "number" && value !== null ? [{ reference, value }] : [],
+  );
+  return { readings, unit, subject, source, notes };
 }
 
 /** Each check against what its certificate said that day. */

@@ -22,11 +22,13 @@ export async function modelOfStation(options: {
   readonly model: string;
   readonly station?: string | undefined;
   readonly limits?: string | undefined;
+  /** Of several revisions a draft may be the one. */
+  readonly draft?: true | undefined;
 }): Promise<ModelOfStation> {
   const { relative } = await import("node:path");
   const { loadLimitFile, loadLimitFolder } = await import("../../../limits/limit-file.ts");
   const { readStationFileAlone } = await import("../../load-station.ts");
-  const { limitsOn } = await import("../../models-in-force.ts");
+  const { limitRevisions, modelsOn } = await import("../../models-in-force.ts");
   const { calendarDate } = await import("../../calendar-date.ts");
   const { calibrationsInForce } = await import("../../calibrations-in-force.ts");
   const { NOT_CALIBRATED } = await import("../../cycle/attempt.ts");
@@ -35,7 +37,11 @@ export async function modelOfStation(options: {
   const station = readStationFileAlone(stationPath);
   const all =
     options.limits === undefined
-      ? limitsOn(loadLimitFolder(station.limitsFolder), station.approvers, calendarDate(Date.now()))
+      ? modelsOn(
+          limitRevisions(loadLimitFolder(station.limitsFolder), station.approvers),
+          calendarDate(Date.now()),
+          options.draft === true,
+        ).models.map((one) => one.limits)
       : [loadLimitFile(options.limits)];
   const limits = all.find(({ model }) => model === options.model);
   if (!limits) {

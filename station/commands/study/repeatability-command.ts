@@ -1,5 +1,6 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { inUnitOfValues, partOfOne } from "./number-option.ts";
+import { PLAN_OPTION } from "./planned.ts";
 import { withRecordsOptions } from "./records-options.ts";
 
 /** `drumtight study repeatability`: 0 fit or marginal, or nothing to judge by; 1 not fit; 2 used wrongly or no study. */
@@ -34,6 +35,7 @@ export function repeatabilityCommand() {
     .option("--lower <limit>", "lower limit, in the values' unit", inUnitOfValues)
     .option("--upper <limit>", "upper limit, in the values' unit", inUnitOfValues)
     .option("--complete-parts-only", "leave out parts that not everybody measured equally often")
+    .option(...PLAN_OPTION)
     .option("--unit <text>", "unit of the values, for titles")
     .option("--json", "print one JSON object")
     .option("--html <file>", "write a page to print, too")
@@ -48,7 +50,8 @@ Examples:
   drumtight study repeatability gauge.csv --tolerance 3 --unit kPa
   drumtight study repeatability gauge.csv --method range --json
   drumtight study repeatability gauge.csv --upper 60 --unit mL/min --html gauge.html
-  drumtight study repeatability --records records --model TUB-12 --characteristic leak_rate --upper 60`,
+  drumtight study repeatability --records records --model TUB-12 --characteristic leak_rate --upper 60
+  drumtight study repeatability --records records --study rr-1.json`,
     )
     .action(async (csv, options) => {
       const { studyGaugeReadings } = await import("./repeatability.ts");

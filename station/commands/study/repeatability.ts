@@ -3,11 +3,13 @@ import { crossedStudy } from "../../quality/measurement-system/crossed-study.ts"
 import { repeatability, type Tolerance } from "../../quality/measurement-system/repeatability.ts";
 import { repeatabilityReport } from "../../quality/measurement-system/repeatability-report.ts";
 import { nameIn, numberIn, readCsv } from "../../study-data/csv.ts";
+import type { PlannedMeasurements } from "../../study-data/from-plan.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
 import { gaugeReadingsFromRecords, type RecordedReadings } from "./gauge-readings.ts";
+import { measuredByPlan, type PlanArgument } from "./planned.ts";
 import { isFromRecords, type RecordsArguments } from "./records-options.ts";
 
-export interface RepeatabilityArguments extends StudyOutput, RecordsArguments {
+export interface RepeatabilityArguments extends StudyOutput, RecordsArguments, PlanArgument {
   readonly method: "anova" | "range";
   readonly interaction: "auto" | "keep" | "pool";
   readonly poolAbove: number;
@@ -27,9 +29,16 @@ export async function studyGaugeReadings(
     throw new UsageError(
       "--interaction goes with --method anova: the range method knows no part x appraiser.",
     );
-  const tolerance = toleranceOf(args);
-  const from = isFromRecords(csv, args) ? await gaugeReadingsFromRecords(args) : gaugeReadings(csv);
-  const study = crossedStudy(from.readings, { completePartsOnly: args.completePartsOnly === true });
+  const completePartsOnly = args.completePartsOnly === true;
+  const planned = await measuredByPlan(csv, args, "repeatability", completePartsOnly);
+  const tolerance =
+    toleranceOf(args) ?? (planned ? toleranceOf({ ...args, ...limitsOf(planned) }) : undefined);
+  const from = planned
+    ? gaugeReadingsByPlan(planned)
+    : isFromRecords(csv, args)
+      ? await gaugeReadingsFromRecords(args)
+      : gaugeReadings(csv);
+  const study = crossedStudy(from.readings, { completePartsOnly });
   const { method, interaction, poolAbove } = args;
   const unit = args.unit ?? from.unit;
   const found = repeatability(study, {
@@ -40,6 +49,24 @@ export async function studyGaugeReadings(
   const report = repeatabilityReport(study, found, { subject: from.subject, unit, tolerance, poolAbove });
   const notes = [...report.notes, ...from.notes];
   return presentStudy({ ...report, notes }, { ...args, source: from.source });
+}
+
+function limitsOf({ plan: { lower, upper } }: PlannedMeasurements) {
+  return { lower, upper };
+}
+
+function gaugeReadingsByPlan({
+  measurements,
+  plan,
+  subject,
+  source,
+  notes,
+}: PlannedMeasurements): FoundReadings {
+  return {
+    readings: measurements.flatMap((one) => (one.value === null ? [] : [{ ...one, value: one.value }])),
+    ...{ subject, source, notes },
+    ...(plan.unit === undefined ? {} : { unit: plan.unit }),
+  };
 }
 
 type FoundReadings = Pick<RecordedReadings, "readings" | "source" | "notes"> & {

@@ -1,5 +1,6 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { inUnitOfValues } from "./number-option.ts";
+import { PLAN_OPTION } from "./planned.ts";
 import { withReferenceOptions } from "./records-options.ts";
 
 /** `drumtight study type1`: 0 fit, or too little to say; 1 not fit; 2 used wrongly or no study. */
@@ -21,6 +22,7 @@ export function type1Command() {
       20,
     )
     .option("--unit <text>", "unit of the values, for titles")
+    .option(...PLAN_OPTION)
     .option("--json", "print one JSON object")
     .option("--html <file>", "write a page to print, too")
     .addHelpText(
@@ -33,7 +35,8 @@ the certificate gives the one, and the limits of units the other.
 Examples:
   drumtight study type1 readings.csv --reference 6 --tolerance 1.2 --unit kPa
   drumtight study type1 readings.csv --reference 6 --tolerance 1.2 --spread 4 --json
-  drumtight study type1 --records records --model TUB-12 --characteristic leak_rate --piece REF-LEAK-TUB-12`,
+  drumtight study type1 --records records --model TUB-12 --characteristic leak_rate --piece REF-LEAK-TUB-12
+  drumtight study type1 --records records --study t1.json --tolerance 25`,
     )
     .action(async (csv, options) => {
       const { studyType1 } = await import("./type1.ts");

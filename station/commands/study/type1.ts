@@ -3,12 +3,14 @@ import { UsageError } from "../../explain.ts";
 import { type1 } from "../../quality/measurement-system/type1.ts";
 import { type1Report } from "../../quality/measurement-system/type1-report.ts";
 import { numberIn, readCsv } from "../../study-data/csv.ts";
+import type { PlannedMeasurements } from "../../study-data/from-plan.ts";
 import type { RecordsQuery } from "../../study-data/record-asked.ts";
 import type { ReferenceReading, ReferenceReadings } from "../../study-data/reference-readings.ts";
 import { presentStudy, type StudyOutput } from "../../study-page/present-study.ts";
+import { measuredByPlan, type PlanArgument } from "./planned.ts";
 import { isFromRecords, type ReferenceArguments, recordsQueryOf } from "./records-options.ts";
 
-export interface Type1Arguments extends StudyOutput, ReferenceArguments {
+export interface Type1Arguments extends StudyOutput, ReferenceArguments, PlanArgument {
   readonly reference?: number | undefined;
   readonly tolerance?: number | undefined;
   readonly spread: "4" | "6";
@@ -23,7 +25,12 @@ export async function studyType1(csv: string | undefined, args: Type1Arguments):
     throw new UsageError("--tolerance: give a width above zero, upper limit less lower.");
   if (!(share > 0 && share <= 100))
     throw new UsageError("--share: give a number above 0 and at most 100, in per cent.");
-  const found = isFromRecords(csv, args) ? await readingsOfRecords(args) : readingsOfFile(csv, args);
+  const planned = await measuredByPlan(csv, args, "type1");
+  const found = planned
+    ? readingsByPlan(planned, args)
+    : isFromRecords(csv, args)
+      ? await readingsOfRecords(args)
+      : readingsOfFile(csv, args);
   const { values, unit, subject } = found;
   const spread = args.spread === "4" ? 4 : 6;
   const settings = { reference: found.reference, tolerance: found.tolerance, share, spread } as const;
@@ -57,6 +64,28 @@ function readingsOfFile(csv: string | undefined, args: Type1Arguments): FoundRea
   const table = readCsv(csv, { required: ["value"] });
   const values = table.rows.map((row) => numberIn(table, row, "value"));
   return { values, reference, tolerance, unit, source: table.path, notes: [] };
+}
+
+function readingsByPlan(
+  { plan, measurements, subject, source, notes }: PlannedMeasurements,
+  args: Type1Arguments,
+): FoundReadings {
+  const { lower, upper, unit, characteristic } = plan;
+  const known = args.reference ?? plan.parts[0]?.reference;
+  const width = args.tolerance ?? (lower === undefined || upper === undefined ? undefined : upper - lower);
+  if (typeof known !== "number") throw new UsageError("Add --reference, the known value of the piece.");
+  if (width === undefined)
+    throw new UsageError(
+      `${characteristic} has one limit, and no width follows from it: add --tolerance, in ${unit}.`,
+    );
+  const values = measurements.flatMap(({ value }) => (value === null ? [] : [value]));
+  return {
+    values,
+    reference: known,
+    tolerance: width,
+    unit: args.unit ?? unit,
+    ...{ subject, source, notes },
+  };
 }
 
 /** The checks of one piece since its certificate says what it says now; tolerance by the limits of units unless given. */
