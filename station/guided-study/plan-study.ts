@@ -6,6 +6,7 @@ import { refuseChecks } from "../cycle/check-refusal.ts";
 import { UsageError } from "../explain.ts";
 import { nameKey, readName } from "../people/person-name.ts";
 import { quoted } from "../shown-text.ts";
+import { placeIn } from "../study-data/record-asked.ts";
 import type { PlannedStudy } from "./planned-studies.ts";
 import { MOST_RUNS, makeStudyPlan, type StudyPlan } from "./study-plan.ts";
 
@@ -75,10 +76,7 @@ function characteristicAsked(
     throw new UsageError("--characteristic: leave it out, an agreement study compares verdicts.");
   }
   if (asked === undefined) throw new UsageError(`Add --characteristic: ${model} has ${names}.`);
-  const key = (text: string) => text.toLowerCase().replaceAll("_", " ");
-  const named = characteristics.find(({ name }) => key(name) === key(asked));
-  const alike = characteristics.filter(({ measurand }) => key(measurand) === key(asked));
-  const found = named ?? (alike.length === 1 ? alike[0] : undefined);
+  const found = characteristics[placeIn(characteristics, asked)];
   if (found) return found;
   throw new UsageError(`--characteristic: found ${quoted(asked)}, and ${model} has ${names}.`);
 }

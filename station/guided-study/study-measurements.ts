@@ -1,6 +1,8 @@
 import type { Traveller } from "../records/traveller.ts";
-import { type Measured, measuredIn } from "../study-data/record-asked.ts";
+import { placeIn } from "../study-data/record-asked.ts";
 import type { StudyPlan } from "./study-plan.ts";
+
+type Measured = Traveller["characteristics"][number];
 
 /** What a traveller is to a plan. */
 export type StudyTraveller =
@@ -37,7 +39,7 @@ export function studyTraveller(plan: StudyPlan, traveller: Traveller): StudyTrav
     return { kind: "not planned" };
   if (verdict === "void") return { kind: "nothing measured", run };
   if (plan.characteristic === undefined) return { kind: "measured", run, measured: null };
-  const measured = measuredIn(traveller, plan.characteristic);
+  const measured = traveller.characteristics[placeIn(traveller.characteristics, plan.characteristic)];
   if (!measured || measured.value === null || measured.verdict === "void")
     return { kind: "nothing measured", run };
   return { kind: "measured", run, measured: { ...measured, value: measured.value } };

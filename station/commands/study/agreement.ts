@@ -32,10 +32,10 @@ export async function studyAgreement(csv: string | undefined, args: AgreementArg
 }
 
 /** The station's verdict is what was said of the piece. */
-function agreementByPlan(
+async function agreementByPlan(
   { measurements, subject, source, notes }: PlannedMeasurements,
   args: AgreementArguments,
-): 0 | 1 {
+): Promise<0 | 1> {
   const rated = ratedUnits(
     measurements.map(({ part, appraiser, trial, verdict, reference, place }) => ({
       ...{ unit: part, appraiser, trial, place },
