@@ -1,11 +1,14 @@
 import type { EarlyVerdictRule, LeakStep, ModelLimits } from "../limits/model.ts";
-import { HOUSE_REFERENCE } from "../limits/quantity.ts";
+import { airflowWarnings } from "./airflow-warnings.ts";
 import type { ModelCalibration } from "./cycle/attempt.ts";
 import type { StationKnowledge } from "./cycle/characteristic-result.ts";
 import { leakConditions } from "./cycle/leak-judging.ts";
 import { type E2930Facts, type E2930Rule, e2930Unchecked, e2930Warnings } from "./measure/leak/e2930.ts";
 import { foreseeLeak } from "./measure/leak/foreseen-leak.ts";
 import { MOST_UNCERTAIN_TIGHT } from "./measure/leak/leak-looks.ts";
+import { measuringTimeWarnings, ROOM_NOBODY_MEASURED } from "./measuring-time-warnings.ts";
+import { ratingWarnings } from "./rating-warnings.ts";
+import type { RoomForVerdicts } from "./room-for-verdicts.ts";
 
 /** The station that a limit file is to be used at. */
 export interface LimitStation {
@@ -15,9 +18,9 @@ export interface LimitStation {
 }
 
 export interface LimitWarning {
-  /** Name of the characteristic whose limit is meant. */
-  readonly characteristic: string;
-  readonly rule: E2930Rule;
+  /** Name of the characteristic whose limit is meant; null for a step's own settings. */
+  readonly characteristic: string | null;
+  readonly rule: E2930Rule | RoomForVerdicts["rule"] | "rated pressure";
   readonly sentence: string;
 }
 
@@ -25,15 +28,15 @@ export interface LimitWarnings {
   readonly warnings: readonly LimitWarning[];
   /** Rules that could not be looked at for want of a station or of a settle calibration, each once. */
   readonly unchecked: readonly E2930Rule[];
+  /** Characteristics whose uncertainty at this station can't be foreseen from the limit file; left out without a station. */
+  readonly not_foreseen?: readonly string[];
 }
 
 const COVERAGE_FACTOR = 2;
-/** A room nobody has measured yet. */
-const ROOM = { ...HOUSE_REFERENCE, relativeHumidity: 0.5 };
 
 /**
- * What is doubtful about the leak limits of a file that is right in itself: the rules of ASTM E2930, and a gas that has
- * not come to rest.
+ * What is doubtful about the limits of a file that is right in itself: the rules of ASTM E2930, a gas that has not come to
+ * rest, an uncertainty that leaves a verdict no room, and pressures beyond what the body is rated for.
  * @param station null: only what the limit file alone tells is looked at
  */
 export function limitWarnings(limits: ModelLimits, station: LimitStation | null): LimitWarnings {
@@ -43,10 +46,19 @@ export function limitWarnings(limits: ModelLimits, station: LimitStation | null)
     if (step?.kind !== "leak" || limit_m3_s === undefined) return [];
     return [{ characteristic: name, facts: { unit, ...factsOf(limit_m3_s, step, limits, station) } }];
   });
+  const airflow = station ? airflowWarnings(limits, station.knowledge) : null;
   return {
-    warnings: known.flatMap(({ characteristic, facts }) =>
-      e2930Warnings(facts).map((warning) => ({ characteristic, ...warning })),
-    ),
+    warnings: [
+      ...ratingWarnings(limits),
+      ...known.flatMap(({ characteristic, facts }) =>
+        e2930Warnings(facts).map((warning) => ({ characteristic, ...warning })),
+      ),
+      ...limits.steps.flatMap((step) =>
+        step.kind === "leak" && station ? measuringTimeWarnings(step, limits, station) : [],
+      ),
+      ...(airflow?.warnings ?? []),
+    ],
+    ...(airflow ? { not_foreseen: airflow.notForeseen } : {}),
     unchecked: station?.calibration.settle
       ? []
       : [...new Set(known.flatMap(({ facts }) => e2930Unchecked(facts)))],
@@ -67,7 +79,7 @@ function factsOf(
     leakConditions(
       step,
       { limits, calibration: station.calibration },
-      { ambient: ROOM, phases: [] },
+      { ambient: ROOM_NOBODY_MEASURED, phases: [] },
       station.knowledge,
     );
   if (!gauge || !conditions) {

@@ -1,5 +1,6 @@
 import { readLimitFile } from "../limits/limit-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
+import type { JudgedRevision } from "./judged-revisions.ts";
 import { historiesBeside, revisionNotRaised } from "./limit-history-file.ts";
 
 export interface RevisionWarning {
@@ -16,10 +17,12 @@ const SHORTEST_REASON = 12;
 /**
  * What a colleague would ask of a new revision: whether its number was raised, and whether it says why it was made.
  * @param inForce the station's limits of this model, where a station was named
+ * @param judged which limit files judged units of this model, where records were named
  */
 export function revisionWarnings(
   limits: ModelLimits,
   inForce: ModelLimits | null,
+  judged: readonly JudgedRevision[] = [],
 ): readonly RevisionWarning[] {
   const { revision, reason, model, source } = limits;
   const warnings: RevisionWarning[] = [];
@@ -38,6 +41,15 @@ export function revisionWarnings(
     warn(
       "revision",
       `The station has revision ${inForce.revision} of ${model}, which says something else: give this one revision ${inForce.revision + 1} or higher.`,
+    );
+  }
+  const used = judged
+    .filter((one) => one.sha256 !== source.sha256 && one.revision >= revision)
+    .sort((a, b) => b.revision - a.revision)[0];
+  if (used) {
+    warn(
+      "revision",
+      `Revision ${used.revision} of ${model} judged ${used.attempts} ${used.attempts === 1 ? "attempt" : "attempts"}, ${used.serial} on ${used.started_at.slice(0, 10)} first, and says something else: give this one revision ${used.revision + 1} or higher.`,
     );
   }
   const before = [...entries.flatMap(({ text }) => readOrNone(text)), ...(isOther ? [inForce] : [])];

@@ -58,6 +58,7 @@ describe("the limits of a model", () => {
   it("that was learned on a quiet station leave nothing to warn of and nothing unchecked", () => {
     expect(limitWarnings(tub(SOON), { knowledge, calibration: learned() })).toEqual({
       warnings: [],
+      not_foreseen: [],
       unchecked: [],
     });
   });
@@ -70,7 +71,7 @@ describe("the limits of a model", () => {
 
   it("are warned of when the gauge's noise is known to be large", () => {
     const noisy = learned({ noise: { white_Pa: 30, wander_Pa: 0, wanderTau_s: 1 } });
-    expect(rulesAt(tub(SOON), noisy)).toEqual(["resolution", "accuracy"]);
+    expect(rulesAt(tub(SOON), noisy)).toEqual(["resolution", "accuracy", "uncertainty"]);
   });
 
   it("of a model to be fitted that nobody has studied can't be told the accuracy of", () => {
@@ -116,5 +117,69 @@ describe("the limits of a model", () => {
     expect(warnings.map(({ sentence }) => sentence)).toEqual([
       expect.stringContaining("by an early verdict"),
     ]);
+  });
+});
+
+describe("a limit that leaves verdicts no room", () => {
+  const said = (limits: ModelLimits, settle: Partial<SettleCalibration> = {}) =>
+    limitWarnings(limits, { knowledge, calibration: learned(settle) }).warnings;
+  const noisy = { noise: { white_Pa: 30, wander_Pa: 0.2, wanderTau_s: 1 } };
+  const fixed = [GOOD_EARLY, "early_verdict: off"] as const;
+  const measuring = (time_s: number) => ["measure_longest: 10 s", `measure_longest: ${time_s} s`] as const;
+  const guardBand = (limits: ModelLimits) => said(limits, noisy).find(({ rule }) => rule === "guard band");
+
+  it("because the measuring time is too short for the guard band is warned of with a time that suffices", () => {
+    const short = guardBand(tub(SOON, fixed, measuring(4)));
+    expect(short).toMatchObject({ characteristic: "leak rate" });
+    const [, enough] = /set measure_longest to (\d+) s or more\.$/.exec(short?.sentence ?? "") ?? [];
+    expect(guardBand(tub(SOON, fixed, measuring(Number(enough))))).toBeUndefined();
+    expect(guardBand(tub(SOON, fixed, measuring(Number(enough) - 2)))).toBeDefined();
+  });
+
+  it("because no early verdict could call a unit tight is warned of", () => {
+    const late = said(tub(SOON), { noise: { white_Pa: 28, wander_Pa: 0.2, wanderTau_s: 1 } });
+    expect(late.map(({ sentence }) => sentence)).toContainEqual(
+      expect.stringMatching(
+        /no early verdict calls a unit tight, in 10 s of measuring: set measure_longest to/,
+      ),
+    );
+  });
+
+  it("because the station's flow gauge is not that good is warned of, and a wider one is not", () => {
+    const flow = (upper: string) => tub(SOON, ["lower: 49 L/s", `lower: 49 L/s\n    upper: ${upper}`]);
+    expect(said(flow("49.6 L/s"))).toEqual([
+      {
+        characteristic: "open flow",
+        rule: "guard band",
+        sentence: expect.stringMatching(
+          /known to \+- 0\.5\d* L\/s .* no value within the limits is sure enough/,
+        ),
+      },
+    ]);
+    expect(said(flow("53 L/s"))).toEqual([]);
+  });
+
+  it("takes suction power and efficiency from a body just at its limits", () => {
+    const narrow = tub(SOON, ["lower: 240 W", "lower: 240 W\n    upper: 242 W"]);
+    expect(said(narrow)).toMatchObject([{ characteristic: "largest suction power", rule: "uncertainty" }]);
+  });
+});
+
+describe("a body's rating", () => {
+  const warned = (change: readonly [from: string, to: string]) =>
+    limitWarnings(tub(change), null).warnings.filter(({ rule }) => rule === "rated pressure");
+  it("that the fill may go beyond is warned of, and one it just keeps to is not", () => {
+    expect(warned(["rated_pressure: -25 kPa", "rated_pressure: -8.1 kPa"])[0]).toMatchObject({
+      characteristic: null,
+      sentence: expect.stringMatching(/^Step leak may fill to -8\.2 kPa.* rated for -8\.1 kPa/),
+    });
+    expect(warned(["rated_pressure: -25 kPa", "rated_pressure: -20 kPa"])).toEqual([]);
+  });
+
+  it("that a passing unit's own motor goes beyond is warned of", () => {
+    expect(warned(["rated_pressure: -25 kPa", "rated_pressure: -19 kPa"])[0]).toMatchObject({
+      characteristic: "sealed suction",
+      sentence: expect.stringMatching(/passes from 19\.5 kPa of suction on/),
+    });
   });
 });

@@ -147,7 +147,13 @@ describe("check warns", () => {
     const { out, exitCode } = await limits("check", "--json", "--station", STATION, fine);
     expect(exitCode).toBe(0);
     expect(JSON.parse(out)).toMatchObject({
-      warnings: [{ rule: "resolution" }, { rule: "accuracy" }, { rule: "settling" }, { rule: "revision" }],
+      warnings: [
+        { rule: "resolution" },
+        { rule: "accuracy" },
+        { rule: "settling" },
+        { rule: "guard band" },
+        { rule: "revision" },
+      ],
       unchecked: [],
     });
   });

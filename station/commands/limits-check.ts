@@ -17,14 +17,17 @@ export function checkCommand() {
       "--station <file>",
       "also name orifices this station has not, and warn of leak limits too fine for it (YAML)",
     )
+    .option("--records <dir>", "records folder: also warn of a revision number that has judged units already")
     .option("--json", "one JSON object per file")
     .addHelpText(
       "after",
-      "\nWarns where a leak limit breaks a rule of ASTM E2930; a warning leaves the exit code 0." +
+      "\nWarns of what a colleague would ask about; a warning leaves the exit code 0. With --station: limits tighter than" +
+        "\nthe station's uncertainty, measuring times too short, the rules of ASTM E2930, revisions against its own." +
         "\n\nExample:\n  $ drumtight limits check limits/models/tub-12.yaml --station station.yaml",
     )
-    .action(async (files, { station: stationPath, json }) => {
+    .action(async (files, { station: stationPath, records, json }) => {
       const { limitWarnings } = await import("../limit-warnings.ts");
+      const { judgedRevisions } = await import("../judged-revisions.ts");
       const { revisionWarnings } = await import("../revision-warnings.ts");
       const { describeProblem } = await import("../../limits/checked-yaml.ts");
       const stationFor = stationPath === undefined ? null : await openStation(stationPath);
@@ -44,12 +47,13 @@ export function checkCommand() {
           continue;
         }
         const { model, revision, source } = result.limits;
+        const judged = records === undefined ? [] : await judgedRevisions(records, model);
         const ofStation = limitWarnings(result.limits, stationFor?.known(result.limits) ?? null);
         const doubts = {
           ...ofStation,
           warnings: [
             ...ofStation.warnings,
-            ...revisionWarnings(result.limits, stationFor?.inForce(model) ?? null),
+            ...revisionWarnings(result.limits, stationFor?.inForce(model) ?? null, judged),
           ],
         };
         for (const rule of doubts.unchecked) unchecked.add(rule);
@@ -60,6 +64,11 @@ export function checkCommand() {
         print(`${file}: OK, ${model} revision ${revision}`);
         for (const { characteristic, sentence } of doubts.warnings) {
           complain([`${file}: warning: ${characteristic === null ? "" : `${characteristic}: `}${sentence}`]);
+        }
+        if (doubts.not_foreseen?.length) {
+          complain([
+            `${file}: not held against the station's uncertainty: ${doubts.not_foreseen.join(", ")}. No limit of the file tells suction and flow there.`,
+          ]);
         }
       }
       if (!json) complain(uncheckedSentences(unchecked, stationFor !== null));

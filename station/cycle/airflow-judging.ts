@@ -132,9 +132,10 @@ function figureOf(
   }
 }
 
-function airflowConditions(
+/** @returns null where the station file does not say how well the room's air is known */
+export function airflowConditions(
   step: AirflowStep,
-  ambient: Ambient,
+  ambient: Pick<Ambient, "temperature_K" | "pressure_Pa" | "relativeHumidity">,
   { channels, flowFrom }: StationKnowledge,
 ): AirflowConditions | null {
   const thermometer = channels.get("ambient_temperature");

@@ -1,6 +1,9 @@
 import { appendFileSync, rmSync } from "node:fs";
 import { expect, it } from "vitest";
 import { approvalPath } from "../../limits/approval.ts";
+import { loadLimitFile } from "../../limits/limit-file.ts";
+import { judgedRevisions } from "../../station/judged-revisions.ts";
+import { revisionWarnings } from "../../station/revision-warnings.ts";
 import { OwnLimits } from "./own-limits.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 import { readEvents } from "./station-events.ts";
@@ -150,6 +153,16 @@ it("other limits under the number that judged units are refused at the next star
   expect(await revisionOf(0)).toBe(4);
   const { recordsFolder, startsAt_ms } = await shift.close();
   own.write(own.text(LOOSER));
+  const warned = revisionWarnings(
+    loadLimitFile(own.path),
+    null,
+    await judgedRevisions(recordsFolder, "POD-4"),
+  );
+  expect(warned.map(({ sentence }) => sentence)).toContainEqual(
+    expect.stringMatching(
+      /^Revision 4 of POD-4 judged 1 attempt, POD5318\d\d on 2026-01-0\d first, and says something else: give this one revision 5/,
+    ),
+  );
   own.approve();
   const again = await SimulatedShift.begin({ stationPath: own.stationPath, recordsFolder, startsAt_ms });
   expect((await again.tryUnit(again.simulated.population.unitAt(1))).refused).toContainEqual({
