@@ -52,8 +52,9 @@ export function planStudy(asked: PlanAsked, at: PlannedFor): StudyPlan {
   const { limits, limitFile } = at;
   const characteristic = characteristicAsked(asked, limits);
   const appraisers = appraisersAsked(asked.appraisers);
+  requireEnough(study, asked.parts.length, trials);
   const parts = partsAsked(asked, at, characteristic);
-  requireEnough(study, parts, trials);
+  if (study === "agreement") requireAllKnownOrNone(parts);
   const runs = parts.length * appraisers.length * trials;
   if (runs > MOST_RUNS)
     throw new UsageError(`That would be ${runs} measurements, and a plan has ${MOST_RUNS} at most.`);
@@ -164,17 +165,20 @@ function referenceIn(
   throw new UsageError(`--references: found ${quoted(text)} for ${serial}, expected a value in ${unit}.`);
 }
 
-function requireEnough(study: PlannedStudy, parts: readonly Part[], trials: number): void {
+function requireEnough(study: PlannedStudy, parts: number, trials: number): void {
   const isOfOne = study === "type1";
-  if (isOfOne && parts.length !== 1)
+  if (isOfOne && parts !== 1)
     throw new UsageError(
-      `--parts: a type 1 study measures one piece again and again, and ${parts.length} are given.`,
+      `--parts: a type 1 study measures one piece again and again, and ${parts} are given.`,
     );
-  if ((study === "repeatability" || study === "agreement") && parts.length < 2)
+  if ((study === "repeatability" || study === "agreement") && parts < 2)
     throw new UsageError("--parts: give two or more, better ten, that differ as production does.");
   if (trials < 2) throw new UsageError("--trials: give two or more: what is measured once shows no spread.");
+}
+
+function requireAllKnownOrNone(parts: readonly Part[]): void {
   const known = parts.filter(({ reference }) => reference !== undefined).length;
-  if (study === "agreement" && known !== 0 && known !== parts.length)
+  if (known !== 0 && known !== parts.length)
     throw new UsageError("--references: say of all parts whether they pass or fail, or of none.");
 }
 
