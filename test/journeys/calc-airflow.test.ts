@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { answer, refusal, text } from "./calc-answers.ts";
+import { answer, help, refusal, text } from "./calc-answers.ts";
 import { drumtight } from "./command-line.ts";
 
 const near = (value: number, digits = 8) => expect.closeTo(value, digits);
@@ -267,7 +267,7 @@ describe("the help of the airflow calculators", () => {
     ["orifice", /ISO 5167-2:2003/],
     ["suction-power", /IEC 62885-2/],
   ])("calc %s shows formula, source and an example that works", async (command, source) => {
-    const said = await text(command, "--help");
+    const said = await help(command);
     expect(said).toMatch(/Formula/);
     expect(said).toMatch(source);
     const examples = said.match(/^ {2}\$ drumtight calc .*$/gm) ?? [];

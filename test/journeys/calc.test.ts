@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { answer, text } from "./calc-answers.ts";
+import { answer, help, text } from "./calc-answers.ts";
 import { drumtight } from "./command-line.ts";
 
 /** The one sentence of a refusal. */
@@ -14,6 +14,16 @@ const near = (value: number) => expect.closeTo(value, 9);
 const HOLD = ["leak-rate", "--volume", "12L", "--time", "20s"];
 const GAUGE = [...HOLD, "--start-pressure", "10 kPa", "--end-pressure", "9.85 kPa"];
 const COOLING = ["--start-temperature", "20 degC", "--end-temperature", "19.9 degC"];
+
+describe("calc", () => {
+  it.each([[], ["--json"]])("is printed by the program as the command gives it: %s", async (...form) => {
+    const asked = [...HOLD, "--pressure-change", "150 Pa"];
+    const { code, stdout, stderr } = await drumtight(["calc", ...asked, ...form]);
+    expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
+    if (form.length > 0) expect(JSON.parse(stdout)).toEqual(await answer(...asked));
+    else expect(stdout).toBe(await text(...asked));
+  });
+});
 
 describe("calc leak-rate", () => {
   it("turns 150 Pa lost by 12 L in 20 s into 0.09 Pa m3/s, and says what it assumed and which way the gas goes", async () => {
@@ -388,7 +398,7 @@ describe("calc --help", () => {
   it.each(["leak-rate", "convert", "hole", "stored-energy"])(
     "of %s shows formula, source and an example",
     async (name) => {
-      const said = await text(name, "--help");
+      const said = await help(name);
       expect(said).toMatch(/^Formulas?[:,]/m);
       expect(said).toMatch(/^Source:/m);
       expect(said).toMatch(/^Examples?:\n {2}\$ drumtight calc /m);
@@ -397,7 +407,7 @@ describe("calc --help", () => {
 
   it("shows examples that run", async () => {
     for (const name of ["leak-rate", "convert", "hole", "stored-energy"]) {
-      const said = (await text(name, "--help")).replace(/\\\n\s+/g, "");
+      const said = (await help(name)).replace(/\\\n\s+/g, "");
       const examples = [...said.matchAll(/^ {2}\$ drumtight calc (.*)$/gm)].map(([, line = ""]) => line);
       expect(examples.length).toBeGreaterThan(0);
       for (const line of examples) {
