@@ -82,9 +82,9 @@ function withBody({ trial }: CoveredUnit, body: LeakTrial["body"]): Pick<LeakTri
 }
 
 describe("the 95 % interval of a leak rate", () => {
-  // 6,000 units of both models, three looks each; 0.05 to 3 times the limit.
+  // 3,200 units of both models, three looks each; 0.05 to 3 times the limit.
   it.each(MODELS)("holds the true leak of 93 to 97 in 100 units of %s drawn from its budget", (model) => {
-    for (const look of coverage(model, 3000, STUDIES, () => ({}))) {
+    for (const look of coverage(model, 1600, STUDIES, () => ({}))) {
       expect(partCovered(look)).toBeGreaterThan(0.93);
       expect(partCovered(look)).toBeLessThan(0.97);
       // What is void though nothing is wrong costs a test.
