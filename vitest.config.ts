@@ -2,14 +2,33 @@ import { existsSync } from "node:fs";
 import { availableParallelism } from "node:os";
 import { dirname, join, relative, resolve } from "node:path";
 import { defineConfig } from "vitest/config";
+import { BaseSequencer, type TestSpecification } from "vitest/node";
 
-/** What mostly waits, in real time, for other processes: begun first, so that the rest is done meanwhile. */
-const WAITING = [
-  "test/journeys/{real-line,terminal,ambient,people,lost-output,kill}.test.ts",
-  "test/journeys/screen/*.test.ts",
-  "test/kills/kills.test.ts",
+/** What takes longest, what waits in real time beside what calculates: begun first, so that nothing is waited for at the end. */
+const FIRST = [
+  "journeys/real-line",
+  "faults/campaign",
+  "faults/campaign-on",
+  "kills/kills",
+  "journeys/suspects",
+  "journeys/terminal",
+  "journeys/study",
+  "journeys/people",
+  "measure/leak/coverage",
+  "journeys/ambient",
+  "journeys/airflow-days",
+  "journeys/screen/sizes",
+  "journeys/replay",
+  "journeys/kill",
 ];
-const TESTS = ["test/**/*.test.ts", "test/**/*.test.tsx"];
+
+class LongestFirst extends BaseSequencer {
+  override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {
+    const ranks = FIRST.map((name) => join(import.meta.dirname, "test", `${name}.test.ts`));
+    const rankOf = ({ moduleId }: TestSpecification) => ranks.indexOf(moduleId) + 1 || FIRST.length + 1;
+    return (await super.sort(files)).sort((a, b) => rankOf(a) - rankOf(b));
+  }
+}
 
 /**
  * Takes the program as it is built: Node loads it in a third of the time that vitest takes for its source, and runs it faster.
@@ -37,16 +56,14 @@ export default defineConfig({
     server: { deps: { external: [/\/dist\//] } },
     globalSetup: "test/build-first.ts",
     // Journeys wait for real time and child processes as much as for the processor: as many workers as cores leave it idle.
-    maxWorkers: 2 * availableParallelism(),
+    maxWorkers: Math.ceil(availableParallelism() * 1.5),
     // What hangs, not what a busy machine does slowly.
     testTimeout: 180_000,
     hookTimeout: 300_000,
     reporters: ["default", "./test/tally-reporter.ts"],
     // To load the program anew for each file takes longer than many a file's tests, and a test leaves nothing behind in its process.
     isolate: false,
-    projects: [
-      { extends: true, test: { name: "first", include: WAITING } },
-      { extends: true, test: { name: "then", include: TESTS, exclude: WAITING } },
-    ],
+    sequence: { sequencer: LongestFirst },
+    include: ["test/**/*.test.{ts,tsx}"],
   },
 });
