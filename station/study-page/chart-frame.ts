@@ -42,7 +42,8 @@ function scaleOf(
     }
   }
   for (const level of levels) if (level.along === along) take(level.at);
-  return Number.isFinite(low) ? niceScale(low, high) : niceScale(0, 1);
+  if (!Number.isFinite(low)) return niceScale(0, 1);
+  return along === "x" ? endedNear(niceScale(low, high), low, high) : niceScale(low, high);
 }
 
 /** The narrowest distance of neighbours, so that bars of a histogram touch. */
@@ -75,6 +76,14 @@ function niceScale(low: number, high: number): AxisScale {
     return { at, text: tickText(at, step) };
   });
   return { min: ticks[0]?.at ?? low, max: ticks.at(-1)?.at ?? high, ticks };
+}
+
+/** A third of a plot must not stay empty, because the next round number is far away: 125 values end at 127, and not at 150. */
+function endedNear({ min, max, ticks }: AxisScale, low: number, high: number): AxisScale {
+  if (!(high - low > 0.1 * (max - min))) return { min, max, ticks };
+  const margin = 0.02 * (high - low);
+  const ends = { min: Math.max(min, low - margin), max: Math.min(max, high + margin) };
+  return { ...ends, ticks: ticks.filter(({ at }) => at >= ends.min && at <= ends.max) };
 }
 
 function niceStep(least: number): number {

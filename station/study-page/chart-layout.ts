@@ -47,7 +47,7 @@ export function layoutOf(chart: StudyChart): Layout {
   const besideTicks = 34 + longestTick;
   const names = namesLayout(chart, WIDTH_px - besideTicks - right);
   const left = Math.max(besideTicks, roomOfTurned(names, WIDTH_px - right));
-  const top = 12 + legendRows * 20 + (upright.length > 0 ? 6 + 13 * Math.min(3, upright.length) : 0);
+  const top = 12 + legendRows * 21 + (upright.length > 0 ? 6 + 13 * Math.min(3, upright.length) : 0);
   const longestName = Math.max(0, ...names.texts.map((text) => text.length));
   const bottom = 44 + (names.turned_degrees > 0 ? longestName * 4.4 : 0);
   const rows = chart.y.names === undefined ? 0 : chart.y.names.length * 17;

@@ -5,7 +5,7 @@ import { htmlText } from "./html-text.ts";
 const MOST_LINES = 300;
 const MOST_ROWS = 200_000;
 /** About how many characters a line of values holds. */
-const LINE_WIDTH = 108;
+const LINE_WIDTH = 112;
 
 /**
  * The studied values: side by side, read line by line, where they fit a few pages; else as CSV in a block that is closed
@@ -27,7 +27,7 @@ function blocksBeside({ columns, rows }: StudyTable): number {
   const widths = columns.map(({ heading }, k) =>
     rows.slice(0, 1000).reduce((most, row) => Math.max(most, (row[k] ?? "").length), heading.length),
   );
-  const width = widths.reduce((sum, one) => sum + one + 4, String(rows.length).length + 3);
+  const width = widths.reduce((sum, one) => sum + one + 1.6, Math.max(3, String(rows.length).length) + 3.6);
   return Math.max(1, Math.min(8, Math.floor(LINE_WIDTH / width), rows.length));
 }
 

@@ -93,8 +93,8 @@ function tableHtml({ caption, columns, rows }: StudyTable): string {
       const text = htmlText(row[k] ?? "");
       // Names in the first column say what their line is of.
       return k === 0 && kind === "text"
-        ? `<th scope="row" class="text">${text}</th>`
-        : `<td class="${kind}">${text}</td>`;
+        ? `<th scope="row" class="${lookOf(kind, row[k])}">${text}</th>`
+        : `<td class="${lookOf(kind, row[k])}">${text}</td>`;
     });
     return `<tr>${cells.join("")}</tr>`;
   });
@@ -103,6 +103,13 @@ function tableHtml({ caption, columns, rows }: StudyTable): string {
 <tbody>
 ${lines.join("\n")}
 </tbody></table>`;
+}
+
+/** A date, a name, a rule: broken in two it is no longer one. */
+const KEPT_WHOLE_CHARACTERS = 24;
+
+function lookOf(kind: "text" | "number", cell = ""): string {
+  return kind === "text" && cell.length <= KEPT_WHOLE_CHARACTERS ? "text kept" : kind;
 }
 
 /** By the computer's calendar, to the minute, with its distance from UTC. @example "2026-01-05 07:00 +01:00" */

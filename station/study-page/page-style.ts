@@ -41,10 +41,10 @@ th:last-child, td:last-child { padding-right: 0; }
 tbody tr + tr > * { border-top: 1px solid #e2e6e3; }
 tbody tr:last-child > * { border-bottom: 1.5px solid var(--ink); }
 tbody th { font-weight: 400; text-align: left; }
-.text { text-align: left; } .number { text-align: right; white-space: nowrap; }
+.text { text-align: left; } .number { text-align: right; white-space: nowrap; } .kept { white-space: nowrap; }
 th.number { white-space: normal; }
 .wide { font-size: 12px; } .wide th, .wide td { padding-right: 8px; }
-.values { font-size: 12px; } .values th.number { color: var(--soft); padding-left: 14px; padding-right: 8px; white-space: nowrap; }
+.values { font-size: 12px; } .values th.number { color: var(--soft); padding-left: 12px; white-space: nowrap; } .values th, .values td { padding-right: 9px; }
 .values tr > :first-child { padding-left: 0; }
 .values thead th { color: var(--ink); }
 figure { margin: 0 0 22px; } .chart { display: block; width: 100%; height: auto; }

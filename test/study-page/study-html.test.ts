@@ -294,3 +294,17 @@ it("draws what belongs together alike, a limit of each point as a limit, and eve
   ];
   expect(new Set(entries.map(([, x, y]) => `${x} ${y}`)).size).toBe(5);
 });
+
+it("draws values that are all the same, and leaves no third of a plot empty for a round number", async () => {
+  const same = await drawnWith({ series: [{ name: "value", draw: "dots", points: [[6, 6]] }], levels: [] });
+  expect(same).not.toContain("NaN");
+  const page = await drawnWith({
+    series: [{ name: "v", draw: "line", points: [1, 51, 125].map((x) => [x, x % 7] as const) }],
+    levels: [],
+  });
+  const [, line = ""] = /<path d="M([^"]*)" fill="none" stroke="#0f5f5c"/.exec(page) ?? [];
+  const places = line.split("L").map((point) => Number(point.split(" ")[0]));
+  expect(places.at(-1)).toBeGreaterThan(0.95 * 625);
+  expect(page).toContain(">100<");
+  expect(page).not.toContain(">150<");
+});

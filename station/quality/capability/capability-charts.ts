@@ -60,7 +60,7 @@ function histogram(
   const curve = Array.from({ length: CURVE_POINTS + 1 }, (_, k) => {
     const x = least - 2 * width + ((largest - least + 4 * width) * k) / CURVE_POINTS;
     return [x, (chosen?.distribution.density(x) ?? 0) * sample.n * width] as const;
-  }).filter(([, y]) => Number.isFinite(y));
+  }).filter(([x, y]) => Number.isFinite(y) && (y > 0 || x >= least));
   return {
     title: "How often each value came",
     x: { label },

@@ -136,9 +136,9 @@ function valuesTable(found: Capability, unit: string | undefined): StudyTable {
       ...(within ? [row(`standard deviation within, ${withinWords(within.method)}`, within.sigma)] : []),
       ...(percentiles
         ? [
-            row("X0.135", percentiles.low),
+            row("X0.135, below which 0.135 % lie", percentiles.low),
             row("X50, median", percentiles.median),
-            row("X99.865", percentiles.high),
+            row("X99.865, below which 99.865 % lie", percentiles.high),
           ]
         : []),
       ...(chosen ? [["distribution", chosen.words]] : []),
@@ -305,6 +305,11 @@ function short(value: number): string {
     : formatNumber(value, { significant: 3 });
 }
 
+/** Nobody has seen enough units to tell rarer ones apart. */
+const RAREST_ppm = 0.001;
+
 function ppm(part: number): string {
-  return formatNumber(part * 1e6, { significant: 3 });
+  const parts = part * 1e6;
+  if (parts > 0 && parts < RAREST_ppm) return `under ${RAREST_ppm}`;
+  return formatNumber(parts, { significant: 3 });
 }

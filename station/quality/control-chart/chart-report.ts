@@ -13,6 +13,7 @@ import { isEnough } from "./baseline.ts";
 import { type AnyChartOptions, type ChartData, chartedProcess } from "./chart-study.ts";
 import { type ChartedProcess, type ControlChart, type Level, levelAt } from "./control-chart.ts";
 import { RUN_RULES, type Signal, USUAL_RULES } from "./run-rules.ts";
+import { signalRows } from "./signal-rows.ts";
 
 export interface ChartReportOptions extends AnyChartOptions {
   /** What was charted: "leak rate of TUB-12, cavity T3". */
@@ -127,11 +128,13 @@ function bandsOf(
 }
 
 function notesOf(charted: ChartedProcess, signals: readonly Signal[], count: number): string[] {
+  const shownSignals = signalRows(signals, charted.noun)
+    .slice(0, MOST_ROWS)
+    .reduce((sum, { count: signalsOfRow }) => sum + signalsOfRow, 0);
+  const left = signals.length - shownSignals;
   return [
     ...charted.notes,
-    ...(signals.length > MOST_ROWS
-      ? [`${signals.length - MOST_ROWS} more signals are not in the table; --json has all.`]
-      : []),
+    ...(left > 0 ? [`${left} more signals are not in the table; --json has all.`] : []),
     ...(count > MOST_DRAWN
       ? [
           `Drawn are the newest ${MOST_DRAWN} of ${count} ${charted.noun}s; the limits and signals are of all.`,
@@ -198,10 +201,10 @@ function signalsTable(
       { heading: "rule", kind: "text" },
       { heading: "what", kind: "text" },
     ],
-    rows: signals
+    rows: signalRows(signals, noun)
       .slice(0, MOST_ROWS)
-      .map(({ index, rule, sentence }) => [
-        String(index),
+      .map(({ signal: { index, rule }, points, sentence }) => [
+        points,
         ...(isNamed ? [labels?.[index - 1] ?? ""] : []),
         rule,
         sentence,

@@ -34,6 +34,8 @@ export interface Signal {
   /** Which chart of the study. */
   readonly chart: string;
   readonly sentence: string;
+  /** On which side of its control limit the point lies, where that is the signal. */
+  readonly beyond?: "above" | "below";
 }
 
 /** Points to be looked through. */
@@ -81,6 +83,7 @@ function beyondLimits(points: RuledPoints): Signal[] {
       to: number,
       rule: "beyond a control limit",
       chart: points.name,
+      beyond: side,
       sentence: `${capital(points.noun)} ${number} of the ${points.name}, ${formatMeasured({ value, comparedWith: [limit] }).value}, is ${side} its control limit, ${formatMeasured({ value: limit, comparedWith: [value] }).value}.`,
     });
   }

@@ -2,6 +2,7 @@ import { formatMeasured, formatNumber } from "../../../limits/print-quantity.ts"
 import { NoStudy, type StudyAnswer, type StudyReport } from "../study-report.ts";
 import { isEnough, meanOf } from "./baseline.ts";
 import { drawnChart, refuseInfinite } from "./chart-report.ts";
+import { signalRows } from "./signal-rows.ts";
 import { type ReferenceCheck, type Stability, stabilityOf } from "./stability.ts";
 
 export interface StabilityOptions {
@@ -79,7 +80,7 @@ export function stabilityReport(checks: readonly ReferenceCheck[], options: Stab
         caption: isCertified ? "Deviation from the certified value" : "Readings",
         columns: [
           { heading: "", kind: "text" },
-          { heading: "value", kind: "number" },
+          { heading: unit ?? "value", kind: "number" },
         ],
         rows: [
           [isCertified ? "mean deviation (bias)" : "mean", shown(meanOf(deviations), Number(figures.sigma))],
@@ -96,7 +97,9 @@ export function stabilityReport(checks: readonly ReferenceCheck[], options: Stab
                 { heading: "check", kind: "number" as const },
                 { heading: "what", kind: "text" as const },
               ],
-              rows: found.signals.slice(0, MOST_ROWS).map(({ index, sentence }) => [String(index), sentence]),
+              rows: signalRows(found.signals, "point")
+                .slice(0, MOST_ROWS)
+                .map(({ points, sentence }) => [points, sentence]),
             },
           ]
         : []),

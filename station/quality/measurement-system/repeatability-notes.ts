@@ -55,7 +55,7 @@ function interaction({ anova }: Repeatability, poolAbove: number): string[] {
   if (!anova?.interaction || !anova.interactionIs) return [];
   const { p } = anova.interaction;
   if (p === null) return [];
-  const chance = `p ${formatNumber(p, { significant: 3 })}`;
+  const chance = p < 0.0001 ? "p < 0.0001" : `p ${formatNumber(p, { significant: 3 })}`;
   return anova.interactionIs === "pooled"
     ? [
         `Part x appraiser is pooled into repeatability (${chance}; by default pooled above ${poolAbove}). Kept, the figures differ somewhat: --interaction keep.`,

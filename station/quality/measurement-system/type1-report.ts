@@ -110,7 +110,7 @@ function notes(found: Type1, { spread, share }: Type1Settings, unit: string | un
       ? [`${n} readings: ${FEWEST} are the least usual, ${ADVISED} the advised number (common practice).`]
       : []),
     isSignificant
-      ? `The bias of ${off} is more than chance (${p === 0 ? "the readings never differ" : `p ${formatNumber(p ?? 0, { significant: 3 })}`}).`
+      ? `The bias of ${off} is more than chance (${p === 0 ? "the readings never differ" : `p ${shownProbability(p ?? 0)}`}).`
       : "The bias is no more than chance explains.",
     ...(Cgk !== null && Cgk < 0
       ? ["Cgk is below zero: the bias alone is more than its share of the tolerance."]
@@ -136,7 +136,7 @@ function resultTable(found: Type1, { share, spread }: Type1Settings, unit: strin
       ["standard deviation s", own(number(found.s)), ""],
       ["bias", own(number(found.bias)), found.CI95 ? own(between(found.CI95)) : ""],
       [`t (${found.df} degrees of freedom)`, number(found.t), ""],
-      ["p", number(found.p, 3), ""],
+      ["p", found.p === null ? "-" : shownProbability(found.p), ""],
       ["Cg", number(found.Cg), found.Cg_CI95 ? between(found.Cg_CI95) : ""],
       ["Cgk", number(found.Cgk), ""],
       [
@@ -183,4 +183,9 @@ function runChart(
 
 function withUnit(text: string, unit: string | undefined): string {
   return unit === undefined ? text : `${text} ${unit}`;
+}
+
+/** Small ones rest on tails that nobody knows so well. */
+function shownProbability(p: number): string {
+  return p < 0.0001 ? "< 0.0001" : formatNumber(p, { significant: 3 });
 }
