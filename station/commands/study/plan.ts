@@ -87,7 +87,7 @@ function earlyNote({ characteristic }: StudyPlan, { characteristics, steps }: Mo
   const isEarly = steps.some((one) => one.name === step && one.kind === "leak" && one.earlyVerdict !== null);
   if (!isEarly) return [];
   return [
-    `Step ${step} may end early, far from the limit, and such values scatter more. To study whole measuring times, take early_verdict out of a draft of the limit file, and plan and run with --draft.`,
+    `Step ${step} may end early, far from the limit, and such values scatter more. To study whole measuring times, set early_verdict to "off" in a draft of the limit file, and plan and run with --draft.`,
   ];
 }
 
