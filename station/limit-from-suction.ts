@@ -1,3 +1,4 @@
+import { normalQuantile } from "../limits/normal.ts";
 import { LINE, PARABOLA } from "./measure/airflow/curve-form.ts";
 import { plenumFlow_m3_s } from "./measure/airflow/flow-at-point.ts";
 import {
@@ -63,6 +64,20 @@ function suctionGiving(inlet: Inlet, power_W: number): number {
     else high = middle;
   }
   return low;
+}
+
+/**
+ * The same cleaner with a fan that this part of all fans exceed, where their suctions differ alike at every flow.
+ * @param spread standard deviation as a part of the suction
+ * @param share 0.5 to below 1
+ * @returns null where so weak a fan has no suction at all
+ * @example weakerThan(cleaner, 0.03, 0.95) // suctions times 0.9507: 1 - 1.645 x 0.03
+ */
+export function weakerThan(cleaner: Cleaner, spread: number, share: number): Cleaner | null {
+  const part = 1 - normalQuantile(share) * spread;
+  if (!(part > 0)) return null;
+  const coefficients = cleaner.fan.coefficients.map((coefficient) => part * coefficient);
+  return { ...cleaner, fan: { ...cleaner.fan, coefficients } };
 }
 
 export interface CleanersFound {

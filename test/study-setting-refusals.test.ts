@@ -19,7 +19,8 @@ async function refusal(study: Promise<unknown>): Promise<{ text: string; exitCod
 }
 
 describe("drumtight study limit, used wrongly", () => {
-  const common = { model: "TUB-12", point: "working", share: "95 %" };
+  const common = { model: "TUB-12" };
+  const fan = { sealedSuction: "22 kPa", openFlow: "68 L/s", workingFlow: "20 L/s" };
 
   it.each([
     [undefined, {}, /^Say what the limit is for/],
@@ -29,6 +30,25 @@ describe("drumtight study limit, used wrongly", () => {
     [undefined, { leastSuction: "14 kPa", sealedSuction: "22 kPa" }, /^A stated fan needs/],
     [undefined, { leastSuction: "14 kPa", records: "nowhere" }, /nowhere/],
     [undefined, { leastSuction: "14 kPa", point: "x" }, /^--point: found "x".* closed, working, open\.$/],
+    [
+      undefined,
+      { leastSuction: "14 kPa", returnedAtMost: "1 %" },
+      /^--returned-at-most goes with field data/,
+    ],
+    [csv, { returnedAtMost: "1 %", ...fan }, /^--sealed-suction goes with --least-suction-power/],
+    [
+      undefined,
+      { leastSuction: "14 kPa", ...fan, records: "x" },
+      /^--sealed-suction states a fan and --records/,
+    ],
+    [
+      undefined,
+      { leastSuction: "14 kPa", from: "2026-02-01", to: "2026-01-01" },
+      /^--from 2026-02-01 is after/,
+    ],
+    [undefined, { leastSuction: "30 kPa", ...fan }, /^The cleaner has less than 30 kPa/],
+    [undefined, { leastSuction: "14 kPa", ...fan, fanSpread: "60 %" }, /^--fan-spread: .*less than 50 %/],
+    [undefined, { leastSuction: "15 kPa", ...fan, fanSpread: "3 %" }, /^Where fans differ by 3 %, not 95 %/],
   ])("%s %j: says what to write", async (file, options, sentence) => {
     const { text, exitCode } = await refusal(studyLimit(file, { ...common, ...options }));
     expect(text).toMatch(sentence);

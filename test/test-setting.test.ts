@@ -5,7 +5,7 @@ import { afterAll, describe, expect, it } from "vitest";
 import { loadLimitFile } from "../limits/limit-file.ts";
 import type { LeakStep } from "../limits/model.ts";
 import { leakConditions } from "../station/cycle/leak-judging.ts";
-import { type Cleaner, keptWith, leakKeeping } from "../station/limit-from-suction.ts";
+import { type Cleaner, keptWith, leakKeeping, weakerThan } from "../station/limit-from-suction.ts";
 import { fanThrough, inletPassing } from "../station/measure/airflow/leak-cost.ts";
 import { foreseeLeak } from "../station/measure/leak/foreseen-leak.ts";
 import { timingLines, upperLine } from "../station/quality/test-setting/limit-lines.ts";
@@ -178,5 +178,21 @@ describe("the leak that leaves a required suction power", () => {
     expect(leakKeeping(cleaner, { kind: "suction power", power_W: 1.001 * tight_W }, test)).toBeNull();
     const half = { kind: "suction", suction_Pa: 8_000 } as const;
     expect(keptWith(cleaner, half, leakKeeping(cleaner, half, test) ?? 0, test)).toBeCloseTo(8_000, 3);
+  });
+
+  it("is what the fan moves beyond the inlet, by hand, and less for the weaker of fans that differ", () => {
+    if (!fan || !inlet) throw new Error("no fan");
+    const cleaner: Cleaner = { name: "stated", fan, inlet };
+    const required = { kind: "suction", suction_Pa: 14_000 } as const;
+    // The inlet takes 20 L/s at 22 kPa (1 - 20/68) = 15.529 kPa, so 20 sqrt(14 / 15.529) = 18.99 L/s at 14 kPa (its air taken as
+    // incompressible, good to a part in a hundred here). The rest of what the fan moves is leak: laminar, as the difference of
+    // the squares of the absolute pressures, 2641 kPa2 at 14 kPa against 1557 kPa2 at 8 kPa; 1.204 kg/m3 at 20 degC.
+    const byHand = (sealed_kPa: number) =>
+      ((68 * (1 - 14 / sealed_kPa) - 18.99) / ((2641 / 1557) * (1.204 / 1.2))) * 60;
+    const found = (it: Cleaner) => (leakKeeping(it, required, test) ?? Number.NaN) * 6e4;
+    expect(found(cleaner) / byHand(22)).toBeCloseTo(1, 1);
+    const weaker = weakerThan(cleaner, 0.03, 0.95);
+    expect(weaker && found(weaker) / byHand(22 * (1 - 1.645 * 0.03))).toBeCloseTo(1, 1);
+    expect(weakerThan(cleaner, 0.49, 0.99)).toBeNull();
   });
 });

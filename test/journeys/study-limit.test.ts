@@ -40,4 +40,25 @@ describe("drumtight study limit", () => {
     expect(code).toBe(0);
     expect(JSON.parse(stdout)).toMatchObject({ answer: "none", measurable: false, limit_file_lines: [] });
   });
+
+  it("takes a guard band for fans that differ, and gives a line the station can measure by", async () => {
+    const fan = ["--sealed-suction", "22 kPa", "--open-flow", "68 L/s", "--working-flow", "20 L/s"];
+    const asked = ["--model", "TUB-12", "--least-suction", "15.49 kPa", ...fan, "--json"];
+    const alike = JSON.parse((await drumtight(["study", "limit", ...asked])).stdout);
+    const differing = await drumtight(["study", "limit", ...asked, "--fan-spread", "0.1 %"]);
+    expect(differing).toMatchObject({ code: 0, stderr: "" });
+    const told = JSON.parse(differing.stdout);
+    expect(alike).toMatchObject({ guard_process: 0, fan_spread: null, measurable: true });
+    expect(told).toMatchObject({ answer: "yes", fan_spread: 0.001, leak_middle: alike.leak_middle });
+    expect(told.guard_process).toBeGreaterThan(0);
+    expect(told.limit).toBeLessThan(alike.limit);
+    expect(told.limit_file_lines).toEqual([`upper: ${told.limit} mL/min @ 20 degC`]);
+  });
+
+  it("refuses a day that is none", async () => {
+    const asked = ["--model", "TUB-12", "--least-suction", "14 kPa", "--from", "2026-13-45"];
+    const { code, stderr } = await drumtight(["study", "limit", ...asked]);
+    expect(code).toBe(2);
+    expect(stderr).toContain("Give a date like 2026-01-05.");
+  });
 });

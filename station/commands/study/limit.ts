@@ -12,6 +12,7 @@ import {
   keptWith,
   leakKeeping,
   type Required,
+  weakerThan,
 } from "../../limit-from-suction.ts";
 import { fanThrough, inletPassing, type LeakTest } from "../../measure/airflow/leak-cost.ts";
 import { pressureLoss_Pa_s } from "../../measure/leak/e2930.ts";
@@ -40,13 +41,14 @@ export interface LimitOptions {
   readonly records?: string | undefined;
   readonly from?: string | undefined;
   readonly to?: string | undefined;
-  readonly point: string;
-  readonly share: string;
+  readonly point?: string | undefined;
+  readonly share?: string | undefined;
   readonly sealedSuction?: string | undefined;
   readonly openFlow?: string | undefined;
   readonly middleFlow?: string | undefined;
   readonly middleSuction?: string | undefined;
   readonly workingFlow?: string | undefined;
+  readonly fanSpread?: string | undefined;
   readonly json?: true | undefined;
   readonly html?: string | undefined;
 }
@@ -61,6 +63,7 @@ export async function studyLimit(csv: string | undefined, options: LimitOptions)
         : "Give one of them: a CSV file of what came back, --least-suction-power or --least-suction.",
     );
   }
+  refuseWhatHasNoUse(csv, options);
   const site = await modelOfStation(options);
   const report = csv === undefined ? await bySuction(options, site) : byField(csv, options, site);
   return presentStudy(report, { ...options, source: sourceOf(csv, options, site) });
@@ -80,6 +83,42 @@ function sourceOf(
         ? `fan curves recorded in ${options.records ?? station.recordsFolder}${days}`
         : "a fan as stated";
   return `${values}; limit file ${limits.source.path}, revision ${limits.revision}`;
+}
+
+const OF_FIELD_DATA = { returnedAtMost: "--returned-at-most", unit: "--unit" } as const;
+const OF_RECORDS = { records: "--records", from: "--from", to: "--to", point: "--point" } as const;
+const OF_A_FAN = {
+  sealedSuction: "--sealed-suction",
+  openFlow: "--open-flow",
+  middleFlow: "--middle-flow",
+  middleSuction: "--middle-suction",
+  workingFlow: "--working-flow",
+  fanSpread: "--fan-spread",
+} as const;
+
+/** What is given and not used would leave somebody believing that it was. */
+function refuseWhatHasNoUse(csv: string | undefined, options: LimitOptions): void {
+  const { from, to } = options;
+  if (from !== undefined && to !== undefined && from > to) {
+    throw new UsageError(`--from ${from} is after --to ${to}.`);
+  }
+  const given = (names: Partial<Record<keyof LimitOptions, string>>) =>
+    Object.entries(names).flatMap(([key, name]) =>
+      options[key as keyof LimitOptions] === undefined ? [] : [name],
+    );
+  const ofSuction = { ...OF_RECORDS, ...OF_A_FAN, share: "--share" };
+  const [useless] = given(csv === undefined ? OF_FIELD_DATA : ofSuction);
+  if (useless !== undefined) {
+    const whose = csv === undefined ? "field data, a CSV file" : "--least-suction-power or --least-suction";
+    throw new UsageError(`${useless} goes with ${whose}: leave it out, or ask for that instead.`);
+  }
+  const [stated] = given(OF_A_FAN);
+  const [recorded] = given(OF_RECORDS);
+  if (stated !== undefined && recorded !== undefined) {
+    throw new UsageError(
+      `${stated} states a fan and ${recorded} takes fans from records, which differ by themselves: give one of the two.`,
+    );
+  }
 }
 
 function byField(csv: string, options: LimitOptions, site: ModelOfStation): StudyReport {
@@ -122,13 +161,14 @@ async function bySuction(options: LimitOptions, site: ModelOfStation): Promise<S
   const { limits } = site;
   const { step, rate } = oneLeakRate(limits);
   const required = requiredOf(options);
-  const share = readAboveZero("--share", options.share, "ratio");
+  const share = readAboveZero("--share", options.share ?? "95 %", "ratio");
   if (!(share >= 0.5 && share < 1)) {
     throw new UsageError(
-      `--share: found ${quoted(options.share)}, expected 50 % or more, and less than 100 %.`,
+      `--share: found ${quoted(options.share ?? "")}, expected 50 % or more, and less than 100 %.`,
     );
   }
   const test: LeakTest = { pressure_Pa: step.testPressure_Pa, barometer_Pa: HOUSE_REFERENCE.pressure_Pa };
+  const spread = spreadOf(options);
   const { cleaners, notes } = await fansOf(options, site);
   const inUnit = (leak_m3_s: number) => toUnit(leak_m3_s, "leakRate", rate.unit);
   const kept = cleaners.flatMap((cleaner) => {
@@ -143,7 +183,14 @@ async function bySuction(options: LimitOptions, site: ModelOfStation): Promise<S
       : `${formatNumber(required.power_W)} W of suction power`;
   if (!middle) {
     throw new NoStudy(
-      `${cleaners.length === 1 ? "The cleaner has" : `None of ${cleaners.length} cleaners has`} ${text} at its working point, even when tight: ask for less, or look at motor and inlet.`,
+      `${cleaners.length === 1 ? "The cleaner has less than" : `None of ${cleaners.length} cleaners has`} ${text} at its working point, even when tight: ask for less, or look at motor and inlet.`,
+    );
+  }
+  const weaker = spread === undefined ? null : weakerThan(middle.cleaner, spread, share);
+  const weakest_m3_s = weaker && leakKeeping(weaker, required, test);
+  if (spread !== undefined && weakest_m3_s === null) {
+    throw new NoStudy(
+      `Where fans differ by ${options.fanSpread}, not ${options.share ?? "95 %"} of them have ${text} at the working point, even when tight: ask for less, or for a smaller --share.`,
     );
   }
   const shown = required.kind === "suction" ? 1e-3 : 1;
@@ -159,6 +206,10 @@ async function bySuction(options: LimitOptions, site: ModelOfStation): Promise<S
       leaks: kept.map(({ cleaner, leak_m3_s }) => ({ name: cleaner.name, leak: inUnit(leak_m3_s) })),
       tooWeak: cleaners.length - kept.length,
       share,
+      spread:
+        spread === undefined || weakest_m3_s === null
+          ? null
+          : { part: spread, weakest: inUnit(weakest_m3_s) },
       kept: Array.from({ length: 61 }, (_, i) => {
         const leak_m3_s = (middle.leak_m3_s * 1.5 * i) / 60;
         return [inUnit(leak_m3_s), shown * keptWith(middle.cleaner, required, leak_m3_s, test)] as const;
@@ -172,6 +223,13 @@ async function bySuction(options: LimitOptions, site: ModelOfStation): Promise<S
   );
 }
 
+function spreadOf({ fanSpread }: LimitOptions): number | undefined {
+  if (fanSpread === undefined) return undefined;
+  const spread = readAboveZero("--fan-spread", fanSpread, "ratio");
+  if (spread < 0.5) return spread;
+  throw new UsageError(`--fan-spread: found ${quoted(fanSpread)}, expected less than 50 %.`);
+}
+
 function requiredOf({ leastSuctionPower, leastSuction }: LimitOptions): Required {
   return leastSuctionPower === undefined
     ? { kind: "suction", suction_Pa: readBelowRoom("--least-suction", leastSuction ?? "") }
@@ -182,8 +240,10 @@ async function fansOf(
   options: LimitOptions,
   { limits, station }: ModelOfStation,
 ): Promise<{ readonly cleaners: readonly Cleaner[]; readonly notes: readonly string[] }> {
-  const { sealedSuction, openFlow, middleFlow, middleSuction, workingFlow, point, from, to } = options;
-  if ([sealedSuction, openFlow, middleFlow, middleSuction, workingFlow].some((it) => it !== undefined)) {
+  const { sealedSuction, openFlow, middleFlow, middleSuction, workingFlow, fanSpread, from, to } = options;
+  const point = options.point ?? "working";
+  const stated = [sealedSuction, openFlow, middleFlow, middleSuction, workingFlow, fanSpread];
+  if (stated.some((it) => it !== undefined)) {
     return { cleaners: [statedCleaner(options)], notes: ["The fan is as stated."] };
   }
   const points = limits.steps.flatMap((step) => (step.kind === "airflow" ? step.points : []));

@@ -1,6 +1,7 @@
 import { type Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
 import { UsageError } from "../../explain.ts";
 import type { RecordsQuery } from "../../study-data/record-asked.ts";
+import { calendarDate } from "./calendar-date.ts";
 
 /** What every study from records may be given. */
 export interface FromRecordsArguments {
@@ -134,12 +135,4 @@ function partIs(
     throw new InvalidArgumentError("Give a tracked part and its value, like tub_cavity=T1.");
   }
   return [...before, [text.slice(0, at), text.slice(at + 1)]];
-}
-
-function calendarDate(text: string): string {
-  const at = /^\d{4}-\d{2}-\d{2}$/.test(text) ? new Date(text) : new Date(Number.NaN);
-  if (Number.isNaN(at.getTime()) || at.toISOString().slice(0, text.length) !== text) {
-    throw new InvalidArgumentError("Give a date like 2026-01-05.");
-  }
-  return text;
 }

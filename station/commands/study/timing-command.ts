@@ -1,5 +1,6 @@
-import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typings";
+import { Command, Option } from "@commander-js/extra-typings";
 import type { LeakMethod } from "../../../limits/model.ts";
+import { calendarDate } from "./calendar-date.ts";
 
 const METHODS = ["fitted", "slope", "difference"] as const satisfies readonly LeakMethod["kind"][];
 
@@ -36,19 +37,12 @@ export function timingCommand() {
     });
 }
 
-function calendarDate(text: string): string {
-  const at = /^\d{4}-\d{2}-\d{2}$/.test(text) ? new Date(text) : new Date(Number.NaN);
-  if (Number.isNaN(at.getTime()) || at.toISOString().slice(0, text.length) !== text) {
-    throw new InvalidArgumentError("Give a date like 2026-01-05.");
-  }
-  return text;
-}
-
 const HELP = `
 Each curve is measured again at every pair of times it covers, as the station would, and held against the value of the
 whole curve. The error taken is the budget's or the one found, whichever is more. Risks are JCGM 106:2012, 9.5: parts of
 all units tested that would be bad and accepted, or good and rejected, each unit's leak being taken as normal about its
-value with its uncertainty. A risk not given is 1 - conformance, by the limit file's rule.
+value with its uncertainty. A risk not given is 1 - conformance, by the limit file's rule. Where the limit file has an early
+verdict, what its looks risk is counted in, and the time is told after which half of the good units have their verdict.
 
 Curves that an early verdict ended are too short for longer settings. Reference pieces are always measured to the end. To
 record units to the end, test some with a draft of the limit file that has early_verdict: "off" and a measure_longest as

@@ -176,6 +176,8 @@ export interface SuctionFound {
   readonly tooWeak: number;
   /** Part of the cleaners that must keep what is required at the limit. */
   readonly share: number;
+  /** How far stated fans differ, as a part of their suction, and the leak that the share of them stands; null where not stated. */
+  readonly spread: { readonly part: number; readonly weakest: number } | null;
   /** What the middle cleaner keeps with growing leak, for the chart. */
   readonly kept: readonly (readonly [leak: number, kept: number])[];
   readonly keptUnit: string;
@@ -190,7 +192,8 @@ export function suctionLimitReport(found: SuctionFound, told: LimitTold): StudyR
   const { model, unit, present } = told;
   const sorted = found.leaks.map(({ leak }) => leak).sort((a, b) => a - b);
   const middle = sorted[Math.floor((sorted.length - 1) / 2)] ?? Number.NaN;
-  const weakest = sorted[Math.floor((1 - found.share) * sorted.length + 1e-9)] ?? Number.NaN;
+  const weakest =
+    found.spread?.weakest ?? sorted[Math.floor((1 - found.share) * sorted.length + 1e-9)] ?? Number.NaN;
   const process = middle - weakest;
   const limit = limitAfter(middle, [
     { name: "process", guard: process },
@@ -220,13 +223,20 @@ export function suctionLimitReport(found: SuctionFound, told: LimitTold): StudyR
             `${found.tooWeak} cleaners have less even when tight, and are left out: that is for the airflow step to find.`,
           ]
         : []),
-      ...(n === 1
-        ? ["One fan curve only: how far fans differ is not in the guard band."]
-        : n * (1 - found.share) < 1
-          ? [
-              `Of ${n} cleaners the weakest is taken: ${Math.ceil(1 / (1 - found.share))} or more are needed to tell ${percent(1 - found.share)}.`,
-            ]
-          : []),
+      ...(found.spread
+        ? [
+            `Fans differ by ${percent(found.spread.part)} in suction (standard deviation, as stated): ${percent(found.share)} of them, if normally distributed, stand ${shown(weakest)} ${unit} or more.`,
+          ]
+        : []),
+      ...(found.spread
+        ? []
+        : n === 1
+          ? ["One fan curve only: how far fans differ is not in the guard band. Say it with --fan-spread."]
+          : n * (1 - found.share) < 1
+            ? [
+                `Of ${n} cleaners the weakest is taken: ${Math.ceil(1 / (1 - found.share))} or more are needed to tell ${percent(1 - found.share)}.`,
+              ]
+            : []),
       `After ${formatNumber(found.measuredAfter_s)} s such a leak leaves ${percent(found.pressureLeft)} of the test pressure; half is the least that is measured at.`,
       "Each cleaner's leak is the smaller of two laws, as through fine pores and as through a hole. It comes on top of the leak that the fan curve was measured with.",
       ...linesNote(lines),
@@ -267,6 +277,7 @@ export function suctionLimitReport(found: SuctionFound, told: LimitTold): StudyR
       cleaners: n,
       too_weak: found.tooWeak,
       share: found.share,
+      fan_spread: found.spread?.part ?? null,
       leak_middle: middle,
       guard_process: process,
       guard_station: told.stationGuard,

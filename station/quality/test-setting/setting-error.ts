@@ -36,22 +36,29 @@ export interface ErrorFound {
  * The error of a setting is what its budget says or what its values scatter about those of the whole curves, whichever is
  * more: with d their difference, Var(error) = Var(d) + u(whole curve)^2, since the difference from an efficient estimate
  * is independent of that estimate's error (Hausman, Econometrica 46 (1978) 1251, from memory). Its mean counts as a shift.
+ * Budgets count by their mean, since some bodies are measured worse than most; one so uncertain that it passes nobody is no verdict.
  * @param k of the settings
+ * @param mostUncertain a standard uncertainty above which the station passes nobody
  */
-export function errorOf(curves: readonly TimingCurve[], k: number): ErrorFound {
-  const pairs = curves.flatMap(({ longest, bySetting }) => {
+export function errorOf(curves: readonly TimingCurve[], k: number, mostUncertain: number): ErrorFound {
+  const all = curves.flatMap(({ longest, bySetting }) => {
     const rate = bySetting[k];
     return rate ? [{ longest, rate }] : [];
   });
-  const constant = median(pairs.map(({ rate }) => rate.constant));
-  const relative = median(pairs.map(({ rate }) => rate.relative));
-  const known = { verdicts: pairs.length, constant, relative };
-  if (pairs.length < LEAST_CURVES) return { ...known, bias: 0, spread: 0, error: constant };
+  const pairs = all.filter(({ rate }) => rate.constant <= mostUncertain);
+  if (pairs.length < LEAST_CURVES) {
+    const constant = median(all.map(({ rate }) => rate.constant));
+    const relative = median(all.map(({ rate }) => rate.relative));
+    return { verdicts: pairs.length, constant, relative, bias: 0, spread: 0, error: constant };
+  }
+  const constant = mean(pairs.map(({ rate }) => rate.constant));
+  const relative = mean(pairs.map(({ rate }) => rate.relative));
   const differences = pairs.map(({ rate, longest }) => rate.value - longest.value);
   const bias = mean(differences);
   const spread = deviation(differences, bias);
-  const whole = median(pairs.map(({ longest }) => longest.constant));
-  return { ...known, bias, spread, error: Math.max(constant, Math.hypot(spread, whole)) };
+  const whole = mean(pairs.map(({ longest }) => longest.constant));
+  const error = Math.max(constant, Math.hypot(spread, whole));
+  return { verdicts: pairs.length, constant, relative, bias, spread, error };
 }
 
 /**

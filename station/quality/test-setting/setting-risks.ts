@@ -59,8 +59,6 @@ export interface Production {
   readonly population: readonly PopulationPart[];
   /** The population's part of all units: those beside it leak so much that nothing accepts them. */
   readonly part: number;
-  /** A standard uncertainty above which the station passes nobody. */
-  readonly mostUncertain: number;
   /** How many curves there are. */
   readonly curves: number;
 }
@@ -73,7 +71,7 @@ export function risksToTheEnd(setting: Timing, found: ErrorFound, production: Pr
   const withoutVerdict = production.curves - verdicts;
   const uncertainty = Math.hypot(constant, relative * limit);
   // Nothing, or too little, is known of a setting that gives hardly any verdict: it accepts nobody.
-  if (verdicts < LEAST_CURVES || constant > production.mostUncertain) {
+  if (verdicts < LEAST_CURVES) {
     return {
       ...times,
       uncertainty,

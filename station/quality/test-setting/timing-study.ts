@@ -71,7 +71,7 @@ export function studyTiming(input: TimingInput): TimingFound {
   const population = fewerParts(input.population, SAME_LEAK * limit);
   const part = input.population.length / units;
   const production: Production = { ...input, population, part, curves: curves.length };
-  const errors = settings.map((setting, k) => ({ ...setting, ...errorOf(curves, k) }));
+  const errors = settings.map((setting, k) => ({ ...setting, ...errorOf(curves, k, input.mostUncertain) }));
   const offered = errors.filter(isOffered).map(({ settle_s, measure_s, ...error }) => {
     const errorAfter = between(errors.filter((it) => it.settle_s === settle_s));
     const found = risksToTheEnd({ settle_s, measure_s }, error, production);
