@@ -47,6 +47,21 @@ export interface StudyTable {
   readonly rows: readonly (readonly string[])[];
 }
 
+/** A table whose rows are made when they are read: of a hundred thousand values only a page needs the texts. */
+export function tableOnDemand(
+  table: Omit<StudyTable, "rows">,
+  rows: () => readonly (readonly string[])[],
+): StudyTable {
+  let made: readonly (readonly string[])[] | undefined;
+  return {
+    ...table,
+    get rows() {
+      made ??= rows();
+      return made;
+    },
+  };
+}
+
 export interface StudyChart {
   readonly title: string;
   readonly x: ChartAxis;

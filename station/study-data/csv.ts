@@ -33,32 +33,68 @@ const MOST_BYTES = 200e6;
 export function readCsv(path: string, columns: CsvColumns): CsvTable {
   const name = path === "-" ? "standard input" : path;
   const text = textOf(path, name);
-  let records: { readonly record: readonly string[]; readonly info: { readonly lines: number } }[];
-  try {
-    // Its types don't know what `info` makes of a record.
-    records = parse(text, {
-      bom: true,
-      delimiter: delimiterOf(text),
-      trim: true,
-      skip_empty_lines: true,
-      info: true,
-    }) as unknown as typeof records;
-  } catch (error) {
-    throw new UsageError(`${name}: ${csvFault(error as CsvError)}`);
-  }
-  const [header, ...rest] = records;
+  const [header, ...rest] = parsed(name, text);
   if (!header)
     throw new UsageError(
       `${name} is empty: give a header, ${columns.required.join(",")}, and a line for each value.`,
     );
-  const names = header.record.map((cell) => cell.toLowerCase());
+  const names = header.map((cell) => cell.toLowerCase());
   checkHeader(name, names, columns);
   if (rest.length === 0) throw new UsageError(`${name} has a header and no values: add a line for each.`);
-  const rows = rest.map(({ record, info }) => ({
-    line: info.lines,
-    cells: Object.fromEntries(names.map((column, k) => [column, record[k] ?? ""])),
-  }));
-  return { path: name, columns: new Set(names), rows };
+  let lines: readonly number[] | undefined;
+  const lineOf = (at: number) => {
+    lines ??= linesOf(text);
+    return lines[at + 1] ?? 0;
+  };
+  return {
+    path: name,
+    columns: new Set(names),
+    rows: rest.map((record, at) => new Row(names, record, () => lineOf(at))),
+  };
+}
+
+/** A hundred thousand of them are read, and one or none is asked for its line. */
+class Row implements CsvRow {
+  readonly #names: readonly string[];
+  readonly #record: readonly string[];
+  readonly #lineOf: () => number;
+
+  constructor(names: readonly string[], record: readonly string[], lineOf: () => number) {
+    this.#names = names;
+    this.#record = record;
+    this.#lineOf = lineOf;
+  }
+
+  get line(): number {
+    return this.#lineOf();
+  }
+
+  get cells(): Readonly<Record<string, string>> {
+    const cells: Record<string, string> = {};
+    for (const [k, column] of this.#names.entries()) cells[column] = this.#record[k] ?? "";
+    return cells;
+  }
+}
+
+function parsed(name: string, text: string): string[][] {
+  try {
+    return parse(text, optionsFor(text));
+  } catch (error) {
+    throw new UsageError(`${name}: ${csvFault(error as CsvError)}`);
+  }
+}
+
+/** Of the header and each row, in a text that can be read; asked for only to name one, since it takes longer than to read all. */
+function linesOf(text: string): number[] {
+  // Its types don't know what `info` makes of a record.
+  const records = parse(text, { ...optionsFor(text), info: true }) as unknown as {
+    readonly info: { readonly lines: number };
+  }[];
+  return records.map(({ info }) => info.lines);
+}
+
+function optionsFor(text: string) {
+  return { bom: true, delimiter: delimiterOf(text), trim: true, skip_empty_lines: true };
 }
 
 /** What parts the names of the header: where decimals are written with a comma, spreadsheets take semicolons. */

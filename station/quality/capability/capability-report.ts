@@ -1,7 +1,13 @@
 import { formatNumber } from "../../../limits/print-quantity.ts";
 import { LEAST_P } from "../distributions/choose.ts";
 import { exactInterval } from "../exact-interval.ts";
-import type { Figure, StudyAnswer, StudyReport, StudyTable } from "../study-report.ts";
+import {
+  type Figure,
+  type StudyAnswer,
+  type StudyReport,
+  type StudyTable,
+  tableOnDemand,
+} from "../study-report.ts";
 import type { Beyond, Capability, CapabilityData, CapabilitySettings } from "./capability.ts";
 import { capabilityCharts } from "./capability-charts.ts";
 import { capabilityNotes, FEW, methodWords, withinWords } from "./capability-notes.ts";
@@ -48,19 +54,22 @@ export function capabilityReport(
     ),
     charts: capabilityCharts(data.values, settings, found, unit),
     figures: figuresOf(found, settings),
-    data: {
-      caption: "Values, in the order taken",
-      columns: [
-        { heading: "number", kind: "number" },
-        ...(data.subgroups ? [{ heading: "subgroup", kind: "text" } as const] : []),
-        { heading: unit === undefined ? "value" : `value, ${unit}`, kind: "number" },
-      ],
-      rows: data.values.map((value, k) => [
-        String(k + 1),
-        ...(data.subgroups ? [data.subgroups[k] ?? ""] : []),
-        formatNumber(value),
-      ]),
-    },
+    data: tableOnDemand(
+      {
+        caption: "Values, in the order taken",
+        columns: [
+          { heading: "number", kind: "number" },
+          ...(data.subgroups ? [{ heading: "subgroup", kind: "text" } as const] : []),
+          { heading: unit === undefined ? "value" : `value, ${unit}`, kind: "number" },
+        ],
+      },
+      () =>
+        data.values.map((value, k) => [
+          String(k + 1),
+          ...(data.subgroups ? [data.subgroups[k] ?? ""] : []),
+          formatNumber(value),
+        ]),
+    ),
   };
 }
 

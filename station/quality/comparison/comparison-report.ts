@@ -1,6 +1,12 @@
 import { formatNumber } from "../../../limits/print-quantity.ts";
 import type { Specification } from "../capability/specification.ts";
-import type { StudyAnswer, StudyChart, StudyReport, StudyTable } from "../study-report.ts";
+import {
+  type StudyAnswer,
+  type StudyChart,
+  type StudyReport,
+  type StudyTable,
+  tableOnDemand,
+} from "../study-report.ts";
 import { type ComparedGroup, type Comparison, RISK } from "./comparison.ts";
 import type { Pair } from "./pairwise.ts";
 
@@ -42,14 +48,16 @@ export function comparisonReport(
     tables: [groupTable(found, by, unit), testTable(found), pairTable(found, by, unit)],
     charts: [chart(groups, specification, found, by, unit)],
     figures: figuresOf(found),
-    data: {
-      caption: "Values",
-      columns: [
-        { heading: by, kind: "text" },
-        { heading: unit ?? "value", kind: "number" },
-      ],
-      rows: [...groups].flatMap(([name, values]) => values.map((value) => [name, formatNumber(value)])),
-    },
+    data: tableOnDemand(
+      {
+        caption: "Values",
+        columns: [
+          { heading: by, kind: "text" },
+          { heading: unit ?? "value", kind: "number" },
+        ],
+      },
+      () => [...groups].flatMap(([name, values]) => values.map((value) => [name, formatNumber(value)])),
+    ),
   };
 }
 

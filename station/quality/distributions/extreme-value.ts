@@ -97,7 +97,7 @@ function fitSmallest(
   const y = Float64Array.from(values, (value) => (value - mean) / spread);
   let largest = Number.NEGATIVE_INFINITY;
   for (const at of y) if (at > largest) largest = at;
-  let k = Math.PI / Math.sqrt(6);
+  let k = startOf(values);
   let total = 0;
   for (let step = 0; step < 100; step++) {
     total = 0;
@@ -124,3 +124,16 @@ function fitSmallest(
     logLikelihood: n * (Math.log(k / spread) - k * location - 1),
   };
 }
+
+/** Standard deviations of many values begin where a thousand of them, spread over all, end: it saves half of the steps. */
+function startOf(values: ArrayLike<number>): number {
+  const byMoments = Math.PI / Math.sqrt(6);
+  if (values.length < 4 * THINNED) return byMoments;
+  const step = Math.floor(values.length / THINNED);
+  const few = Float64Array.from({ length: THINNED }, (_, i) => values[i * step] ?? 0);
+  const fitted = fitSmallest(few);
+  const { squares, n } = sampleOf(values);
+  return fitted ? Math.sqrt(squares / n) / fitted.scale : byMoments;
+}
+
+const THINNED = 1000;
