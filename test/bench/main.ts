@@ -9,6 +9,7 @@ const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   "screen-cpu": async () => (await import("./screen-cpu.ts")).screenCpu,
   traveller: async () => (await import("./traveller.ts")).traveller,
   replay: async () => (await import("./replay.ts")).replay,
+  "study-values": async () => (await import("./study-values.ts")).studyValues,
   audit: async () => (await import("./audit.ts")).auditBench,
   fit: async () => (await import("./fit.ts")).fit,
   "line-speed": async () => (await import("./line-speed.ts")).lineSpeed,

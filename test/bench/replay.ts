@@ -29,7 +29,7 @@ const EACH_MS = 25_000;
 export const replay: Bench = async () => {
   const folder = mkdtempSync(join(tmpdir(), "drumtight-replay-bench-"));
   try {
-    const rows = fill(folder);
+    const rows = fillIndex(folder, UNITS);
     const few = timed(() => judgeAgain(folder, Math.round(rows / 10)));
     const fewPeak_MB = peak_MB();
     const all = timed(() => judgeAgain(folder, rows));
@@ -67,8 +67,11 @@ export const replay: Bench = async () => {
   }
 };
 
-/** @returns the number of attempts */
-function fill(folder: string): number {
+/**
+ * Fills a folder's index, and nothing else of it, with invented units of the compact body.
+ * @returns the number of attempts
+ */
+export function fillIndex(folder: string, units: number): number {
   const random = randomStream(1, "replay bench");
   const index = RecordIndex.open(folder);
   const forms = new Map(
@@ -113,9 +116,9 @@ function fill(folder: string): number {
       },
     };
   };
-  for (let from = 1; from <= UNITS; from += AT_ONCE) {
+  for (let from = 1; from <= units; from += AT_ONCE) {
     const batch = [];
-    for (let unit = from; unit < from + AT_ONCE && unit <= UNITS; unit++) {
+    for (let unit = from; unit < from + AT_ONCE && unit <= units; unit++) {
       const isRetested = unit % RETESTED === 0;
       batch.push(attempt(unit, 1, isRetested ? 30 : 12 + 4 * random.normal()));
       if (isRetested) batch.push(attempt(unit, 2, 12 + 4 * random.normal()));

@@ -1,0 +1,71 @@
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { capability } from "../../station/quality/capability/capability.ts";
+import { recordedValues } from "../../station/study-data/from-records.ts";
+import { aside, atMost, type Bench } from "./figure.ts";
+import { fillIndex } from "./replay.ts";
+
+const UNITS = Number(process.env.STUDY_UNITS ?? 1_000_000);
+const FEW = 100_000;
+
+/**
+ * What a study of recorded values costs: the values of a million units, each at its first test, taken from an index that was filled
+ * by itself, and the capability of a hundred thousand of them. Memory is the most that the process had, less what it had when
+ * the index was filled; processor time is its own. STUDY_UNITS sets another number.
+ */
+export const studyValues: Bench = async () => {
+  const folder = mkdtempSync(join(tmpdir(), "drumtight-study-bench-"));
+  try {
+    const attempts = fillIndex(folder, UNITS);
+    const before_MB = peak_MB();
+    const query = {
+      ...{ folder, model: "POD-4", characteristic: "leak_rate", shifts: [], parts: new Map() },
+      ...{ attempts: "first" as const, withDrafts: false, by: "tub_cavity" },
+    };
+    const reading = cpu_s();
+    const { values, groups } = await recordedValues(query);
+    const read_s = cpu_s() - reading;
+    if (values.length !== UNITS || new Set(groups).size !== 2) {
+      throw new Error(`${values.length} values were found, not ${UNITS}.`);
+    }
+    const grown_MB = peak_MB() - before_MB;
+    const judging = cpu_s();
+    const settings = { lower: undefined, upper: 25, distribution: "auto" as const, within: null };
+    const found = capability({ values: values.slice(0, FEW) }, settings);
+    const judged_s = cpu_s() - judging;
+    return [
+      atMost(400, {
+        figure: `memory for the values of ${UNITS} units`,
+        value: Math.round(grown_MB),
+        unit: "MB",
+        against: "bytes a value, serial, time and group included",
+        ratio: (grown_MB * 1e6) / UNITS,
+      }),
+      aside({
+        figure: "recorded attempts a second of processor",
+        value: Math.round(attempts / read_s),
+        unit: "1/s",
+        against: `${read_s.toFixed(1)} s for all`,
+      }),
+      atMost(1, {
+        figure: `capability of ${found.sample.n} values`,
+        value: judged_s,
+        unit: "s",
+        against: "1 s of processor",
+        ratio: judged_s,
+      }),
+    ];
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
+};
+
+function peak_MB(): number {
+  return process.resourceUsage().maxRSS / 1000;
+}
+
+function cpu_s(): number {
+  const { user, system } = process.cpuUsage();
+  return (user + system) / 1e6;
+}
