@@ -1,4 +1,5 @@
 import type { StudyTable } from "../quality/study-report.ts";
+import { cellLook } from "./cell-look.ts";
 import { htmlText } from "./html-text.ts";
 
 /** What a page shows of the values: some six printed pages at most, and a file of no more than some tens of megabytes. */
@@ -38,7 +39,9 @@ function besideTable({ caption, columns, rows }: StudyTable, blocks: number): st
   const cells = (k: number) => {
     const row = rows[k];
     if (!row) return `<td colspan="${columns.length + 1}"></td>`;
-    const values = columns.map(({ kind }, c) => `<td class="${kind}">${htmlText(row[c] ?? "")}</td>`);
+    const values = columns.map(
+      ({ kind }, c) => `<td class="${cellLook(kind, row[c])}">${htmlText(row[c] ?? "")}</td>`,
+    );
     return `<th scope="row" class="number">${k + 1}</th>${values.join("")}`;
   };
   const lines = Array.from(

@@ -1,4 +1,5 @@
 import type { StudyAnswer, StudyReport, StudyTable } from "../quality/study-report.ts";
+import { cellLook } from "./cell-look.ts";
 import { chartSvg } from "./chart-svg.ts";
 import { dataSection } from "./data-section.ts";
 import { htmlText } from "./html-text.ts";
@@ -70,7 +71,7 @@ ${bands.length === 0 ? "" : section("Held against", list(bands.map(({ text, sour
 ${notes.length === 0 ? "" : section("To know", list(notes.map(htmlText)))}
 ${figures.length === 0 ? "" : section("Charts", `<div>${figures.join("\n")}</div>`, "flows")}
 ${tables.length === 0 ? "" : section("Figures", `<div class="scrolls">${tables.map(tableHtml).join("\n")}</div>`, "flows")}
-${section("Values", `<div class="scrolls">${dataSection(data)}</div>`, "flows")}
+${section("Values", `<div class="scrolls">${dataSection(data)}</div>`, "flows whole")}
 </main>
 </body>
 </html>
@@ -93,8 +94,8 @@ function tableHtml({ caption, columns, rows }: StudyTable): string {
       const text = htmlText(row[k] ?? "");
       // Names in the first column say what their line is of.
       return k === 0 && kind === "text"
-        ? `<th scope="row" class="${lookOf(kind, row[k])}">${text}</th>`
-        : `<td class="${lookOf(kind, row[k])}">${text}</td>`;
+        ? `<th scope="row" class="${cellLook(kind, row[k])}">${text}</th>`
+        : `<td class="${cellLook(kind, row[k])}">${text}</td>`;
     });
     return `<tr>${cells.join("")}</tr>`;
   });
@@ -103,13 +104,6 @@ function tableHtml({ caption, columns, rows }: StudyTable): string {
 <tbody>
 ${lines.join("\n")}
 </tbody></table>`;
-}
-
-/** A date, a name, a rule: broken in two it is no longer one. */
-const KEPT_WHOLE_CHARACTERS = 24;
-
-function lookOf(kind: "text" | "number", cell = ""): string {
-  return kind === "text" && cell.length <= KEPT_WHOLE_CHARACTERS ? "text kept" : kind;
 }
 
 /** By the computer's calendar, to the minute, with its distance from UTC. @example "2026-01-05 07:00 +01:00" */

@@ -19,6 +19,7 @@ section { display: grid; grid-template-columns: 118px minmax(0, 1fr); column-gap
 section:last-of-type { border-bottom: 0; }
 h2 { grid-column: 1; margin: 2px 0 0; font-size: 14px; line-height: 1.3; font-weight: 600; color: var(--accent); }
 section > :not(h2) { grid-column: 2; }
+.whole { display: block; } .whole > h2 { margin-bottom: 8px; }
 .answer > div { border: 2px solid var(--ink); border-radius: 3px; display: flex; gap: 0; }
 .word { flex: none; display: flex; align-items: center; padding: 10px 16px; font-size: 20px; font-weight: 700;
   border-right: 2px solid var(--ink); }
@@ -40,7 +41,7 @@ th, td { padding: 2px 12px 2px 0; } td { vertical-align: top; overflow-wrap: any
 th:last-child, td:last-child { padding-right: 0; }
 tbody tr + tr > * { border-top: 1px solid #e2e6e3; }
 tbody tr:last-child > * { border-bottom: 1.5px solid var(--ink); }
-tbody th { font-weight: 400; text-align: left; }
+tbody th { font-weight: 400; text-align: left; vertical-align: top; }
 .text { text-align: left; } .number { text-align: right; white-space: nowrap; } .kept { white-space: nowrap; }
 th.number { white-space: normal; }
 .wide { font-size: 12px; } .wide th, .wide td { padding-right: 8px; }
@@ -63,7 +64,8 @@ pre { max-height: 60vh; overflow: auto; background: var(--wash); padding: 10px; 
   h2 { font-size: 9.5pt; break-after: avoid; } .word { font-size: 13pt; } .answer div p { font-size: 11pt; }
   dl, cite { font-size: 8.5pt; } table { font-size: 9pt; } .wide, .values { font-size: 8pt; }
   thead { display: table-header-group; } tr, figure, li, .answer > div, .short { break-inside: avoid; }
-  caption { break-after: avoid; } p { orphans: 3; widows: 3; }
+  caption, thead { break-after: avoid; } tbody tr:first-child { break-before: avoid; }
+  section:last-of-type { padding-bottom: 0; } p { orphans: 3; widows: 3; }
   /* A grid's rows would be kept whole by some printers' engines, and a long table is longer than a page. */
   .flows { display: block; } .flows > h2 { margin-bottom: 3mm; }
   details { display: none; }
