@@ -210,7 +210,8 @@ function verdictOf({ attempt, traveller, retest }: Told): Verdict {
     retest: retest ?? null,
     characteristics: traveller.characteristics,
     reasons: sentences(traveller.reasons.filter(({ code }) => code !== "OUT_OF_LIMITS")),
-    suspects: traveller.suspects ?? [],
+    // A piece of a study is opened by nobody: it would be another one at its next measurement.
+    suspects: attempt.study ? [] : (traveller.suspects ?? []),
   };
 }
 

@@ -361,3 +361,42 @@ describe("what to do now", () => {
     expect(whatToDo(afterLook(shown, observed()))).toBe(sentence);
   });
 });
+
+describe("a station that measures a study", () => {
+  const next = { run: 7, part: "TUB531812", appraiser: "B. Reyes", trial: 2 };
+  const study = { name: "RR-1", of: 90, next, evaluate: "drumtight study repeatability --study rr.json" };
+  const mark = { name: "RR-1", planSha256: "0".repeat(64), run: 7, of: 90, appraiser: "B. Reyes", trial: 2 };
+  const ready = atWork("ready", { observed: observed({ study }) });
+
+  it("says which piece is next, whose turn it is and how far it is", () => {
+    expect(whatToDo(ready)).toBe(
+      "Study RR-1, 7 of 90: put TUB531812 on and scan it. Appraiser B. Reyes, trial 2.",
+    );
+    expect(whatToDo({ ...ready, who: INES })).toBe(
+      "Study RR-1, 7 of 90: B. Reyes measures now. Sign in as B. Reyes (F4), then put TUB531812 on and scan it.",
+    );
+    const done = atWork("ready", { observed: observed({ study: { ...study, next: null } }) });
+    expect(whatToDo(done)).toMatch(
+      /^Study RR-1 is complete: all 90 .* drumtight study repeatability --study rr\.json$/,
+    );
+  });
+
+  it("sends no measured piece to rework or production, and nobody to open it, whatever its verdict", () => {
+    const failed = finished({
+      verdict: "fail",
+      reasons: [{ code: "GROSS_LEAK", sentence: "It leaks." }],
+      suspects: [{ cause: "lid not seated", look_at: "Open it.", evidence: [] }],
+    });
+    const told = { ...failed, attempt: { ...attempt, isDraft: true, study: mark } };
+    const after = observed({ study: { ...study, next: { ...next, run: 8, part: "TUB531899" } } });
+    const state = { ...afterNews(testing(), { type: "finished", finished: told }), observed: after };
+    expect(whatToDo({ ...state, machine: "ready" })).toBe(
+      "TUB531812 is measured, 7 of 90: take it off. Study RR-1, 8 of 90: put TUB531899 on and scan it. Appraiser B. Reyes, trial 2.",
+    );
+    expect(state.result).toMatchObject({ kind: "verdict", study: mark, suspects: [] });
+    const again = { ...state, machine: "ready", observed: observed({ study }) };
+    expect(whatToDo(again)).toMatch(
+      /^TUB531812 gave no value for the study: see why below\. Study RR-1, 7 of 90/,
+    );
+  });
+});
