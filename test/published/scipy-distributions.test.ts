@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { z } from "zod";
+import { normalQuantile } from "../../limits/normal.ts";
 import { FAMILY_NAMES, familyOf } from "../../station/quality/distributions/choose.ts";
 import type { FamilyName } from "../../station/quality/distributions/distribution.ts";
 import { andersonDarling, aSquared } from "../../station/quality/distributions/goodness-of-fit.ts";
@@ -25,7 +26,9 @@ function leakRates(n: number, seed: number, family: FamilyName): number[] {
 
 const PROBABILITIES = [0.00135, 0.05, 0.5, 0.95, 0.99865];
 
-describe.each(FAMILY_NAMES)("the %s distribution against scipy.stats", (name) => {
+const BY_LIKELIHOOD = FAMILY_NAMES.filter((name) => name !== "shifted-lognormal");
+
+describe.each(BY_LIKELIHOOD)("the %s distribution against scipy.stats", (name) => {
   const samples = [7, 40, 300].map((n, seed) => leakRates(n, seed + 1, name));
   const x = [0.5, 6, 25];
   const answers = askScipy(
@@ -63,6 +66,46 @@ describe.each(FAMILY_NAMES)("the %s distribution against scipy.stats", (name) =>
       const share = drawn.filter((value) => value <= distribution.quantile(p)).length / drawn.length;
       expect(Math.abs(share - p)).toBeLessThan(0.008);
     }
+  });
+});
+
+describe("the shifted lognormal distribution", () => {
+  const values = Array.from(
+    { length: 400 },
+    (_, k) => -8 + 9 * Math.exp(0.5 * normalQuantile((k + 0.5) / 400)),
+  );
+  const { distribution, logLikelihood } = familyOf("shifted-lognormal").fit(values) ?? expect.fail("no fit");
+  const { threshold = 0, mu = 0, sigma = 0 } = distribution.parameters;
+
+  it("is scipy.stats.lognorm's of the same parameters", () => {
+    const x = [-7.5, 0.5, 6, 25];
+    const [theirs] = askScipy(
+      [{ ask: "lognormal", threshold, mu, sigma, p: PROBABILITIES, x, values }],
+      Fit.omit({ parameters: true }),
+    );
+    for (const [i, p] of PROBABILITIES.entries()) {
+      expect(distribution.quantile(p)).toBeCloseTo(theirs?.quantiles[i] ?? 0, 9);
+      expect(distribution.cdf(distribution.quantile(p))).toBeCloseTo(p, 9);
+    }
+    for (const [i, at] of x.entries()) {
+      expect(distribution.tail(at)).toBeCloseTo(theirs?.tails[i] ?? 9, 9);
+      expect(distribution.density(at)).toBeCloseTo(theirs?.densities[i] ?? 9, 9);
+    }
+    expect(logLikelihood).toBeCloseTo(theirs?.logLikelihood ?? 0, 7);
+  });
+
+  it("finds the threshold that the values were made with, wherever their zero and whatever their unit", () => {
+    expect(threshold).toBeCloseTo(-8, 0);
+    expect(mu).toBeCloseTo(Math.log(9), 1);
+    expect(sigma).toBeCloseTo(0.5, 1);
+    const moved = familyOf("shifted-lognormal").fit(values.map((value) => 1e5 + 0.01 * value));
+    expect(moved?.distribution.quantile(0.99865)).toBeCloseTo(1e5 + 0.01 * distribution.quantile(0.99865), 6);
+  });
+
+  it("is not fitted to values that are not skewed to the right", () => {
+    expect(familyOf("shifted-lognormal").fit([1, 2, 3, 4, 5])).toBeNull();
+    expect(familyOf("shifted-lognormal").fit(values.map((value) => -value))).toBeNull();
+    expect(familyOf("shifted-lognormal").fit([2, 2])).toBeNull();
   });
 });
 

@@ -1,6 +1,6 @@
 """Asks scipy.stats: a list of jobs as JSON on standard input, a list of answers on standard output.
 
-A job is {"ask": NAME, ...}: "fit" (a family's parameters by maximum likelihood, log likelihood, quantiles), "anova"
+A job is {"ask": NAME, ...}: "fit" (a family's parameters by maximum likelihood, log likelihood, quantiles), "lognormal" (of given parameters), "anova"
 (f_oneway), "levene" (centre: median), "welch" (ttest_ind), "tukey" (studentized_range), "anderson".
 """
 
@@ -33,6 +33,16 @@ def fit(job):
     }
 
 
+def lognormal(job):
+    law = stats.lognorm(job["sigma"], loc=job["threshold"], scale=np.exp(job["mu"]))
+    return {
+        "logLikelihood": float(np.sum(law.logpdf(job["values"]))),
+        "quantiles": [float(law.ppf(p)) for p in job["p"]],
+        "tails": [float(law.sf(x)) for x in job["x"]],
+        "densities": [float(law.pdf(x)) for x in job["x"]],
+    }
+
+
 def anova(job):
     F, p = stats.f_oneway(*job["groups"])
     return {"F": float(F), "p": float(p)}
@@ -60,7 +70,7 @@ def anderson(job):
     return {"A2": float(stats.anderson(np.array(job["values"]), job["dist"]).statistic)}
 
 
-JOBS = {f.__name__: f for f in (fit, anova, levene, welch, tukey, anderson)}
+JOBS = {f.__name__: f for f in (fit, lognormal, anova, levene, welch, tukey, anderson)}
 
 if __name__ == "__main__":
     json.dump([JOBS[job["ask"]](job) for job in json.load(sys.stdin)], sys.stdout)

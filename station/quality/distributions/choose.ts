@@ -3,8 +3,17 @@ import { LARGEST_EXTREME, SMALLEST_EXTREME, WEIBULL } from "./extreme-value.ts";
 import { GAMMA } from "./gamma.ts";
 import { andersonDarling, type GoodnessOfFit } from "./goodness-of-fit.ts";
 import { LOGNORMAL, NORMAL } from "./normal.ts";
+import { SHIFTED_LOGNORMAL } from "./shifted-lognormal.ts";
 
-const FAMILIES: readonly Family[] = [NORMAL, LOGNORMAL, WEIBULL, GAMMA, LARGEST_EXTREME, SMALLEST_EXTREME];
+const FAMILIES: readonly Family[] = [
+  NORMAL,
+  LOGNORMAL,
+  WEIBULL,
+  GAMMA,
+  LARGEST_EXTREME,
+  SMALLEST_EXTREME,
+  SHIFTED_LOGNORMAL,
+];
 
 /** For command lines. */
 export const FAMILY_NAMES: readonly FamilyName[] = FAMILIES.map(({ name }) => name);
@@ -13,7 +22,8 @@ export const FAMILY_NAMES: readonly FamilyName[] = FAMILIES.map(({ name }) => na
 const ALIKE = 2;
 /** Below it a distribution is refused. */
 export const LEAST_P = 0.05;
-const PARAMETERS = 2;
+/** Three parameters of fewer values are anybody's guess (common practice, no source). */
+const LEAST_FOR_THREE = 50;
 
 /** A distribution that was held against the values. */
 export interface Candidate {
@@ -37,18 +47,22 @@ export interface Choice {
 /**
  * Chooses a distribution for values: each family is fitted by maximum likelihood, and the first in order of AICc that
  * Anderson and Darling's test does not refuse at 5 % is taken; normal comes first where its AICc is within 2 of the least.
- * Lognormal, Weibull and gamma are left out where a value is zero or less.
+ * Lognormal, Weibull and gamma are left out where a value is zero or less. The shifted lognormal, with a parameter more, comes
+ * last, from 50 values on.
  * @param sorted ascending, at least five, not all the same
  * @see Akaike 1974; Hurvich and Tsai 1989 for the correction (from memory)
  */
 export function chooseDistribution(sorted: ArrayLike<number>): Choice {
   const hasZero = (sorted[0] ?? 0) <= 0;
-  const fits = FAMILIES.filter(({ positiveOnly }) => !(positiveOnly && hasZero))
+  const fits = FAMILIES.filter(
+    ({ positiveOnly, parameters }) =>
+      !(positiveOnly && hasZero) && !(parameters > 2 && sorted.length < LEAST_FOR_THREE),
+  )
     .flatMap((family) => {
       const fit = usable(family.fit(sorted));
-      return fit ? [{ family, fit, AICc: correctedAkaike(fit.logLikelihood, sorted.length) }] : [];
+      return fit ? [{ family, fit, AICc: correctedAkaike(family, fit, sorted.length) }] : [];
     })
-    .sort((a, b) => a.AICc - b.AICc);
+    .sort((a, b) => a.family.parameters - b.family.parameters || a.AICc - b.AICc);
   const least = fits[0]?.AICc ?? 0;
   const normalFirst = fits.filter(({ family, AICc }) => family === NORMAL && AICc - least <= ALIKE);
   const candidates: Candidate[] = [];
@@ -73,11 +87,11 @@ export function fitFamily(sorted: ArrayLike<number>, name: FamilyName): Candidat
   if (family.positiveOnly && (sorted[0] ?? 0) <= 0) return null;
   const fit = usable(family.fit(sorted));
   if (!fit) return null;
-  const { distribution, logLikelihood } = fit;
+  const { distribution } = fit;
   return {
     words: family.words,
     distribution,
-    AICc: correctedAkaike(logLikelihood, sorted.length),
+    AICc: correctedAkaike(family, fit, sorted.length),
     goodness: andersonDarling(sorted, family, distribution),
   };
 }
@@ -86,8 +100,8 @@ export function familyOf(name: FamilyName): Family {
   return FAMILIES.find((it) => it.name === name) ?? NORMAL;
 }
 
-function correctedAkaike(logLikelihood: number, n: number): number {
-  return -2 * logLikelihood + 2 * PARAMETERS + (2 * PARAMETERS * (PARAMETERS + 1)) / (n - PARAMETERS - 1);
+function correctedAkaike({ parameters }: Family, { logLikelihood }: Fit, n: number): number {
+  return -2 * logLikelihood + 2 * parameters + (2 * parameters * (parameters + 1)) / (n - parameters - 1);
 }
 
 /** Numbers all along, where a study looks. */

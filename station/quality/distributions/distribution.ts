@@ -6,7 +6,8 @@ export type FamilyName =
   | "weibull"
   | "gamma"
   | "largest-extreme-value"
-  | "smallest-extreme-value";
+  | "smallest-extreme-value"
+  | "shifted-lognormal";
 
 /** A family of distributions with all its parameters known. */
 export interface Distribution {
@@ -23,18 +24,20 @@ export interface Distribution {
   draw(random: SeededRandom): number;
 }
 
-/** What was made of values by maximum likelihood. */
+/** What was made of values: by maximum likelihood but for a shifted one. */
 export interface Fit {
   readonly distribution: Distribution;
-  /** Natural logarithm, at its greatest. */
+  /** Natural logarithm. */
   readonly logLikelihood: number;
 }
 
-/** Distributions of one form, all of two parameters. */
+/** Distributions of one form. */
 export interface Family {
   readonly name: FamilyName;
   /** As in a sentence. */
   readonly words: string;
+  /** How many. */
+  readonly parameters: 2 | 3;
   /** Has no place for zero and less. */
   readonly positiveOnly: boolean;
   /** @param values at least two that differ; above zero where `positiveOnly`. @returns null where none of the family comes near them */

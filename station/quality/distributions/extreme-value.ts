@@ -5,6 +5,7 @@ import type { Distribution, Family, Fit } from "./distribution.ts";
 export const SMALLEST_EXTREME: Family = {
   name: "smallest-extreme-value",
   words: "smallest extreme value",
+  parameters: 2,
   positiveOnly: false,
   fit(values) {
     const found = fitSmallest(values);
@@ -18,6 +19,7 @@ export const SMALLEST_EXTREME: Family = {
 export const LARGEST_EXTREME: Family = {
   name: "largest-extreme-value",
   words: "largest extreme value",
+  parameters: 2,
   positiveOnly: false,
   fit(values) {
     const found = fitSmallest(Float64Array.from(values, (value) => -value));
@@ -43,6 +45,7 @@ export const LARGEST_EXTREME: Family = {
 export const WEIBULL: Family = {
   name: "weibull",
   words: "Weibull",
+  parameters: 2,
   positiveOnly: true,
   fit(values): Fit | null {
     const logs = Float64Array.from(values, Math.log);

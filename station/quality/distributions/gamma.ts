@@ -13,6 +13,7 @@ const SMALLEST_SHAPE = 0.02;
 export const GAMMA: Family = {
   name: "gamma",
   words: "gamma",
+  parameters: 2,
   positiveOnly: true,
   /**
    * Maximum likelihood: shape k from ln k - digamma(k) = ln(mean) - mean(ln), scale = mean / k.

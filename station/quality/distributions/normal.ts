@@ -6,6 +6,7 @@ import type { Distribution, Family, Fit } from "./distribution.ts";
 export const NORMAL: Family = {
   name: "normal",
   words: "normal",
+  parameters: 2,
   positiveOnly: false,
   fit(values) {
     const { n, mean, s, squares } = sampleOf(values);
@@ -17,6 +18,7 @@ export const NORMAL: Family = {
 export const LOGNORMAL: Family = {
   name: "lognormal",
   words: "lognormal",
+  parameters: 2,
   positiveOnly: true,
   fit(values): Fit {
     const logs = Float64Array.from(values, Math.log);
@@ -43,7 +45,8 @@ function normal(mean: number, s: number): Distribution {
   };
 }
 
-function lognormal(mu: number, sigma: number): Distribution {
+/** @example lognormal(0, 1).quantile(0.5) // 1 */
+export function lognormal(mu: number, sigma: number): Distribution {
   const z = (x: number) => (x > 0 ? (Math.log(x) - mu) / sigma : Number.NEGATIVE_INFINITY);
   return {
     family: "lognormal",
@@ -56,7 +59,8 @@ function lognormal(mu: number, sigma: number): Distribution {
   };
 }
 
-function normalLogLikelihood(n: number, squares: number): number {
+/** @param squares sum of the squared deviations from the mean */
+export function normalLogLikelihood(n: number, squares: number): number {
   return (-n / 2) * (Math.log(2 * Math.PI) + Math.log(squares / n) + 1);
 }
 

@@ -4,8 +4,11 @@ import { type CapabilitySettings, capability } from "../../../station/quality/ca
 import { capabilityReport } from "../../../station/quality/capability/capability-report.ts";
 import { LEAST_FOR_PERCENTILES } from "../../../station/quality/capability/empirical-indices.ts";
 import { normalIndices } from "../../../station/quality/capability/normal-indices.ts";
-import { percentileIndices } from "../../../station/quality/capability/percentile-indices.ts";
+import { bareIndices, percentileIndices } from "../../../station/quality/capability/percentile-indices.ts";
+import { stabilityOfSubgroups } from "../../../station/quality/capability/stability.ts";
+import { withinByMovingRange, withinBySubgroups } from "../../../station/quality/capability/within-sigma.ts";
 import { familyOf } from "../../../station/quality/distributions/choose.ts";
+import { sampleOf } from "../../../station/quality/sample.ts";
 import { SeededRandom } from "../../../station/quality/seeded-random.ts";
 import { type Figure, NoStudy } from "../../../station/quality/study-report.ts";
 
@@ -52,6 +55,86 @@ describe("skewed leak rates", () => {
   it("have no Cp and no Pp with one limit, and a null in their place", () => {
     expect(report.figures).toMatchObject({ Cp: null, Pp: null, Ppl: null, LSL: null });
     expect(report.figures.Ppk).toBe(report.figures.Ppu);
+  });
+});
+
+describe("skewed leak rates by a gauge that scatters about zero, some of them negative", () => {
+  function skewed(n: number): number[] {
+    const random = new SeededRandom(5);
+    return Array.from({ length: n }, () => 20 * Math.exp(0.7 * random.normal()) - 12);
+  }
+
+  it("are judged by a shifted lognormal distribution", () => {
+    const { found, report } = study(skewed(400), { upper: 150 });
+    expect(found.nonPositive).toBeGreaterThan(10);
+    expect(found.chosen?.distribution.family).toBe("shifted-lognormal");
+    // True: (150 - 8) / (20 exp(2.1) - 20) = 0.991.
+    const [low = 9, high = 0] = found.performance?.k.interval ?? [];
+    expect(low).toBeLessThan(0.991);
+    expect(high).toBeGreaterThan(0.991);
+    expect(report.answer).toBe("no");
+    expect(report.figures).toMatchObject({ distribution: "shifted-lognormal" });
+  });
+
+  it("are not, from fewer than 50 values, fitted by three parameters", () => {
+    const { found } = study(skewed(49), { upper: 48 });
+    expect(found.choice?.candidates.map(({ distribution }) => distribution.family)).not.toContain(
+      "shifted-lognormal",
+    );
+  });
+
+  it("take it last: no third parameter where two will do", () => {
+    expect(study(leakRates(400), { upper: 60 }).found.choice?.candidates.at(-1)?.words).toBe(
+      "shifted lognormal",
+    );
+  });
+});
+
+describe("the parts of an index", () => {
+  const lognormal = familyOf("lognormal").fit(leakRates(400))?.distribution ?? expect.fail("no fit");
+
+  it("by percentiles: each limit has the percentile on its own side", () => {
+    const percentiles = { low: 2, median: 5, high: 17 };
+    const { p, l, u } = bareIndices(percentiles, { lower: 1, upper: 20 });
+    expect(p).toBeCloseTo(19 / 15, 12);
+    expect(l).toBeCloseTo(4 / 3, 12);
+    expect(u).toBeCloseTo(15 / 12, 12);
+  });
+
+  it("by percentiles of many values: the interval is half as wide of four times as many", () => {
+    const width = (n: number) => {
+      const [low = 1, high = 1] = percentileIndices(lognormal, n, { upper: 60 })?.k.interval ?? [];
+      return Math.log(high / low);
+    };
+    expect(width(2000) / width(500)).toBeCloseTo(0.5, 12);
+  });
+
+  it("by percentiles of a median beyond the limit: below zero, between the ends of its interval", () => {
+    const { value = 9, interval } = percentileIndices(lognormal, 100, { upper: 12 })?.k ?? {};
+    expect(value).toBeLessThan(0);
+    expect(interval?.[0]).toBeLessThan(value);
+    expect(interval?.[1]).toBeGreaterThan(value);
+  });
+
+  it("by subgroups pooled: squares and degrees of freedom are summed", () => {
+    expect(withinBySubgroups([[1, 2, 3], [4, 6], [9]], "pooled")).toEqual({
+      sigma: Math.sqrt(4 / 3),
+      method: "pooled",
+      df: 3,
+    });
+  });
+
+  it("by moving ranges: as many degrees of freedom as their mean has by drawing", () => {
+    const random = new SeededRandom(11);
+    const sigmas = Array.from({ length: 20_000 }, () => {
+      return withinByMovingRange(Array.from({ length: 21 }, () => random.normal())).sigma;
+    });
+    const { mean, s } = sampleOf(sigmas);
+    expect(mean).toBeCloseTo(1, 2);
+    const df = 0.5 / (s / mean) ** 2 + 0.25;
+    expect(Math.abs(withinByMovingRange([1, 2, ...new Array<number>(19).fill(3)]).df / df - 1)).toBeLessThan(
+      0.05,
+    );
   });
 });
 
@@ -217,3 +300,24 @@ function notNumbers(figure: Figure, name = ""): string[] {
   if (figure === null || typeof figure !== "object") return [];
   return Object.entries(figure).flatMap(([key, inner]) => notNumbers(inner, `${name}.${key}`));
 }
+
+describe("the stability of subgroups of four, sigma 1, limits 1.5 from the grand mean", () => {
+  const apart = Math.sqrt(1.5);
+  const subgroups = (means: readonly number[]) =>
+    means.map((mean) => [mean - apart, mean, mean, mean + apart]);
+
+  it("is denied where two of 25 means lie beyond, though the subgroups do not differ in all", () => {
+    const means = Array.from({ length: 25 }, (_, k) => (k === 7 ? 1.6 : k === 19 ? -1.6 : 0));
+    const found = stabilityOfSubgroups(subgroups(means), 1);
+    expect(found).toMatchObject({ outside: 2, points: 25, inControl: false });
+    expect(found.drift_p).toBeGreaterThan(0.5);
+    expect(found.expectedOutside).toBeCloseTo(0.0675, 12);
+  });
+
+  it("is granted where one of five does: chance has that in more than one of a hundred", () => {
+    expect(stabilityOfSubgroups(subgroups([0, 0, 1.9, 0, 0]), 1)).toMatchObject({
+      outside: 1,
+      inControl: true,
+    });
+  });
+});
