@@ -73,7 +73,7 @@ export class AirflowReadings {
     this.#all.push(reading);
     this.of(channel).add(t_s, value);
     if (channel === "power" && this.isRunning) this.#hasRun = true;
-    if (channel === "voltage" && this.of("voltage").rowOf((it) => !this.isSupplyGood(it)) >= SUPPLY_ROW) {
+    if (channel === "voltage" && this.of("voltage").endsIn(SUPPLY_ROW, (it) => !this.isSupplyGood(it))) {
       return supplyOutOfTolerance(value, this.#order);
     }
     return this.isRunning ? this.frozen(FROZEN_s, VOLTAGE_FROZEN_s) : null;
@@ -107,7 +107,7 @@ export class AirflowReadings {
 
   /** Whether the motor draws power now: three readings in a row say so. */
   get isRunning(): boolean {
-    return this.of("power").rowOf((power_W) => power_W >= this.#order.runningAbove_W) >= RUNNING_ROW;
+    return this.of("power").endsIn(RUNNING_ROW, (power_W) => power_W >= this.#order.runningAbove_W);
   }
 
   /** Whether it has drawn power at any time. */
@@ -117,7 +117,7 @@ export class AirflowReadings {
 
   /** Where the channel stands now; NaN before its first reading. */
   now(channel: string): number {
-    return median(this.of(channel).since(Number.NEGATIVE_INFINITY).values.slice(-NEWEST));
+    return median(this.of(channel).last(NEWEST));
   }
 
   get hasSuction(): boolean {

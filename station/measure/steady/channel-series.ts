@@ -20,6 +20,19 @@ export class ChannelSeries {
     return row;
   }
 
+  /** Whether there are so many newest readings that are all so. */
+  endsIn(count: number, holds: (value: number) => boolean): boolean {
+    const { length } = this.#values;
+    if (length < count) return false;
+    for (let k = length - count; k < length; k++) if (!holds(this.#values[k] as number)) return false;
+    return true;
+  }
+
+  /** The newest readings, so many or all that there are. */
+  last(count: number): readonly number[] {
+    return this.#values.slice(-count);
+  }
+
   add(t_s: number, value: number): void {
     if (value !== this.newest) this.#equalFrom = this.#values.length;
     this.#t_s.push(t_s);
