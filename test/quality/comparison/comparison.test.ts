@@ -45,6 +45,18 @@ describe("a bad cavity among good ones", () => {
   });
 });
 
+it("the mean of a group has the interval of Student's t by its own scatter", () => {
+  const { groups } = compareGroups(
+    new Map([
+      ["a", [1, 2, 3, 4, 5]],
+      ["b", [2, 9]],
+    ]),
+  );
+  const [low = 0, high = 0] = groups.find(({ name }) => name === "a")?.mean_CI95 ?? [];
+  // t(0.975, 4) = 2.776445 of the tables.
+  expect(high - low).toBeCloseTo(2 * 2.776445 * Math.sqrt(2.5 / 5), 5);
+});
+
 it("cavities that are alike are said to be", () => {
   const alike = new Map([
     ["1", values(20, 20, 3, 11)],
