@@ -22,7 +22,13 @@ export interface LimitLog {
   /** By revision, then by when they were approved. */
   readonly revisions: readonly LoggedRevision[];
   /** What is in place now, and whether it stands among the approvals. */
-  readonly in_place: { readonly revision: number; readonly sha256: string; readonly approved: boolean };
+  readonly in_place: {
+    readonly revision: number;
+    readonly sha256: string;
+    readonly approved: boolean;
+    /** The highest higher revision that was approved and has taken effect. */
+    readonly superseded_by: number | null;
+  };
   /** Sentences about what does not fit together. */
   readonly problems: readonly string[];
 }
@@ -35,6 +41,7 @@ type Used = Map<
 /**
  * Who approved which revision of a limit file when and why, by the history beside it, and which judged units when.
  * @param recordsFolder null: nobody asks which judged units
+ * @param today ISO 8601 calendar date
  * @param approvers whose keys count; null: nobody asks whose they are
  * @throws RecordError when the records can't be read
  */
@@ -42,6 +49,7 @@ export async function limitLog(
   limits: ModelLimits,
   recordsFolder: string | null,
   approvers: readonly TrustedKey[] | null,
+  today: string,
 ): Promise<LimitLog> {
   const { path, sha256 } = limits.source;
   const histories = historiesBeside(limits);
@@ -88,9 +96,20 @@ export async function limitLog(
       revision: limits.revision,
       sha256,
       approved: beside?.sha256 === sha256,
+      superseded_by: supersededBy(limits.revision, revisions, today),
     },
     problems,
   };
+}
+
+function supersededBy(revision: number, known: readonly LoggedRevision[], today: string): number | null {
+  const newest = Math.max(
+    0,
+    ...known
+      .filter((it) => it.approved_at !== null && (it.effective_date ?? today) <= today)
+      .map((it) => it.revision),
+  );
+  return newest > revision ? newest : null;
 }
 
 function untrusted({ approver, public_key, revision }: Approval, keys: readonly TrustedKey[]): string[] {

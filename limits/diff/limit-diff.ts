@@ -47,6 +47,27 @@ export function limitDiff(a: WrittenLimits, b: WrittenLimits): readonly LimitCha
   ];
 }
 
+/** A quantity that both files have, written otherwise. */
+export interface WrittenOtherwise {
+  readonly place: string;
+  readonly words: string;
+  readonly from: string;
+  readonly to: string;
+}
+
+/**
+ * Quantities that are the same in both files and written in other units or digits, in the order of the second file.
+ * @example writtenOtherwise(a, b) // [{ words: "upper limit of the leak rate", from: "60 mL/min", to: "1 cm3/s" }]
+ */
+export function writtenOtherwise(a: WrittenLimits, b: WrittenLimits): readonly WrittenOtherwise[] {
+  const old = new Map(leavesOf(a).leaves.map((leaf) => [leaf.place, leaf]));
+  return leavesOf(b).leaves.flatMap((leaf) => {
+    const was = old.get(leaf.place);
+    if (!was || leaf.dimension === null || was.text === leaf.text || !isSame(was, leaf)) return [];
+    return [{ place: leaf.place, words: leaf.words, from: was.text, to: leaf.text }];
+  });
+}
+
 function leafChanges(before: Leaves, after: Leaves, whole: readonly Entry[]): LimitChange[] {
   const isInWhole = ({ place }: Leaf) => whole.some((entry) => place.startsWith(`${entry.place}.`));
   const old = new Map(before.leaves.map((leaf) => [leaf.place, leaf]));

@@ -1,5 +1,7 @@
 import { Command } from "@commander-js/extra-typings";
 
+const COLUMNS = 80;
+
 /** `drumtight limits diff A B`: 0 they say the same, 1 they don't, 2 one can't be read or they are of two models. */
 export function diffCommand() {
   return new Command("diff")
@@ -23,7 +25,7 @@ export function diffCommand() {
 async function diff(from: string, to: string, json: boolean): Promise<0 | 1> {
   const { limitFileText, readWrittenLimits } = await import("../../limits/limit-file.ts");
   const { FileProblems } = await import("../../limits/checked-yaml.ts");
-  const { limitDiff } = await import("../../limits/diff/limit-diff.ts");
+  const { limitDiff, writtenOtherwise } = await import("../../limits/diff/limit-diff.ts");
   const { UsageError } = await import("../explain.ts");
   const [a, b] = [from, to].map((path) => {
     try {
@@ -42,6 +44,7 @@ async function diff(from: string, to: string, json: boolean): Promise<0 | 1> {
     );
   }
   const changes = limitDiff(a, b);
+  const equal = writtenOtherwise(a, b);
   if (json) {
     const file = (path: string, { model, revision, source }: typeof a.limits) => ({
       file: path,
@@ -56,10 +59,11 @@ async function diff(from: string, to: string, json: boolean): Promise<0 | 1> {
         same: changes.length === 0,
         same_bytes: a.limits.source.sha256 === b.limits.source.sha256,
         changes,
+        written_otherwise: equal,
       }),
     );
   } else {
-    const { changeText } = await import("../../limits/diff/change-text.ts");
+    const { changeLines } = await import("../limit-change-lines.ts");
     const { escaped } = await import("../../limits/escaped-text.ts");
     print(
       escaped(
@@ -70,7 +74,8 @@ async function diff(from: string, to: string, json: boolean): Promise<0 | 1> {
       const same = a.limits.source.sha256 === b.limits.source.sha256;
       print(same ? "no difference" : "no difference in what they say; units, comments or layout differ");
     }
-    for (const change of changes) print(changeText(change));
+    for (const change of changes) print(changeLines(change, COLUMNS).join("\n"));
+    for (const { words, from: was, to: is } of equal) print(escaped(`${words} ${was} = ${is}, the same`));
   }
   return changes.length === 0 ? 0 : 1;
 }

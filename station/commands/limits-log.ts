@@ -19,10 +19,11 @@ export function logCommand() {
     .action(async (file, { records, station, json }) => {
       const { loadLimitFile } = await import("../../limits/limit-file.ts");
       const { limitLog } = await import("../limit-log.ts");
+      const { calendarDate } = await import("../calendar-date.ts");
       const { escaped } = await import("../../limits/escaped-text.ts");
       const { readStationFileAlone } = await import("../load-station.ts");
       const approvers = station === undefined ? null : readStationFileAlone(station).approvers;
-      const log = await limitLog(loadLimitFile(file), records ?? null, approvers);
+      const log = await limitLog(loadLimitFile(file), records ?? null, approvers, calendarDate(Date.now()));
       if (json) {
         process.stdout.write(`${JSON.stringify({ file, ...log })}\n`);
       } else {
@@ -37,10 +38,11 @@ function linesOf(
   file: string,
   log: Awaited<ReturnType<typeof import("../limit-log.ts").limitLog>>,
 ): string[] {
-  const { revision, approved } = log.in_place;
+  const { revision, approved, superseded_by } = log.in_place;
+  const superseded = superseded_by === null ? "" : `, superseded by revision ${superseded_by}`;
   const none = log.revisions.length === 0 ? ["no approval is known"] : [];
   return [
-    `${log.model}: ${file}, revision ${revision}, ${approved ? "approved" : "not approved"}`,
+    `${log.model}: ${file}, revision ${revision}, ${approved ? "approved" : "not approved"}${superseded}`,
     ...none,
     ...log.revisions.flatMap((one) => {
       const by = one.approver === null ? "never approved" : `approved by ${one.approver}`;
