@@ -48,10 +48,15 @@ export interface LeakReplay {
   } | null;
   /** Median time of the leak step, recorded and now, of attempts where both are known; null where none is. */
   readonly step_s: { readonly attempts: number; readonly before: number; readonly after: number } | null;
+  /** Not more of them than are named, unless all are asked for. */
   readonly changed: readonly ReplayedAttempt[];
+  readonly changedCount: number;
   /** Every attempt, where they were to be kept. */
   readonly attempts: readonly ReplayedAttempt[];
 }
+
+/** Changed attempts that are named, unless all are asked for. */
+const NAMED_MOST = 1000;
 
 export interface Extreme {
   readonly value: number;
@@ -99,6 +104,7 @@ class OneTally {
   readonly #attempts: ReplayedAttempt[] = [];
   #least: Extreme = { value: Number.POSITIVE_INFINITY, serial: "" };
   #greatest: Extreme = { value: Number.NEGATIVE_INFINITY, serial: "" };
+  #changedCount = 0;
   #early = 0;
   #grossLeaks = 0;
 
@@ -125,7 +131,10 @@ class OneTally {
     if (after.kind === "not measured") return;
     if (after.kind === "gross leak") this.#grossLeaks++;
     else if (after.early) this.#early++;
-    if (before && before.verdict !== after.finding.verdict) this.#changed.push(replayed);
+    if (before && before.verdict !== after.finding.verdict) {
+      this.#changedCount++;
+      if (this.#keepAll || this.#changed.length < NAMED_MOST) this.#changed.push(replayed);
+    }
     if (before) this.#addChange(serial, before, after.finding);
     if (beforeStep_s !== null && after.step_s !== null) {
       this.#before_s.push(beforeStep_s);
@@ -161,6 +170,7 @@ class OneTally {
           ? null
           : { attempts: timed, before: median(this.#before_s), after: median(this.#after_s) },
       changed: this.#changed,
+      changedCount: this.#changedCount,
       attempts: this.#attempts,
     };
   }

@@ -2,11 +2,12 @@ import { Command, InvalidArgumentError, Option } from "@commander-js/extra-typin
 import type { LeakMethod } from "../../limits/model.ts";
 import { UsageError } from "../explain.ts";
 import type { LimitOverrides } from "../limit-overrides.ts";
+import type { StudyReport } from "../quality/study-report.ts";
 import type { TravellerQuery } from "../records/model-travellers.ts";
 import type { ReplayReport } from "../replay-records.ts";
-import type { ReplayHead } from "../replay-text.ts";
 import type { StationFile } from "../station-file.ts";
 import type { WhatIfReport } from "../what-if/replay-values.ts";
+import type { ReplayHead } from "../what-if/what-if-report.ts";
 
 const METHODS = ["fitted", "slope", "difference"] as const satisfies readonly LeakMethod["kind"][];
 
@@ -25,6 +26,7 @@ interface ReplayOptions {
   readonly limit?: string;
   readonly list?: true;
   readonly json?: true;
+  readonly html?: string;
 }
 
 /**
@@ -58,6 +60,7 @@ export function replayCommand() {
     .option("--limit <rate>", "another upper limit of the leak rate")
     .option("--list", "name every changed unit; with --from-curves, every attempt")
     .option("--json", "print one JSON object")
+    .option("--html <file>", "write a page of its own with the figures, charts and changed units")
     .addHelpText(
       "after",
       `
@@ -69,7 +72,7 @@ With --from-curves each curve goes through the station's own watchers, looks and
 gives the recorded value and verdict to the last digit. A curve that ends before the new timing does (an early verdict had ended
 it) is counted as too short and not guessed. Bodies that could not be filled keep their verdict. What had been learned of the
 model when a traveller was made is used again; where that file is gone, or the method needs a settle calibration and there was
-none, today's. Only the leak rate is measured again: a unit that keeps its leak verdict may have failed by something else.
+none, today's. Only leak rates are measured again; everything else of a unit is judged again from its recorded value.
 --method replaces the whole method: a mean curve is subtracted only with --subtract-mean-curve, and slope and difference have no
 early verdict.
 
@@ -141,30 +144,53 @@ async function judgedAgain(
   head: ReplayHead,
   station: StationFile,
   query: Omit<TravellerQuery, "model">,
-  { list, json }: ReplayOptions,
+  options: ReplayOptions,
 ): Promise<0 | 1> {
   const { replayValues } = await import("../what-if/replay-values.ts");
-  const isSeen = process.stderr.isTTY === true;
-  const report = await replayValues({
-    limits: head.limits,
-    recordsFolder: head.recordsFolder,
-    query,
-    shifts: station.shifts,
-    keepAll: list === true,
-    ...(isSeen ? { progress: (done, of) => process.stderr.write(`\r${done} of ${of} records`) } : {}),
-  });
-  // Back to an empty line.
-  if (isSeen) process.stderr.write("\r\u001b[K");
-  if (json) {
-    const { whatIfJson } = await import("../what-if/what-if-json.ts");
-    process.stdout.write(`${JSON.stringify(whatIfJson(head, report))}\n`);
-  } else if (report.attempts > 0) {
-    const { whatIfText } = await import("../what-if/what-if-text.ts");
-    process.stdout.write(`${whatIfText(head, report, { all: list === true })}\n`);
+  const keepAll = options.list === true;
+  const report = await withProgress((progress) =>
+    replayValues({
+      limits: head.limits,
+      recordsFolder: head.recordsFolder,
+      query,
+      shifts: station.shifts,
+      keepAll,
+      progress,
+    }),
+  );
+  if (report.attempts > 0) {
+    const { valuesReport } = await import("../what-if/what-if-report.ts");
+    await present(valuesReport(head, report, keepAll), head, options);
   }
-  const said = [...brokenLines(report.broken), ...valueHints(head, report)];
-  process.stderr.write(said.map((line) => `${line}\n`).join(""));
+  say([...brokenLines(report.broken), ...valueHints(head, report)]);
   return report.broken.length > 0 || report.attempts === 0 ? 1 : 0;
+}
+
+/** Progress on a line of its own, where somebody sees it, and an empty line afterwards. */
+async function withProgress<T>(
+  work: (progress: (done: number, of: number) => void) => Promise<T>,
+): Promise<T> {
+  if (process.stderr.isTTY !== true) return work(() => undefined);
+  process.stderr.write("reading records");
+  try {
+    return await work((done, of) => {
+      const part = of > 0 ? ` (${Math.floor((100 * done) / of)} %)` : "";
+      process.stderr.write(`\r\u001b[K${done} of ${of} records${part}`);
+    });
+  } finally {
+    process.stderr.write("\r\u001b[K");
+  }
+}
+
+async function present(report: StudyReport, head: ReplayHead, options: ReplayOptions): Promise<void> {
+  const { presentStudy } = await import("../study-page/present-study.ts");
+  const { json, html, from, to } = options;
+  const days = [from === undefined ? "" : ` from ${from}`, to === undefined ? "" : ` to ${to}`].join("");
+  await presentStudy(report, { json, html, source: `${head.recordsFolder}${days}` });
+}
+
+function say(lines: readonly string[]): void {
+  process.stderr.write(lines.map((line) => `${line}\n`).join(""));
 }
 
 function valueHints({ limits, recordsFolder }: ReplayHead, { attempts, source }: WhatIfReport): string[] {
@@ -187,25 +213,25 @@ async function measuredAgain(
   options: ReplayOptions,
 ): Promise<0 | 1> {
   const { replayRecords } = await import("../replay-records.ts");
-  const report = await replayRecords({
-    limits: head.limits,
-    recordsFolder: head.recordsFolder,
-    stationPath: head.stationPath,
-    station,
-    now_ms: Date.now(),
-    query,
-    withReferences: options.references === true,
-    keepAll: options.list === true,
-  });
-  if (options.json) {
-    const { replayJson } = await import("../replay-json.ts");
-    process.stdout.write(`${JSON.stringify(replayJson(head, report))}\n`);
-  } else if (report.attempts > 0) {
-    const { replayText } = await import("../replay-text.ts");
-    process.stdout.write(`${replayText(head, report)}\n`);
+  const keepAll = options.list === true;
+  const report = await withProgress((progress) =>
+    replayRecords({
+      limits: head.limits,
+      recordsFolder: head.recordsFolder,
+      stationPath: head.stationPath,
+      station,
+      now_ms: Date.now(),
+      query,
+      withReferences: options.references === true,
+      keepAll,
+      progress,
+    }),
+  );
+  if (report.attempts > 0) {
+    const { curvesReport } = await import("../what-if/what-if-report.ts");
+    await present(curvesReport(head, report, keepAll), head, options);
   }
-  const said = [...complaints(head, report), ...hints(head, report, station.name)];
-  process.stderr.write(said.map((line) => `${line}\n`).join(""));
+  say([...complaints(head, report), ...hints(head, report, station.name)]);
   return report.broken.length > 0 || report.attempts === 0 ? 1 : 0;
 }
 

@@ -3,7 +3,7 @@ import { AttemptEvidence } from "./attempt-evidence.ts";
 import { readRecord } from "./chain.ts";
 import { localDay } from "./local-time.ts";
 import { readInBatches } from "./record-files.ts";
-import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
+import { attemptIn, listRecords, mayBeAbout, type RecordFile, safeSerialIn } from "./record-name.ts";
 import type { Traveller } from "./traveller.ts";
 
 export interface TravellerQuery {
@@ -25,6 +25,8 @@ export type FoundTraveller =
       readonly path: string;
       readonly sha256: string;
       readonly traveller: Traveller;
+      /** Whether another attempt of the unit may follow in the folder. */
+      readonly goesOn: boolean;
     }
   /** Not what was recorded, and perhaps of the model that is asked for. */
   | { readonly kind: "broken"; readonly path: string; readonly problem: string };
@@ -43,6 +45,7 @@ export async function* travellersOf(
 ): AsyncGenerator<FoundTraveller, void, void> {
   const files = await listRecords(folder);
   const evidence = new AttemptEvidence(folder, files, undefined);
+  const last = lastAttempts(files);
   const asked = files.filter((file) => mayBeIn(file, query));
   const mentions = [
     `"model":${JSON.stringify(query.model)}`,
@@ -60,9 +63,24 @@ export async function* travellersOf(
       const { problem, sha256, traveller } = await evidence.examine(content);
       if (traveller && !isAsked(traveller, query)) continue;
       if (problem !== null) yield { kind: "broken", path, problem };
-      else if (traveller) yield { kind: "as recorded", path, sha256, traveller };
+      else if (traveller) {
+        const goesOn = (last.get(safeSerialIn(content.file)) ?? 1) > traveller.attempt.number;
+        yield { kind: "as recorded", path, sha256, traveller, goesOn };
+      }
     }
   }
+}
+
+/** By serials as names carry them, of those that were tested more than once. */
+function lastAttempts(files: readonly RecordFile[]): ReadonlyMap<string, number> {
+  const last = new Map<string, number>();
+  for (const file of files) {
+    const attempt = attemptIn(file);
+    if (attempt === 1) continue;
+    const serial = safeSerialIn(file);
+    last.set(serial, Math.max(attempt, last.get(serial) ?? 0));
+  }
+  return last;
 }
 
 /** By the file's name: its folder is the UTC day of the attempt's end, within a day or two of the local day of its start. */

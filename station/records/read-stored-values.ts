@@ -165,25 +165,31 @@ function beginOf(day: string, days: number): string {
 }
 
 async function* fromFiles(folder: string, query: TravellerQuery): AsyncGenerator<FoundStored, void, void> {
-  const forms = new Map<string, StoredForm>();
+  const stored = new StoredFromTravellers();
   for await (const it of travellersOf(folder, query)) {
-    yield it.kind === "broken" ? it : { kind: "attempt", attempt: storedAttemptOf(it.traveller, forms) };
+    if (it.kind === "broken") yield it;
+    else yield { kind: "attempt", attempt: stored.attemptOf(it.traveller, it.goesOn) };
   }
 }
 
-/** @param forms those met so far, by their text */
-function storedAttemptOf(traveller: Traveller, forms: Map<string, StoredForm>): StoredAttempt {
-  const text = canonicalText(storedFormOf(traveller));
-  const form = forms.get(text) ?? (JSON.parse(text) as StoredForm);
-  forms.set(text, form);
-  return {
-    sequence: traveller.chain.sequence,
-    form,
-    serial: traveller.serial,
-    attempt: traveller.attempt.number,
-    started_at: traveller.started_at,
-    parts: canonicalText(traveller.parts),
-    numbers: numbersOf(traveller),
-    goesOn: true,
-  };
+/** Takes stored values from travellers that were read, as the index has them. */
+export class StoredFromTravellers {
+  /** Those met so far, by their text. */
+  readonly #forms = new Map<string, StoredForm>();
+
+  attemptOf(traveller: Traveller, goesOn: boolean): StoredAttempt {
+    const text = canonicalText(storedFormOf(traveller));
+    const form = this.#forms.get(text) ?? (JSON.parse(text) as StoredForm);
+    this.#forms.set(text, form);
+    return {
+      sequence: traveller.chain.sequence,
+      form,
+      serial: traveller.serial,
+      attempt: traveller.attempt.number,
+      started_at: traveller.started_at,
+      parts: canonicalText(traveller.parts),
+      numbers: numbersOf(traveller),
+      goesOn,
+    };
+  }
 }

@@ -65,6 +65,11 @@ export function safeSerialIn(file: RecordFile): string {
   return name.slice(name.indexOf("-") + 1, name.lastIndexOf("-"));
 }
 
+/** @returns the attempt's number, which a record's name ends with */
+export function attemptIn({ path }: RecordFile): number {
+  return Number.parseInt(path.slice(path.lastIndexOf("-") + 1), 10);
+}
+
 /**
  * Every record of a folder, in order of its sequence number, by name alone; other files are passed over.
  * @throws RecordError FOLDER_MISSING, or NOT_READABLE and the like when a folder can't be listed

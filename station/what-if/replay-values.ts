@@ -24,8 +24,13 @@ export interface WhatIfOrder {
   readonly progress?: (done: number, of: number) => void;
 }
 
-export interface WhatIfReport {
+export interface WhatIfReport extends JudgedHistory {
   readonly source: StoredSource;
+  readonly broken: readonly { readonly path: string; readonly problem: string }[];
+}
+
+/** What judging a history again came to. */
+export interface JudgedHistory {
   /** Attempts of the model that were asked for, of all kinds. */
   readonly attempts: number;
   /** Left out, because they are no inspection of a unit. */
@@ -38,7 +43,6 @@ export interface WhatIfReport {
   /** Attempts by the revision of the limits that judged them, and how many by this very file. */
   readonly revisions: ReadonlyMap<number, number>;
   readonly bySameFile: number;
-  readonly broken: readonly { readonly path: string; readonly problem: string }[];
   readonly tally: WhatIfTally;
 }
 
@@ -70,7 +74,7 @@ export async function replayValues(order: WhatIfOrder): Promise<WhatIfReport> {
 }
 
 /** @returns what holds have taken the trust from, by serial and attempt */
-async function heldAttempts(folder: string): Promise<ReadonlySet<string>> {
+export async function heldAttempts(folder: string): Promise<ReadonlySet<string>> {
   const log = new DispositionLog(folder);
   await log.refreshBesideStation();
   return new Set([...log.held.values()].map(({ serial, attempt }) => keyOf(serial, attempt)));
@@ -155,7 +159,7 @@ export class ValuesReplay {
   }
 
   /** Once everything was added. */
-  result() {
+  result(): JudgedHistory {
     for (const unit of this.#units.rest()) this.#tally.addUnit(unit);
     return { ...this.#counts, revisions: this.#revisions, tally: this.#tally };
   }

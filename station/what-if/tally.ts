@@ -16,6 +16,8 @@ export interface UnitCounts {
   failPass: number;
   /** Passed or failed, and could not be judged by these limits: the uncertainty is too large. */
   toVoid: number;
+  /** Of those without a verdict now, toVoid too: the ones that were a pass. */
+  leftPass: number;
   /** Values that can't tell, by why. */
   notRejudged: Map<NotRejudged, number>;
 }
@@ -64,6 +66,8 @@ export class WhatIfTally {
   /** Attempts whose value was too uncertain for the limits of their day, and is not for these. */
   readonly voids = { toPass: 0, toFail: 0, changed: [] as ChangedUnit[] };
   units = 0;
+  /** Of which a test before the newest would have been a pass, so that no other would have followed. */
+  passedSooner = 0;
   /** Inspected first before these attempts, or only after rework. */
   notFirst = 0;
   /** Without a valid attempt that can be trusted. */
@@ -113,6 +117,9 @@ export class WhatIfTally {
       return;
     }
     count(this.first, first);
+    if (first.form.verdict === "fail" && first.after.verdict === "pass" && last.after.verdict === "fail") {
+      this.passedSooner++;
+    }
     this.#name(this.changedFirst, serial, first, "first");
     this.#parts.add(first.parts, (counts) => count(counts, first));
     const shift = this.#shiftOf(first.started_at);
@@ -185,6 +192,7 @@ function noCounts(): UnitCounts {
     passFail: 0,
     failPass: 0,
     toVoid: 0,
+    leftPass: 0,
     notRejudged: new Map(),
   };
 }
@@ -242,6 +250,7 @@ function isWithin(value: number, lower?: number, upper?: number): boolean {
 
 function count(counts: UnitCounts, { form, after }: JudgedAttempt): void {
   const wasPass = form.verdict === "pass";
+  if (wasPass && (after.verdict === null || after.verdict === "void")) counts.leftPass++;
   if (after.verdict === null) {
     counts.notRejudged.set(after.why, (counts.notRejudged.get(after.why) ?? 0) + 1);
   } else if (after.verdict === "void") counts.toVoid++;

@@ -25,6 +25,11 @@ export interface YieldChange {
   /** Null where none is compared. */
   readonly before: Yield | null;
   readonly after: Yield | null;
+  /**
+   * Yields of all units, those too that can't be compared, as parts: what it was, and what it lies between now, whichever of
+   * these would pass. Null where there is no unit.
+   */
+  readonly ofAll: { readonly before: number; readonly afterLeast: number; readonly afterMost: number } | null;
   /** After less before, of the same units: 95 % interval by Bonett and Price, p by McNemar's exact test. */
   readonly difference: {
     readonly difference: number;
@@ -35,11 +40,13 @@ export interface YieldChange {
 }
 
 export function yieldChange(counts: UnitCounts): YieldChange {
-  const { passPass, failFail, keptFail, passFail, failPass, toVoid, notRejudged } = counts;
+  const { passPass, failFail, keptFail, passFail, failPass, toVoid, leftPass, notRejudged } = counts;
   const compared = comparedUnits(counts);
+  const units = unitsOf(counts);
+  const good = passPass + failPass;
   const change = { pairs: compared, toGood: failPass, toBad: passFail };
   return {
-    units: unitsOf(counts),
+    units,
     passBoth: passPass,
     failBoth: failFail,
     keptFail,
@@ -49,7 +56,15 @@ export function yieldChange(counts: UnitCounts): YieldChange {
     notRejudged: Object.fromEntries(notRejudged),
     compared,
     before: compared === 0 ? null : yieldOf(passPass + passFail, compared),
-    after: compared === 0 ? null : yieldOf(passPass + failPass, compared),
+    after: compared === 0 ? null : yieldOf(good, compared),
+    ofAll:
+      units === 0
+        ? null
+        : {
+            before: (passPass + passFail + leftPass) / units,
+            afterLeast: good / units,
+            afterMost: (good + units - compared) / units,
+          },
     difference: compared === 0 ? null : { ...pairedDifference(change), p: mcnemarExact(change) },
   };
 }

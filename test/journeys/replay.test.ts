@@ -149,6 +149,8 @@ function json({ stdout }: Finished) {
 function footprint(folder: string): Map<string, string> {
   const seen = new Map<string, string>();
   for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
+    // Memory that writer and readers of the index share while it is open, and no record.
+    if (entry.name.endsWith("-shm")) continue;
     const path = join(entry.parentPath, entry.name);
     const bytes = entry.isFile() ? createHash("sha256").update(readFileSync(path)).digest("hex") : "";
     seen.set(path, `${statSync(path, { bigint: true }).mtimeNs} ${bytes}`);
@@ -261,18 +263,21 @@ describe("a quality engineer asks what another limit file would have done", () =
 
   it("is told in words: whose limits, a table, the times, and why each verdict changes", async () => {
     const { stdout } = await timer.replay("--limit", "4 mL/min", "--method", "difference");
+    const told = stdout.replace(/\n {2}(?=\S)/g, " ").replace(/ *\n(?=\S)/g, " ");
+    expect(told).toMatch(
+      /POD-4 revision \d+, a draft, not approved; changed here: --method difference, --limit 4 mL\/min;/,
+    );
+    expect(told).toContain("leak: difference, settle 12 s, measure 6 s.");
+    expect(told).toContain(
+      `${UNITS} attempts with draft limits: in the tables of leak rates, and in no yield.`,
+    );
+    expect(stdout).toMatch(/now pass {2}now fail {2}now void\n {2}was pass +\d+ +\d+ +0\n/);
+    expect(told).toMatch(/Leak step, median: \d\d\.\d s recorded, \d\d\.\d s now\./);
     expect(stdout).toMatch(
-      /^POD-4 revision \d+, a draft, not approved; changed here: --method difference, --limit 4 mL\/min\n/,
+      /\n {2}POD\d{6} \(draft limits\) +[\d.]+ ± [\d.]+ mL\/min pass +[\d.]+ ± [\d.]+ mL\/min fail/,
     );
-    expect(stdout).toContain("leak: difference, settle 12 s, measure 6 s\n");
-    expect(stdout).toContain(
-      `${UNITS} attempts in ${timer.records} (${UNITS} simulated, ${UNITS} with draft limits)\n`,
-    );
-    expect(stdout).toMatch(/ {10}now pass {2}now fail {2}now void\nwas pass +\d+ +\d+ +0\n/);
-    expect(stdout).toMatch(/leak step, median: \d\d\.\d s recorded, \d\d\.\d s now\n/);
-    expect(stdout).toMatch(
-      /\n {2}POD\d{6} \(draft limits\): [\d.]+ ± [\d.]+ mL\/min pass -> [\d.]+ ± [\d.]+ mL\/min fail: above the upper limit\n/,
-    );
+    expect(stdout).toContain("above the upper limit\n");
+    for (const line of stdout.split("\n")) expect(line.length).toBeLessThanOrEqual(80);
   });
 });
 
