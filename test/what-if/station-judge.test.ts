@@ -59,8 +59,9 @@ describe("other limits against recorded values", () => {
         const said = verdictBy(other, recorded);
         // An attempt that was void and would be is one that no limits judge.
         expect(said ?? "void").toBe(would.verdict);
+        expect(verdictBy(old, would) ?? "void").toBe(recorded.verdict);
         expect(verdictBy(old, recorded) ?? "void").toBe(recorded.verdict);
-        seen.add(`${recorded.verdict} ${would.verdict}`);
+        seen.add(`${recorded.verdict} ${would.verdict}`).add(`${would.verdict} ${recorded.verdict}`);
       }),
       { numRuns: 60, seed: 7 },
     );
