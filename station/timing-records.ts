@@ -6,6 +6,7 @@ import type { StationKnowledge } from "./cycle/characteristic-result.ts";
 import type { PopulationPart } from "./quality/test-setting/global-risk.ts";
 import type { RateFound, TimingCurve } from "./quality/test-setting/setting-error.ts";
 import type { Timing } from "./quality/test-setting/setting-risks.ts";
+import { DispositionLog } from "./records/disposition-log.ts";
 import { type TravellerQuery, travellersOf } from "./records/model-travellers.ts";
 import { RecordError } from "./records/record-error.ts";
 import type { Traveller } from "./records/traveller.ts";
@@ -35,6 +36,8 @@ export interface TimingRecords {
   readonly grossLeaks: number;
   /** First tests of units that have no leak rate. */
   readonly withoutRate: number;
+  /** Attempts that a hold takes the trust from, and reference pieces that were not as certified. */
+  readonly inDoubt: number;
   readonly broken: readonly { readonly path: string; readonly problem: string }[];
   readonly attempts: number;
   readonly simulated: number;
@@ -66,25 +69,39 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
   let [stride, seen] = [1, 0];
   const units: RecordedUnit[] = [];
   const broken: { path: string; problem: string }[] = [];
-  let [endedEarly, grossLeaks, withoutRate, attempts, simulated] = [0, 0, 0, 0, 0];
+  let [endedEarly, grossLeaks, withoutRate, inDoubt, attempts, simulated] = [0, 0, 0, 0, 0, 0];
+  const dispositions = new DispositionLog(order.recordsFolder);
+  await dispositions.refreshBesideStation();
+  const { held } = dispositions;
+  const counted = new Set<string>();
   for await (const found of travellersOf(order.recordsFolder, order.query)) {
     if (found.kind === "broken") {
       broken.push({ path: found.path, problem: found.problem });
       continue;
     }
-    const { traveller } = found;
+    const { traveller, sha256 } = found;
+    const isUnit = traveller.kind === "unit";
     const recorded = traveller.characteristics.find(
       (one) => one.measurand === "leak_rate" && one.step === step.name,
     );
     attempts++;
     if (traveller.station.simulated) simulated++;
-    if (traveller.kind === "unit" && traveller.attempt.kind === "first") {
-      if (recorded?.verdict === "fail" && recorded.uncertainty === null) grossLeaks++;
-      else if (recorded?.value === null || recorded?.uncertainty == null) withoutRate++;
+    if (held.has(sha256) || (!isUnit && traveller.verdict !== "pass")) {
+      inDoubt++;
+      continue;
+    }
+    // Once each: a repeat after void ones is called first, too, and a draft's test may be of a unit of production.
+    if (isUnit && traveller.attempt.kind === "first" && !counted.has(traveller.serial)) {
+      const isGross = recorded?.verdict === "fail" && recorded.uncertainty === null;
+      if (!isGross && (recorded?.value == null || recorded.uncertainty === null)) withoutRate++;
       else {
-        const inUnit = (value: number) => convert(value, recorded.unit, rate.unit, "leakRate");
-        const [mean, sd] = [inUnit(recorded.value), inUnit(recorded.uncertainty)];
-        units.push({ id: traveller.id, part: { mean, sd, weight: 1 } });
+        counted.add(traveller.serial);
+        if (isGross || recorded?.value == null || recorded.uncertainty === null) grossLeaks++;
+        else {
+          const inUnit = (value: number) => convert(value, recorded.unit, rate.unit, "leakRate");
+          const [mean, sd] = [inUnit(recorded.value), inUnit(recorded.uncertainty)];
+          units.push({ id: traveller.id, part: { mean, sd, weight: 1 } });
+        }
       }
     }
     if (recorded?.how?.looks?.early) {
@@ -108,7 +125,7 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
     curves = curves.filter((_, i) => i % 2 === 0);
     stride *= 2;
   }
-  return { curves, endedEarly, units, grossLeaks, withoutRate, broken, attempts, simulated };
+  return { curves, endedEarly, units, grossLeaks, withoutRate, inDoubt, broken, attempts, simulated };
 }
 
 /** What a curve is measured with; the rest of a traveller would fill the memory. */

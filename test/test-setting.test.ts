@@ -62,6 +62,7 @@ async function measuredAgain(step: Partial<LeakStep>) {
       endedEarly: 0,
       grossLeaks: 0,
       withoutRate: 0,
+      inDoubt: 0,
       broken: [],
       attempts: 14,
       simulated: 0,

@@ -29,7 +29,6 @@ export function studyPage(report: StudyReport, about: PageAbout): string {
 <h2>${heading}</h2>
 ${content}
 </section>`;
-  const list = (items: readonly string[]) => `<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
   const figures = charts.map((chart, k) => {
     const { svg, leftOut } = chartSvg(chart, `chart${k + 1}`);
     const thin =
@@ -68,7 +67,7 @@ ${section(
   `answer ${answer}`,
 )}
 ${bands.length === 0 ? "" : section("Held against", list(bands.map(({ text, source }) => `${htmlText(text)} <cite>${htmlText(source)}</cite>`)))}
-${notes.length === 0 ? "" : section("To know", list(notes.map(htmlText)))}
+${notes.length === 0 ? "" : section("To know", notesHtml(notes))}
 ${figures.length === 0 ? "" : section("Charts", `<div>${figures.join("\n")}</div>`, "flows")}
 ${tables.length === 0 ? "" : section("Figures", `<div class="scrolls">${tables.map(tableHtml).join("\n")}</div>`, "flows")}
 ${section("Values", `<div class="scrolls">${dataSection(data)}</div>`, "flows whole")}
@@ -112,4 +111,24 @@ function minute(at: Date): string {
   const two = (part: number) => String(part).padStart(2, "0");
   const zone = `${offset < 0 ? "-" : "+"}${two(Math.floor(Math.abs(offset) / 60))}:${two(Math.abs(offset) % 60)}`;
   return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())} ${two(at.getHours())}:${two(at.getMinutes())} ${zone}`;
+}
+
+/** Lines that begin with a blank are to be copied as they stand. */
+function notesHtml(notes: readonly string[]): string {
+  const isLine = (note: string | undefined) => note?.startsWith(" ") ?? false;
+  const first = notes.findIndex(isLine);
+  if (first === -1) return list(notes.map(htmlText));
+  const after = notes.findIndex((note, i) => i > first && !isLine(note));
+  const end = after === -1 ? notes.length : after;
+  const lines = notes.slice(first, end).map((line) => htmlText(line.slice(2)));
+  const rest = notes.slice(end);
+  return [
+    list(notes.slice(0, first).map(htmlText)),
+    `<pre>${lines.join("\n")}</pre>`,
+    ...(rest.length > 0 ? [list(rest.map(htmlText))] : []),
+  ].join("\n");
+}
+
+function list(items: readonly string[]): string {
+  return `<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
 }

@@ -231,7 +231,7 @@ function progress({ curves }: TimingRecords, longest_s: number): (number: number
 }
 
 function notesOf(records: TimingRecords, measured: CurvesMeasured, units: number): string[] {
-  const { endedEarly, grossLeaks, withoutRate, simulated, attempts } = records;
+  const { endedEarly, grossLeaks, withoutRate, inDoubt, simulated, attempts } = records;
   const n = measured.curves.length;
   const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
   return [
@@ -255,6 +255,11 @@ function notesOf(records: TimingRecords, measured: CurvesMeasured, units: number
       : []),
     ...(withoutRate > 0
       ? [`${count(withoutRate, "first test", "first tests")} without a leak rate left out.`]
+      : []),
+    ...(inDoubt > 0
+      ? [
+          `${count(inDoubt, "attempt", "attempts")} left out: held, or a reference piece that was not as certified.`,
+        ]
       : []),
     ...(simulated > 0 ? [`${simulated} of ${attempts} attempts are simulated.`] : []),
     `Scatter of ${n} curves is known to +-${Math.round(100 / Math.sqrt(2 * (n - 1)))} % (one standard deviation); a kind of unit rarer than ${formatNumber(300 / units, { significant: 2 })} % may not be among ${units} units (95 %).`,

@@ -39,7 +39,7 @@ export function timingReport(found: TimingFound, told: TimingTold): StudyReport 
       },
     ],
     notes: [
-      `U: expanded uncertainty (k = 2) of a leak at the limit. Scatter, shift: of its values about those of the whole curves. R_C: bad and accepted, R_P: good and rejected, of all units. At limit: chance that a leak at the limit is accepted.`,
+      `U: expanded uncertainty (k = 2) of a leak at the limit. Scatter, shift: of its values about those of the whole curves. R_C: bad and accepted, R_P: good and rejected, of all units; without them a setting is so vague that it passes nobody. Accepts: largest value accepted. At limit: chance in % that a leak at the limit is accepted.`,
       ...earlyNotes(found, told),
       ...told.notes,
       ...(chosen === null ? [] : ["Lines for the limit file's leak step:", ...lines.map((it) => `  ${it}`)]),
@@ -138,9 +138,9 @@ function settingsTable(
         "U",
         "scatter",
         "shift",
-        "accepts to",
+        "accepts",
       ].map(number),
-      ...["R_C %", "R_P %", "at limit %", "void"].map(number),
+      ...["R_C %", "R_P %", "at limit", "void"].map(number),
       { heading: "keeps", kind: "text" },
     ],
     rows: settings.map((it) => [
@@ -157,7 +157,7 @@ function settingsTable(
             ...[it.falseAccept, it.falseReject, it.acceptedAtLimit].map((risk) => percent(risk).slice(0, -2)),
           ]),
       String(it.withoutVerdict),
-      it.passesNobody ? "passes nobody" : it.keeps ? "yes" : "no",
+      it.passesNobody ? "-" : it.keeps ? "yes" : "no",
     ]),
   };
 }
@@ -184,7 +184,7 @@ function chartsOf(found: TimingFound, { unit, risks }: TimingTold): StudyChart[]
       y: { label: `${unit}` },
       series: [
         {
-          name: "expanded uncertainty at the limit (k = 2)",
+          name: "U at the limit (k = 2)",
           draw: "line and dots",
           points: points((it) => 2 * it.uncertainty),
         },
