@@ -40,6 +40,9 @@ beforeAll(async () => {
   await leaking(store, "U065", 58, { ...later, ...by("Ines") });
   await leaking(store, "U065", 71, { ...later, ...by("Omar") });
   await leaking(store, "U050", 21, { ...later, ...by("Omar") });
+  for (const [k, value] of [30, 31].entries()) {
+    await leaking(store, `O${k}`, value, { ...later, model: "other-body" });
+  }
   await test(store, "V1", "void", later);
   await leaking(store, "D1", 24, { ...later, draft: true });
   await store.dispose(decision("hold", await leaking(store, "H1", 25, later)));
@@ -226,12 +229,23 @@ describe("values from records", () => {
     expect(await studyRefusal("values", ...leak("--at", "North"))).toMatch(/No valid test/);
   });
 
+  it("compares models with each other, and needs to be told so", async () => {
+    const told = await studyJson("compare", ...leak("--by", "model", "--model", "demo-body, other-body"));
+    expect(told.groups.map(({ group, n }: Record<string, unknown>) => [group, n]).sort()).toEqual([
+      ["demo-body", 12],
+      ["other-body", 2],
+    ]);
+    expect(told.subject).toContain("leak rate of demo-body, other-body");
+    const words = await studyRefusal("compare", ...leak("--by", "lot", "--model", "demo-body,other-body"));
+    expect(words).toMatch(/Several models need --by model/);
+  });
+
   it.each([
     ["capability", ["--records", "nowhere", "--model", "M", "--characteristic", "c"], /nowhere/],
     [
       "capability",
-      ["--records", "R", "--model", "other", "--characteristic", "leak_rate"],
-      /No valid test of "other"/,
+      ["--records", "R", "--model", "another", "--characteristic", "leak_rate"],
+      /No valid test of "another"/,
     ],
     [
       "capability",

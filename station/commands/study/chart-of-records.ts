@@ -29,9 +29,9 @@ export async function chartOfRecords(
   if (!isGrouped && args.per !== undefined)
     throw new UsageError(`--per says nothing for --kind ${kind}: each value is a point of its own.`);
   const { by, per } = pointsAndGroups(args);
-  const { recordedValues } = await import("../../study-data/from-records.ts");
+  const { valuesOfModels } = await import("../../study-data/several-models.ts");
   const query = await recordsQueryOf({ ...args, by, per });
-  const found = await recordedValues(query);
+  const found = await valuesOfModels(query);
   const options = { ...args, rules, unit: args.unit ?? found.unit, of: args.of ?? found.subject };
   const report =
     by === undefined || (isGrouped && per === undefined)

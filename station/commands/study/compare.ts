@@ -37,8 +37,8 @@ async function compareRecords(args: CompareArguments): Promise<0 | 1> {
   const { by } = args;
   if (by === undefined)
     throw new UsageError("Add --by, what to compare: station, shift, day or a tracked part like tub_cavity.");
-  const { recordedValues } = await import("../../study-data/from-records.ts");
-  const found = await recordedValues(await recordsQueryOf(args));
+  const { valuesOfModels } = await import("../../study-data/several-models.ts");
+  const found = await valuesOfModels(await recordsQueryOf(args));
   const groups = groupedByName(found.groups, found.values);
   const specification = { lower: args.lower ?? found.lower, upper: args.upper ?? found.upper };
   const unit = args.unit ?? found.unit;

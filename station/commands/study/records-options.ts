@@ -63,7 +63,10 @@ function withFromRecords(command: Command) {
   return command
     .option("--records <dir>", "take the values from this records folder, or the station file's")
     .option("--station <file>", "station file: its records folder, and when its shifts begin")
-    .option("--model <name>", "from records: the model")
+    .option(
+      "--model <name>",
+      "from records: the model; several, commas between, with --by model (chart, compare)",
+    )
     .option("--characteristic <name>", "from records: what was judged, as the limit file names it: leak_rate")
     .addOption(
       new Option("--from <date>", "from records: first day, like 2026-01-05").argParser(calendarDate),
