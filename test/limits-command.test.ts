@@ -227,7 +227,9 @@ describe("approve", () => {
   });
 
   test("says from when it judges, and that a second time changes nothing", async () => {
-    expect((await approve()).out).toMatch(/approved by B\. Imani; revision 1 judges as soon as/);
+    expect((await approve()).out).toMatch(
+      /approved by B\. Imani; revision 1 is effective since 2026-01-05\n/,
+    );
     const [approval, history] = [`${file()}.approval.json`, `${file()}.history.jsonl`].map((path) =>
       readFileSync(path, "utf8"),
     );

@@ -87,9 +87,7 @@ function already(path: string, { approver, approved_at }: Approval): string {
 
 function signed(path: string, approver: string, { revision, effectiveDate }: ModelLimits): string {
   const isToCome = effectiveDate > calendarDate(Date.now());
-  const when = isToCome
-    ? `takes effect on ${effectiveDate}`
-    : `judges as soon as both files lie in a station's limits folder; its effective date is ${effectiveDate}`;
+  const when = isToCome ? `takes effect on ${effectiveDate}` : `is effective since ${effectiveDate}`;
   return `${path}: approved by ${approver}; revision ${revision} ${when}`;
 }
 
