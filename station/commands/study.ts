@@ -12,25 +12,42 @@ import { timingCommand } from "./study/timing-command.ts";
 import { type1Command } from "./study/type1-command.ts";
 import { valuesCommand } from "./study/values-command.ts";
 
-/** `drumtight study`: what the station learns of its models on reference pieces. */
+/** `drumtight study`: can the station measure it, is the process good, where do limits and times belong. */
 export function studyCommand() {
   return new Command("study")
-    .description("Studies: how a model's bodies behave on this station, and whether its gauges can judge.")
+    .description(
+      "Studies: can the station measure what it judges, is the process good, and where do limits and times belong?",
+    )
+    .commandsGroup("First, what the station must learn of a model:")
     .addCommand(settleCommand())
     .addCommand(volumeCommand())
+    .commandsGroup("Can the station measure it?")
     .addCommand(planCommand())
-    .addCommand(repeatabilityCommand())
     .addCommand(type1Command())
     .addCommand(biasCommand())
+    .addCommand(repeatabilityCommand())
     .addCommand(agreementCommand())
-    .addCommand(timingCommand())
-    .addCommand(valuesCommand())
-    .addCommand(chartCommand())
     .addCommand(stabilityCommand())
-    .addCommand(limitCommand())
+    .commandsGroup("Is the process good?")
+    .addCommand(chartCommand())
     .addCommand(capabilityCommand())
     .addCommand(compareCommand())
-    .addHelpText("after", "\nExample:\n  drumtight study settle --model TUB-12 --simulate");
+    .commandsGroup("Setting the test:")
+    .addCommand(timingCommand())
+    .addCommand(limitCommand())
+    .commandsGroup("Besides:")
+    .addCommand(valuesCommand())
+    .helpCommand("help [command]", "display help for command")
+    .addHelpText(
+      "after",
+      `
+Exit code 0: yes, marginal, or too little to say (the text and --json tell which); 1: no; 2: used wrongly, or no study.
+
+Examples:
+  drumtight study settle --model TUB-12 --simulate
+  drumtight study repeatability gauge.csv --upper 60 --unit mL/min --html gauge.html
+  drumtight study capability --records records --model TUB-12 --characteristic leak_rate`,
+    );
 }
 
 const CAUTION = `

@@ -46,6 +46,6 @@ Where the limit file's rule is guarded the station draws its acceptance in by it
 uncertainties are taken off the limit (JCGM 106:2012, 8.3.2, conformance 95 %).
 
 Examples:
-  $ drumtight study limit returns.csv --model TUB-12 --returned-at-most "1 %"
-  $ drumtight study limit --model TUB-12 --least-suction-power "250 W" --records records --station station.yaml
-  $ drumtight study limit --model TUB-12 --least-suction "14 kPa" --sealed-suction "22 kPa" --open-flow "68 L/s" --working-flow "20 L/s" --fan-spread "3 %"`;
+  drumtight study limit returns.csv --model TUB-12 --returned-at-most "1 %"
+  drumtight study limit --model TUB-12 --least-suction-power "250 W" --records records --station station.yaml
+  drumtight study limit --model TUB-12 --least-suction "14 kPa" --sealed-suction "22 kPa" --open-flow "68 L/s" --working-flow "20 L/s" --fan-spread "3 %"`;

@@ -49,5 +49,5 @@ record units to the end, test some with a draft of the limit file that has early
 long as may be of interest (drumtight run --draft): such tests count for nothing else.
 
 Examples:
-  $ drumtight study timing --model TUB-12 --records records --station station.yaml
-  $ drumtight study timing --model POD-4 --method slope --false-accept "0.1 %" --false-reject "1 %" --html timing.html`;
+  drumtight study timing --model TUB-12 --records records --station station.yaml
+  drumtight study timing --model POD-4 --method slope --false-accept "0.1 %" --false-reject "1 %" --html timing.html`;
