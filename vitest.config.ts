@@ -7,13 +7,13 @@ import { BaseSequencer, type TestSpecification } from "vitest/node";
 /** What takes longest, what waits in real time beside what calculates: begun first, so that nothing is waited for at the end. */
 const FIRST = [
   "journeys/real-line",
-  "faults/campaign",
-  "faults/campaign-on",
-  "kills/kills",
-  "journeys/suspects",
   "journeys/terminal",
-  "journeys/study",
+  "faults/campaign",
+  "journeys/suspects",
+  "kills/kills",
+  "faults/campaign-on",
   "journeys/people",
+  "journeys/study",
   "measure/leak/coverage",
   "journeys/ambient",
   "journeys/airflow-days",
