@@ -1,4 +1,5 @@
 import { expect, it } from "vitest";
+import { loadLimitFile } from "../../limits/limit-file.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { facts, outcome, stoppedClock } from "../records/example-attempt.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
@@ -8,7 +9,7 @@ import { SimulatedShift } from "./simulated-shift.ts";
 it("limits that were put back, approved as they are, judge no unit once a higher revision has judged one", async () => {
   const shift = await shiftAfter(5, false);
   const why = expect.stringMatching(
-    /pod-4\.yaml is revision 4 of POD-4, and revision 5 judged units already\. Put that one back and start again/,
+    /pod-4\.yaml is revision 4 of POD-4, and revision 5 judged units already\. Put that one back, or set this computer's clock right/,
   );
   expect(shift.simulated.unseen).toEqual([why]);
   const { traveller, refused } = await shift.tryUnit(shift.simulated.population.unitAt(0));
@@ -30,7 +31,8 @@ it.each([
 async function shiftAfter(revision: number, draft: boolean): Promise<SimulatedShift> {
   const folder = scratchFolder();
   const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
-  const limit_file = { ...facts("").limit_file, path: "pod-4.yaml", model: "POD-4", revision };
+  const { path, sha256 } = loadLimitFile("limits/models/pod-4.yaml").source;
+  const limit_file = { ...facts("").limit_file, path, sha256, model: "POD-4", revision };
   const begun = await store.begin(facts("POD000001", 1, { model: "POD-4", limit_file, draft }));
   await store.commit(begun, outcome({ curves: [] }));
   await store.close();
