@@ -31,8 +31,8 @@ it.each([
 async function shiftAfter(revision: number, draft: boolean): Promise<SimulatedShift> {
   const folder = scratchFolder();
   const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
-  const { path, sha256 } = loadLimitFile("limits/models/pod-4.yaml").source;
-  const limit_file = { ...facts("").limit_file, path, sha256, model: "POD-4", revision };
+  const { sha256 } = loadLimitFile("limits/models/pod-4.yaml").source;
+  const limit_file = { ...facts("").limit_file, path: "pod-4.yaml", sha256, model: "POD-4", revision };
   const begun = await store.begin(facts("POD000001", 1, { model: "POD-4", limit_file, draft }));
   await store.commit(begun, outcome({ curves: [] }));
   await store.close();
