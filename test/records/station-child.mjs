@@ -7,7 +7,7 @@
 //   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> for every operation number N a run in FOLDER/N-1,
 //     FOLDER/N-3 and FOLDER/N-Infinity, in which so many operations from that one on end with EIO; a line per run
 
-import callbacks, { cpSync, writeSync } from "node:fs";
+import callbacks, { cpSync, rmSync, writeSync } from "node:fs";
 import fs from "node:fs/promises";
 import { syncBuiltinESMExports } from "node:module";
 import { tmpdir } from "node:os";
@@ -28,9 +28,21 @@ function step(name, path) {
   if (operations >= fault.at && operations < fault.at + fault.length) {
     throw Object.assign(new Error(`EIO: i/o error, ${name}`), { code: "EIO" });
   }
-  // Not the lock: closing any handle of it would give it up.
-  if (mode === "copies") cpSync(run, join(folder, `${operations}`), { recursive: true, filter: isNoLock });
+  if (mode === "copies") copyRun(join(folder, `${operations}`));
   if (mode === "run" || mode === "copies") say({ operation: name, path: basename(String(path)) });
+}
+
+function copyRun(into) {
+  for (;;) {
+    try {
+      // Not the lock: closing any handle of it would give it up.
+      return cpSync(run, into, { recursive: true, filter: isNoLock });
+    } catch (error) {
+      // A file went while it was copied: an operation begun before is still under way.
+      if (error.code !== "ENOENT") throw error;
+      rmSync(into, { recursive: true, force: true });
+    }
+  }
 }
 
 const probe = await fs.open(join(tmpdir(), `.drumtight-${process.pid}`), "w");
