@@ -1,22 +1,22 @@
-import { readdirSync, readFileSync } from "node:fs";
-import { basename, join } from "node:path";
+import { basename } from "node:path";
 import { approvalPath } from "../limits/approval.ts";
-import { describeProblem, FileProblems } from "../limits/checked-yaml.ts";
+import { describeProblem, type FileProblem, FileProblems } from "../limits/checked-yaml.ts";
+import { readLimitFolder } from "../limits/limit-file.ts";
 import { calendarDate } from "./calendar-date.ts";
 import type { ModelCalibrations } from "./calibrations-in-force.ts";
 import type { ModelInForce } from "./cycle/refusals.ts";
 import { UsageError } from "./explain.ts";
+import { isSameFiles, type LimitFiles, limitFilesIn } from "./limit-files.ts";
 import type { Judging, TakenUp } from "./limits-in-force.ts";
 import type { LoadedStation } from "./load-station.ts";
-import { modelsOn } from "./models-in-force.ts";
-import { sha256Hex } from "./records/chain.ts";
+import { type LimitRevision, limitRevisions, modelsOn } from "./models-in-force.ts";
 import type { KeptFile } from "./records/kept-files.ts";
 import { RecordError } from "./records/record-error.ts";
 
 export interface LimitsLookParts {
-  readonly loaded: Pick<LoadedStation, "file" | "reread" | "allModels">;
-  /** What was said of newer revisions when the station was opened. */
-  readonly toldAtStart: readonly string[];
+  readonly loaded: Pick<LoadedStation, "file" | "limitFiles" | "reread" | "allModels">;
+  /** The day on which the limits were chosen that judge to begin with, and what was said then of newer revisions. */
+  readonly atStart: { readonly today: string; readonly told: readonly string[] };
   /** Unapproved limits may be run. */
   readonly allowDrafts: boolean;
   /** Takes the approval from those that judged before and were replaced. */
@@ -35,18 +35,27 @@ export function limitsLook(parts: LimitsLookParts): (now: Judging) => Promise<Ta
   const { limitsFolder } = parts.loaded.file;
   /** By model: the highest revision that was in force in this run. */
   const highest = new Map<string, number>();
-  let seen: Files | null = filesIn(limitsFolder);
-  let day = calendarDate(parts.wall_ms());
-  const told = new Set(parts.toldAtStart);
+  let seen: LimitFiles | null = parts.loaded.limitFiles;
+  let day = parts.atStart.today;
+  const told = new Set(parts.atStart.told);
   return async (now) => {
-    const files = filesIn(limitsFolder);
-    const before = seen;
+    const files = limitFilesIn(limitsFolder);
     const today = calendarDate(parts.wall_ms());
-    const lastDay = day;
-    if (before && isSame(before, files) && today === lastDay) return null;
-    for (const model of now.models) rememberInForce(model, lastDay);
-    seen = files;
+    if (seen && isSameFiles(seen, files) && today === day) return null;
+    const { taken, isKept } = await takeUp(now, files, today);
+    // Only what was read to its end has been seen: a look that broke off is made again.
+    seen = isKept ? files : null;
     day = today;
+    return taken;
+  };
+
+  async function takeUp(
+    now: Judging,
+    files: LimitFiles,
+    today: string,
+  ): Promise<{ readonly taken: TakenUp | null; readonly isKept: boolean }> {
+    const [before, lastDay] = [seen, day];
+    for (const model of now.models) rememberInForce(model, lastDay);
     const read = reread(parts, now, today, (model) => before !== null && isUntouched(model, before, files));
     const models = await notOlder(read.models, now, today === lastDay);
     const changed = models.filter((model) => !now.models.includes(model) || takesOver(model, lastDay, today));
@@ -55,17 +64,23 @@ export function limitsLook(parts: LimitsLookParts): (now: Judging) => Promise<Ta
       ...changed.map((model) => announcement(model, was(now, model), today)),
       ...read.notes.filter((note) => !told.has(note)),
     ];
-    for (const note of read.notes) told.add(note);
-    if (changed.length === 0) return sentences.length === 0 ? null : { ...now, sentences, in_force: null };
-    try {
-      const in_force = await parts.keep({ models: models.filter(isUsable), calibrations });
-      return { models, calibrations, sentences, in_force };
-    } catch (error) {
-      if (!(error instanceof UsageError || error instanceof RecordError)) throw error;
-      seen = null;
-      return unkept(models, now, error);
+    const quiet = changed.length === 0;
+    let taken: TakenUp | null =
+      quiet && sentences.length === 0 ? null : { ...now, sentences, in_force: null };
+    let isKept = true;
+    if (!quiet) {
+      try {
+        const in_force = await parts.keep({ models: models.filter(isUsable), calibrations });
+        taken = { models, calibrations, sentences, in_force };
+      } catch (error) {
+        if (!(error instanceof UsageError || error instanceof RecordError)) throw error;
+        taken = unkept(models, now, error);
+        isKept = false;
+      }
     }
-  };
+    if (isKept) for (const note of read.notes) told.add(note);
+    return { taken, isKept };
+  }
 
   function rememberInForce({ limits, notApproved, unusable }: ModelInForce, lastDay: string): void {
     if (notApproved !== null || unusable !== undefined || limits.effectiveDate > lastDay) return;
@@ -113,8 +128,18 @@ function reread(
     fresh = loaded.reread();
   } catch (error) {
     if (!(error instanceof FileProblems)) throw error;
-    const models = now.models.map((model) => faulty(model, error, isUntouched(model)));
-    return { models, calibrationOf: () => undefined, notes: [] };
+    const good = readLimitFolder(loaded.file.limitsFolder);
+    const due = modelsOn(
+      limitRevisions(good.kind === "read" ? good.models : [], loaded.file.approvers),
+      today,
+      allowDrafts,
+    ).models;
+    const models = now.models.map((model) => {
+      const next = due.find(({ limits }) => limits.model === model.limits.model);
+      return faulty(overtaken(model, next, error), error, isUntouched(model));
+    });
+    const isTold = models.some((model) => !now.models.includes(model));
+    return { models, calibrationOf: () => undefined, notes: isTold ? [] : faultyBeside(now, error) };
   }
   const chosen = modelsOn(fresh.models, today, allowDrafts);
   const found = new Map(chosen.models.map((model) => [model.limits.model, model]));
@@ -151,13 +176,39 @@ function faulty(model: ModelInForce, { problems }: FileProblems, isUntouched: bo
   const { path } = model.limits.source;
   const own = problems.filter(({ file }) => file === path);
   if (own.length === 0 && isUntouched) return model;
-  const [first, ...more] = own.length > 0 ? own : problems;
-  const what = first ? describeProblem(first) : path;
-  const others = more.length === 0 ? "" : `, and ${more.length} more`;
+  const what = firstOf(own.length > 0 ? own : problems);
   return unusable(
     model,
-    `The limits of ${model.limits.model} were changed and can't be used: ${what}${others}. Have that put right; drumtight limits check names every mistake.`,
+    `The limits of ${model.limits.model} were changed and can't be used: ${what}. ${PUT_RIGHT}`,
   );
+}
+
+const PUT_RIGHT = "Have that put right; drumtight limits check names every mistake.";
+
+function firstOf([first, ...more]: readonly FileProblem[]): string {
+  const others = more.length === 0 ? "" : `, and ${more.length} more`;
+  return `${first ? describeProblem(first) : ""}${others}`;
+}
+
+/** A newer revision should judge by now, and can't be taken up while another file has a mistake. */
+function overtaken(
+  model: ModelInForce,
+  next: LimitRevision | undefined,
+  { problems }: FileProblems,
+): ModelInForce {
+  if (!next || next.limits.revision <= model.limits.revision) return model;
+  const { revision, effectiveDate } = next.limits;
+  return unusable(
+    model,
+    `Revision ${revision} of the limits of ${model.limits.model} is there, effective since ${effectiveDate}, and can't be taken up: ${firstOf(problems)}. ${PUT_RIGHT}`,
+  );
+}
+
+/** A file that nobody judges by is told of; those in force go on. */
+function faultyBeside({ models }: Judging, { problems }: FileProblems): string[] {
+  const beside = problems.filter(({ file }) => models.every(({ limits }) => limits.source.path !== file));
+  if (beside.length === 0) return [];
+  return [`A limit file beside those in force can't be used: ${firstOf(beside)}. ${PUT_RIGHT}`];
 }
 
 function unusable(model: ModelInForce, sentence: string): ModelInForce {
@@ -217,31 +268,7 @@ function announcement(is: ModelInForce, before: ModelInForce | undefined, today:
   return `The limits of ${model} are revision ${revision} from now on${old}, approved by ${is.approvedBy}: ${reason}`;
 }
 
-/** SHA-256 by name of every limit file and approval of a folder; a file that can't be read has what was wrong instead. */
-type Files = ReadonlyMap<string, string>;
-
-function filesIn(folder: string): Files {
-  try {
-    const names = readdirSync(folder).filter((name) => /\.yaml(?:\.approval\.json)?$/.test(name));
-    return new Map(names.sort().map((name) => [name, contentOf(join(folder, name))]));
-  } catch (error) {
-    return new Map([[".", String(error)]]);
-  }
-}
-
-function contentOf(path: string): string {
-  try {
-    return sha256Hex(readFileSync(path));
-  } catch (error) {
-    return String(error);
-  }
-}
-
-function isSame(a: Files, b: Files): boolean {
-  return a.size === b.size && [...a].every(([name, content]) => b.get(name) === content);
-}
-
-function isUntouched({ limits }: ModelInForce, before: Files, now: Files): boolean {
+function isUntouched({ limits }: ModelInForce, before: LimitFiles, now: LimitFiles): boolean {
   const name = basename(limits.source.path);
   return [name, basename(approvalPath(limits.source.path))].every(
     (file) => before.get(file) === now.get(file),

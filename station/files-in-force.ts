@@ -1,4 +1,4 @@
-import { existsSync, readFileSync } from "node:fs";
+import { readFileSync, statSync } from "node:fs";
 import { basename, dirname, join } from "node:path";
 import { approvalPath } from "../limits/approval.ts";
 import type { ModelCalibrations } from "./calibrations-in-force.ts";
@@ -25,7 +25,8 @@ export function filesInForce({ source, models, calibrations }: DecidingFiles): r
     const { path, sha256 } = limits.source;
     files.push(unchanged("limit_file", path, sha256));
     const approval = approvalPath(path);
-    if (existsSync(approval))
+    // A folder in its place is no approval.
+    if (statSync(approval, { throwIfNoEntry: false })?.isFile())
       files.push({ what: "approval", name: basename(approval), text: read(approval) });
     const learned = calibrations.get(limits.model);
     for (const one of [learned?.settle, learned?.volume]) {

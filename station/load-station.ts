@@ -14,6 +14,7 @@ import {
   misnamedCalibrations,
 } from "./calibrations-in-force.ts";
 import { UsageError } from "./explain.ts";
+import { type LimitFiles, limitFilesIn } from "./limit-files.ts";
 import { type LimitRevision, limitRevisions } from "./models-in-force.ts";
 import { readStationFile, type StationFile } from "./station-file.ts";
 import type { LimitsLookup, ProfileLookup, Surroundings } from "./station-file-checks.ts";
@@ -26,6 +27,8 @@ export interface LoadedStation {
   readonly profiles: ReadonlyMap<string, Profile>;
   /** Every limit file, of a model perhaps several revisions; which of them judges depends on the day. */
   readonly models: readonly LimitRevision[];
+  /** The limit files and approvals as they lay there when they were read. */
+  readonly limitFiles: LimitFiles;
   /** Names of all the station's models, also where only one of them is on the line. */
   readonly allModels: readonly string[];
   /** Reads again all that the station file names, the station file itself aside. @throws FileProblems */
@@ -65,6 +68,7 @@ function stationOf(absolute: string, text: string, cables: Surroundings["cables"
     source: { path: absolute, text },
     profiles: beside.profiles(),
     models: limitRevisions(limits, file.approvers),
+    limitFiles: limitFilesIn(file.limitsFolder),
     allModels: [...byModel(limits).keys()],
     reread: () => stationOf(absolute, text, cables),
     calibrationsAt: (now_ms, judging) => calibrationsInForce(absolute, station, judging, now_ms),

@@ -1,5 +1,5 @@
 import { createHash } from "node:crypto";
-import { existsSync, readFileSync } from "node:fs";
+import { readFileSync } from "node:fs";
 import { approvalPath, type TrustedKey, verifyApproval } from "../limits/approval.ts";
 import type { ModelLimits } from "../limits/model.ts";
 import { byModel } from "../limits/revisions.ts";
@@ -21,17 +21,29 @@ export function limitRevisions(
 
 function inForce(limits: ModelLimits, approvers: readonly TrustedKey[]): LimitRevision {
   const { path, sha256 } = limits.source;
-  const bytes = readFileSync(path);
-  if (createHash("sha256").update(bytes).digest("hex") !== sha256) {
+  const bytes = bytesOf(path);
+  if (bytes === null || createHash("sha256").update(bytes).digest("hex") !== sha256) {
     const notApproved = `${path} changed while it was being read. Start again.`;
     return { limits, approvedBy: null, notApproved, isDraft: false };
   }
-  const approvalFile = approvalPath(path);
-  const approval = existsSync(approvalFile) ? readFileSync(approvalFile, "utf8") : undefined;
+  const approval = bytesOf(approvalPath(path), UNREADABLE)?.toString("utf8");
   const state = verifyApproval(bytes, limits, approval, approvers);
   return state.ok
     ? { limits, approvedBy: state.approver, notApproved: null, isDraft: false }
     : { limits, approvedBy: null, notApproved: state.sentence, isDraft: approval === undefined };
+}
+
+/** What is there and can't be read is no approval, and no draft either. */
+const UNREADABLE = Buffer.of();
+
+/** @returns null where there is no such file */
+function bytesOf(path: string, unreadable: Buffer | null = null): Buffer | null {
+  try {
+    return readFileSync(path);
+  } catch (error) {
+    const isThere = !(error instanceof Error && "code" in error && error.code === "ENOENT");
+    return isThere ? unreadable : null;
+  }
 }
 
 export interface ModelsOnDay {

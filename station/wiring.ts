@@ -42,6 +42,7 @@ export interface StationSetup extends InstrumentSetup {
   readonly misnamedCalibrations: LoadedStation["misnamedCalibrations"];
   readonly allModels: LoadedStation["allModels"];
   readonly reread: LoadedStation["reread"];
+  readonly limitFiles: LoadedStation["limitFiles"];
   readonly recordsFolder: string;
   readonly allowDrafts: boolean;
   /** Measured instead of testing production. */
@@ -82,7 +83,7 @@ export function loadStation(
   if (onlyModel === undefined) return loaded;
   const models = loaded.models.filter(({ limits }) => limits.model === onlyModel);
   if (models.length === 0) {
-    const known = loaded.models.map(({ limits }) => limits.model).join(", ");
+    const known = loaded.allModels.join(", ");
     throw new UsageError(
       `There is no model ${onlyModel} in ${loaded.file.limitsFolder}; there are: ${known}.`,
     );
@@ -102,7 +103,8 @@ export function demoStationPath(): string {
 export async function openStation(setup: StationSetup): Promise<RunningStation> {
   const { file, clock, recordsFolder, allowDrafts } = setup;
   const held = holder(setup.hold);
-  const chosen = modelsOn(setup.models, calendarDate(clock.wall_ms()), allowDrafts);
+  const today = calendarDate(clock.wall_ms());
+  const chosen = modelsOn(setup.models, today, allowDrafts);
   if (setup.study) requireForStation(setup.study.plan, { name: file.name, models: chosen.models });
   const heads = dailyHeads(setup, held);
   const unseen: string[] = [];
@@ -154,7 +156,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
     keeper?.start();
     const look = limitsLook({
       loaded: setup,
-      toldAtStart: chosen.notes,
+      atStart: { today, told: chosen.notes },
       allowDrafts,
       refuseOlder: async (them) => (await refuseOlder(them, store, trustedNow(setup), setup.disk)).models,
       keep: async (judging) => {

@@ -113,6 +113,15 @@ it.each<[string, (own: OwnLimits) => void, string, RegExp]>([
     /The approval of POD-4 revision 4 cannot be read\. Have the limit file approved again/,
   ],
   [
+    "approved with a folder",
+    (own) => {
+      rmSync(approvalPath(own.path));
+      mkdirSync(approvalPath(own.path));
+    },
+    "NOT_APPROVED",
+    /The approval of POD-4 revision 4 cannot be read\. Have the limit file approved again/,
+  ],
+  [
     "not yet effective",
     (own) => {
       own.write(own.text(RAISED, ["effective_date: 2026-01-05", "effective_date: 2026-02-01"]));
@@ -152,7 +161,7 @@ it.each<[string, (own: OwnLimits) => void, string, RegExp]>([
       code,
       sentence: expect.anything(),
     });
-    rmSync(own.path, { recursive: true, force: true });
+    for (const path of [own.path, approvalPath(own.path)]) rmSync(path, { recursive: true, force: true });
     own.write(own.text());
     own.approve();
     expect((await shift.tryUnit(unit(0))).traveller?.limit_file.revision).toBe(4);

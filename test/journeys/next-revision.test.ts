@@ -130,6 +130,26 @@ it("a newer revision that was altered after its approval stops its model on its 
   });
 });
 
+it("while another file has a mistake, what lay ready stops its model on its day, and is taken up once that is put right", async () => {
+  const own = new OwnLimits();
+  own.lay(NEXT, own.text(RAISED, LOOSER, FROM_TOMORROW));
+  const { shift, warned, revisionOf } = await evening(own);
+  const other = own.lay("tub-12.yaml", "drumtight: limits/1\nmodel: TUB-12\n", false);
+  expect(await revisionOf(0)).toBe(4);
+  expect(warned).toEqual([
+    expect.stringMatching(/^A limit file beside those in force can't be used: .*tub-12\.yaml:/),
+  ]);
+  await shift.pass(60);
+  expect((await shift.tryUnit(shift.simulated.population.unitAt(1))).refused).toContainEqual({
+    code: "LIMITS_UNUSABLE",
+    sentence: expect.stringMatching(
+      /^Revision 5 of the limits of POD-4 is there, effective since 2026-01-06, and can't be taken up: .*tub-12/,
+    ),
+  });
+  rmSync(other);
+  expect(await revisionOf(1)).toBe(5);
+});
+
 it("with the clock set back behind a revision that judged, neither it nor the one before judges, and the clock is named", async () => {
   const own = new OwnLimits();
   own.lay(NEXT, own.text(RAISED, FROM_TOMORROW));
