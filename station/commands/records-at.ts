@@ -1,6 +1,7 @@
 import { realpathSync } from "node:fs";
 import { isAbsolute, relative, resolve, sep } from "node:path";
 import { RealClock } from "../../drivers/real-clock.ts";
+import type { TrustedKey } from "../../limits/approval.ts";
 import { UsageError } from "../explain.ts";
 import { readStationFileAlone } from "../load-station.ts";
 import { commandWho } from "../people/command-who.ts";
@@ -17,7 +18,8 @@ export interface RecordsOptions {
 
 export interface RecordsAt {
   readonly folder: string;
-  readonly limitsFolder: string | null;
+  /** Where the limits lie, and whose approvals count there; null where no station file was given. */
+  readonly limits: { readonly folder: string; readonly approvers: readonly TrustedKey[] } | null;
   /** Null where no station file was given. */
   readonly station: StationAt | null;
 }
@@ -32,11 +34,11 @@ interface StationAt {
 
 /** The records folder named, or the station's, or "records" here. */
 export function recordsAt({ records, station }: RecordsOptions): RecordsAt {
-  if (station === undefined) return { folder: records ?? "records", limitsFolder: null, station: null };
-  const { name, recordsFolder, limitsFolder, signIn } = readStationFileAlone(station);
+  if (station === undefined) return { folder: records ?? "records", limits: null, station: null };
+  const { name, recordsFolder, limitsFolder, approvers, signIn } = readStationFileAlone(station);
   return {
     folder: records ?? recordsFolder,
-    limitsFolder,
+    limits: { folder: limitsFolder, approvers },
     station: { path: station, name, recordsFolder, signIn },
   };
 }

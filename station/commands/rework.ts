@@ -1,6 +1,7 @@
 import { Command } from "@commander-js/extra-typings";
 import { escaped } from "../../limits/escaped-text.ts";
 import type { Dispositions } from "../records/dispositions.ts";
+import type { RecordsAt } from "./records-at.ts";
 import { underTestText } from "./under-test-text.ts";
 
 interface ReworkOptions {
@@ -55,7 +56,7 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
     if (standing.attempts.length === 0) {
       return `No attempt of ${serial} is recorded in ${at.folder}: check the serial, or give another --records folder.`;
     }
-    return whyNoRework(standing, await ruleOf(at.limitsFolder, standing.newest?.model));
+    return whyNoRework(standing, await ruleOf(at.limits, standing.newest?.model));
   };
   const why = await refusal();
   if (why !== null) return refuse(why);
@@ -95,14 +96,14 @@ async function newestOf(dispositions: Dispositions, serial: string) {
 }
 
 /** @returns the retest rule of the model's limit file; null where there is none to be read */
-async function ruleOf(limitsFolder: string | null, model: string | undefined) {
-  if (limitsFolder === null || model === undefined) return null;
+async function ruleOf(station: RecordsAt["limits"], model: string | undefined) {
+  if (station === null || model === undefined) return null;
   const { readLimitFolder } = await import("../../limits/limit-file.ts");
-  const read = readLimitFolder(limitsFolder);
+  const read = readLimitFolder(station.folder);
   if (read.kind !== "read") return null;
-  const { revisionsOn } = await import("../../limits/revisions.ts");
+  const { limitsOn } = await import("../models-in-force.ts");
   const { calendarDate } = await import("../calendar-date.ts");
-  const judging = revisionsOn(read.models, calendarDate(Date.now()));
+  const judging = limitsOn(read.models, station.approvers, calendarDate(Date.now()));
   return judging.find((limits) => limits.model === model)?.retest ?? null;
 }
 

@@ -192,13 +192,16 @@ async function writeStation(
 async function loadModels(folder: string | undefined): Promise<ModelLimits[]> {
   const { join } = await import("node:path");
   const { loadLimitFolder } = await import("../../limits/limit-file.ts");
-  const { revisionsOn } = await import("../../limits/revisions.ts");
   const { isSimulatedModel } = await import("../../sim/bodies.ts");
   const { calendarDate } = await import("../calendar-date.ts");
+  const { readStationFileAlone } = await import("../load-station.ts");
+  const { limitsOn } = await import("../models-in-force.ts");
   const { packageRoot } = await import("../package-root.ts");
+  const { demoStationPath } = await import("../wiring.ts");
   const { UsageError } = await import("../explain.ts");
   const all = loadLimitFolder(folder ?? join(packageRoot(), "limits", "models"));
-  const models = revisionsOn(all, calendarDate(Date.now()));
+  const { approvers } = readStationFileAlone(demoStationPath());
+  const models = limitsOn(all, approvers, calendarDate(Date.now()));
   const simulated = models.filter(({ model }) => isSimulatedModel(model));
   if (simulated.length === 0) {
     throw new UsageError(

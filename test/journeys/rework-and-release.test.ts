@@ -1,4 +1,4 @@
-import { readFileSync, rmSync, writeFileSync } from "node:fs";
+import { copyFileSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import type { RecordStore } from "../../station/records/store.ts";
@@ -77,7 +77,11 @@ class Folder {
 const BY_BADGE: AttemptFacts["who"] = { inspector: "A. Marsh", sign_in: "badge", role: "inspector" };
 
 /** The file of the station of these records, or another one's, with people: a supervisor and an inspector. */
-async function stationWithPeople(records: string, name = "line 1"): Promise<string> {
+async function stationWithPeople(
+  records: string,
+  name = "line 1",
+  limits = resolve("limits/models"),
+): Promise<string> {
   const folder = scratchFolder();
   await peopleIn(folder, INSPECTOR);
   const path = join(folder, "line-2.yaml");
@@ -85,7 +89,7 @@ async function stationWithPeople(records: string, name = "line 1"): Promise<stri
     .replace(/^sign_in: .*$/m, 'sign_in: { people: people.json, badge: "^B[0-9]{6}$" }')
     .replace(/^name: .*$/m, `name: ${name}`)
     .replace(/^records: .*$/m, `records: ${records}`)
-    .replace("../limits/models", resolve("limits/models"));
+    .replace("../limits/models", limits);
   writeFileSync(path, text);
   return path;
 }
@@ -147,6 +151,24 @@ describe("drumtight rework", { timeout: 60_000 }, () => {
     expect(await folder.run(rework, pin)).toMatchObject({
       code: 0,
       stdout: "POD000002: rework after attempt 3 recorded by A. Marsh. Its next test is the full test.\n",
+    });
+  });
+
+  it("goes by the rule of the limits in force, whatever a draft beside them says", async () => {
+    const folder = await Folder.running();
+    const limits = scratchFolder();
+    for (const name of ["pod-4.yaml", "pod-4.yaml.approval.json"])
+      copyFileSync(join("limits/models", name), join(limits, name));
+    const draft = readFileSync("limits/models/pod-4.yaml", "utf8")
+      .replace("revision: 4", "revision: 5")
+      .replace("after_void: 2", "after_void: 0");
+    writeFileSync(join(limits, "draft.yaml"), draft);
+    const station = await stationWithPeople(folder.path, "line 1", limits);
+    await folder.tested("POD000002", 1, VOID);
+    const rework = ["rework", "POD000002", ...REWORK, "--station", station, "--as", "a. marsh"];
+    expect(await folder.run(rework, { DRUMTIGHT_PIN: INSPECTOR.pin })).toMatchObject({
+      code: 1,
+      stderr: expect.stringMatching(/gave no valid measurement, and did not fail: test it again/),
     });
   });
 
