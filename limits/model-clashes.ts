@@ -1,4 +1,5 @@
 import { readFileSync } from "node:fs";
+import { dirname, resolve } from "node:path";
 import { type FileProblem, problemIn } from "./checked-yaml.ts";
 import type { ModelLimits } from "./model.ts";
 import { sharedText } from "./pattern-overlap.ts";
@@ -11,6 +12,19 @@ export function modelClashes(models: readonly ModelLimits[]): FileProblem[] {
       return [...serialClash(model, other), ...partClashes(model, other), ...partClashes(other, model)];
     }),
   );
+}
+
+/**
+ * What one limit file says against others that it is to lie beside. Another file of its own model counts only where both lie in
+ * one folder: elsewhere it is the one that is to be replaced.
+ */
+export function clashesWith(limits: ModelLimits, others: readonly ModelLimits[]): FileProblem[] {
+  const path = resolve(limits.source.path);
+  const byPath = new Map(others.map((other) => [resolve(other.source.path), other]));
+  return [...byPath].flatMap(([otherPath, other]) => {
+    const isReplaced = other.model === limits.model && dirname(otherPath) !== dirname(path);
+    return otherPath === path || isReplaced ? [] : modelClashes([other, limits]);
+  });
 }
 
 /** The next revision may lie beside the one in force; nobody could tell two of one number apart. */

@@ -32,11 +32,23 @@ export function historiesBeside({ model, source }: Pick<ModelLimits, "model" | "
   const own = historyPath(source.path);
   const others = namesBeside(source.path, historyPath("")).filter((path) => path !== own);
   return [own, ...others].flatMap((path) => {
-    const history = readHistory(textIfThere(path) ?? "");
+    const history = historyAt(path);
     const entries = history.entries.filter(({ approval }) => approval.model === model);
     const isOfModel = path === own || entries.length > 0;
     return isOfModel ? [{ path, entries, problem: history.problem }] : [];
   });
+}
+
+function historyAt(path: string): LimitHistory {
+  try {
+    return readHistory(textIfThere(path) ?? "");
+  } catch (error) {
+    return { entries: [], problem: `it can't be read (${codeOf(error)})` };
+  }
+}
+
+function codeOf(error: unknown): string {
+  return error instanceof Error && "code" in error ? String(error.code) : String(error);
 }
 
 /** Files in the folder of a limit file whose names end so. */
@@ -55,10 +67,18 @@ function namesBeside(limitFilePath: string, ending: string): string[] {
 
 /** @returns the approval beside a limit file, whatever it approves; null where there is none that is as it was signed */
 export function approvalBeside(limitFilePath: string): Approval | null {
-  const approval = readApproval(textIfThere(approvalPath(limitFilePath)) ?? "");
+  const approval = approvalAt(approvalPath(limitFilePath));
   if (!approval) return null;
   const { signature, ...signed } = approval;
   return signatureHolds(signed, signature, approval.public_key) ? approval : null;
+}
+
+function approvalAt(path: string): Approval | undefined {
+  try {
+    return readApproval(textIfThere(path) ?? "");
+  } catch {
+    return undefined;
+  }
 }
 
 /** Every approval of a model that is known of in the folder of a limit file. */
@@ -88,14 +108,13 @@ export async function appendToHistory(
   approved: { readonly approval: Approval; readonly text: string; readonly privateKey: KeyObject },
 ): Promise<void> {
   const path = historyPath(limitFilePath);
-  const before = textIfThere(path) ?? "";
-  const { problem } = readHistory(before);
+  const { problem } = historyAt(path);
   if (problem !== null) {
     throw new UsageError(
       `${path} is not as it was written: ${problem}. Put the right one back, or begin a new one by moving this one away. Nothing was approved.`,
     );
   }
-  await replaceFile(withApproval(before, approved), `${path}.part`, path);
+  await replaceFile(withApproval(textIfThere(path) ?? "", approved), `${path}.part`, path);
 }
 
 /**
@@ -131,7 +150,7 @@ function textIfThere(path: string): string | null {
   try {
     return readFileSync(path, "utf8");
   } catch (error) {
-    if (error instanceof Error && "code" in error && error.code === "ENOENT") return null;
+    if (codeOf(error) === "ENOENT") return null;
     throw error;
   }
 }

@@ -1,5 +1,14 @@
 import { generateKeyPairSync } from "node:crypto";
-import { copyFileSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, test, vi } from "vitest";
@@ -160,6 +169,8 @@ describe("check warns", () => {
 
   test("of nothing where limit and station suit each other, and says once what it could not look at", async () => {
     const files = [changed("a.yaml", "revision: 1", "revision: 5"), changed("b.yaml", "TUB-12", "TUB-13")];
+    const [, other = ""] = files;
+    writeFileSync(other, readFileSync(other, "utf8").replace("^TUB", "^TUC").replace("TUB000", "TUC000"));
     const alone = await limits("check", ...files);
     expect(alone.err).not.toContain("warning");
     expect(notChecked(alone.err)).toEqual([expect.stringContaining("--station FILE")]);
@@ -195,6 +206,47 @@ test("schema prints a JSON Schema, in which counts are bounded integers", async 
     type: "object",
     additionalProperties: false,
   });
+});
+
+describe("check holds a file against those it is to lie beside", () => {
+  const text = readFileSync(TUB, "utf8");
+  const lay = (name: string, content: string) => {
+    const path = join(folder, name);
+    writeFileSync(path, content);
+    return path;
+  };
+  const other = () => lay("other.yaml", text.replace("model: TUB-12", "model: TUB-13"));
+
+  test("of one folder or of none: serials that fit two models, two files of one revision", async () => {
+    const tub = lay("tub-12.yaml", text);
+    const { exitCode, out, err } = await limits("check", tub, other(), lay("twice.yaml", text));
+    expect(exitCode).toBe(1);
+    expect(out).toBe(`${tub}: OK, TUB-12 revision 1\n`);
+    expect(err).toMatch(/other\.yaml:\d+:\d+: serial\.pattern: found a serial pattern that takes TUB/);
+    expect(err).toMatch(/twice\.yaml:\d+:\d+: revision: found 1, as .*tub-12\.yaml has of TUB-12/);
+  });
+
+  test("of the station, whose own file of the model is the one to be replaced", async () => {
+    const station = "sim/demo-station.yaml";
+    const clash = await limits("check", other(), "--station", station);
+    expect(clash).toMatchObject({ exitCode: 1, err: expect.stringMatching(/as .*tub-12\.yaml does/) });
+    expect((await limits("check", "limits/models/tub-12.yaml", "--station", station)).exitCode).toBe(0);
+    const copy = lay("tub-12.yaml", readFileSync("limits/models/tub-12.yaml", "utf8"));
+    expect((await limits("check", copy, "--station", station)).exitCode).toBe(0);
+  });
+});
+
+test("a draft that lies ready in the station's folder is held against the limits that judge there", async () => {
+  for (const name of ["tub-12.yaml", "tub-12.yaml.approval.json"])
+    copyFileSync(join("limits/models", name), join(folder, name));
+  const next = join(folder, "tub-12.revision-5.yaml");
+  const tub = readFileSync("limits/models/tub-12.yaml", "utf8");
+  writeFileSync(next, tub.replace("revision: 4", "revision: 5"));
+  const station = join(folder, "demo-station.txt");
+  writeFileSync(station, readFileSync("sim/demo-station.yaml", "utf8").replace("../limits/models", folder));
+  const { exitCode, err } = await limits("check", next, "--station", station);
+  expect(exitCode).toBe(0);
+  expect(err).toContain("The reason is that of revision 4");
 });
 
 test("a new key approves a file so that the station takes it", async () => {
@@ -263,6 +315,18 @@ describe("approve", () => {
   test("the approver sees what a colleague would ask, before the passphrase", async () => {
     writeFileSync(file(), readFileSync(TUB, "utf8").replace("First limits, from the pilot build.", "update"));
     expect((await approve()).err).toContain('warning: "update" does not say why');
+  });
+
+  test("a history that can't be read is named, and nothing is signed", async () => {
+    mkdirSync(`${file()}.history.jsonl`);
+    await expect(approve()).rejects.toThrow(
+      /history\.jsonl is not as it was written: it can't be read .*Nothing was approved/,
+    );
+    expect(existsSync(`${file()}.approval.json`)).toBe(false);
+    expect(await limits("log", file())).toMatchObject({
+      exitCode: 1,
+      err: expect.stringMatching(/it can't be read \(EISDIR\)/),
+    });
   });
 
   test("a key without passphrase signs nothing", async () => {

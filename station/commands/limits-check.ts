@@ -31,11 +31,16 @@ export function checkCommand() {
       const { revisionWarnings } = await import("../revision-warnings.ts");
       const { describeProblem } = await import("../../limits/checked-yaml.ts");
       const stationFor = stationPath === undefined ? null : await openStation(stationPath);
+      const { clashesWith } = await import("../../limits/model-clashes.ts");
       const unchecked = new Set<E2930Rule>();
+      const beside = [...(stationFor?.limits ?? [])];
       process.exitCode = DONE;
       for (const file of files) {
         const read = await readOne(file);
-        const unfit = read.ok ? (stationFor?.unfit(read.limits) ?? []) : [];
+        const unfit = read.ok
+          ? [...(stationFor?.unfit(read.limits) ?? []), ...clashesWith(read.limits, beside)]
+          : [];
+        if (read.ok) beside.push(read.limits);
         const result: ReadResult =
           unfit.length === 0
             ? read
@@ -76,6 +81,8 @@ export function checkCommand() {
 }
 
 interface StationOfLimits {
+  /** What lies in its folder without a mistake. */
+  readonly limits: readonly ModelLimits[];
   /** The limits of a model that the station has now; null where it has none. */
   inForce(model: string): ModelLimits | null;
   /** What the station knows of a model. */
@@ -90,7 +97,8 @@ async function openStation(path: string): Promise<StationOfLimits> {
   const { readLimitFolder } = await import("../../limits/limit-file.ts");
   const { orificeProblems } = await import("../limit-orifices.ts");
   const { NOT_CALIBRATED } = await import("../cycle/attempt.ts");
-  const { byModel, revisionsOn } = await import("../../limits/revisions.ts");
+  const { byModel } = await import("../../limits/revisions.ts");
+  const { limitsOn } = await import("../models-in-force.ts");
   const { calendarDate } = await import("../calendar-date.ts");
   const station = readStationFileAlone(path);
   const folder = readLimitFolder(station.limitsFolder);
@@ -104,9 +112,16 @@ async function openStation(path: string): Promise<StationOfLimits> {
     complain(found?.problems.map(({ sentence }) => sentence) ?? []);
     return { knowledge: station.knowledge, calibration: found ?? NOT_CALIBRATED };
   };
-  const judging = folder.kind === "read" ? revisionsOn(folder.models, calendarDate(Date.now())) : [];
+  const judging =
+    folder.kind === "read" ? limitsOn(folder.models, station.approvers, calendarDate(Date.now())) : [];
   const inForce = (model: string) => judging.find((limits) => limits.model === model) ?? null;
-  return { known, inForce, unfit: (limits) => orificeProblems(limits, [...station.orificeOutputs.keys()]) };
+  const limits = folder.kind === "read" ? folder.models : [];
+  return {
+    limits,
+    known,
+    inForce,
+    unfit: (limits) => orificeProblems(limits, [...station.orificeOutputs.keys()]),
+  };
 }
 
 /** Said once, however many files there are. */
