@@ -11,6 +11,7 @@ import {
   type StatedFan,
 } from "./measure/airflow/leak-cost.ts";
 import { STANDARD_ROOM } from "./measure/airflow/standard-conditions.ts";
+import { DispositionLog } from "./records/disposition-log.ts";
 import { type TravellerQuery, travellersOf } from "./records/model-travellers.ts";
 import type { Traveller } from "./records/traveller.ts";
 
@@ -84,6 +85,8 @@ export interface CleanersFound {
   readonly cleaners: readonly Cleaner[];
   /** Units that passed, and have no fan curve or no such point. */
   readonly without: number;
+  /** Passed tests that a hold takes the trust from, and those for a planned study, whose units were chosen. */
+  readonly leftOut: number;
   readonly simulated: number;
   readonly broken: readonly { readonly path: string; readonly problem: string }[];
 }
@@ -100,14 +103,20 @@ export async function cleanersOf(
 ): Promise<CleanersFound> {
   const cleaners = new Map<string, Cleaner>();
   const broken: { path: string; problem: string }[] = [];
-  let [without, simulated] = [0, 0];
+  let [without, leftOut, simulated] = [0, 0, 0];
+  const dispositions = new DispositionLog(folder);
+  await dispositions.refreshBesideStation();
   for await (const found of travellersOf(folder, query)) {
     if (found.kind === "broken") {
       broken.push({ path: found.path, problem: found.problem });
       continue;
     }
-    const { traveller } = found;
+    const { traveller, sha256 } = found;
     if (traveller.kind !== "unit" || traveller.verdict !== "pass") continue;
+    if (traveller.study || dispositions.held.has(sha256)) {
+      leftOut++;
+      continue;
+    }
     const cleaner = cleanerOf(traveller, point);
     if (!cleaner) without++;
     else {
@@ -115,7 +124,7 @@ export async function cleanersOf(
       if (traveller.station.simulated) simulated++;
     }
   }
-  return { cleaners: [...cleaners.values()], without, simulated, broken };
+  return { cleaners: [...cleaners.values()], without, leftOut, simulated, broken };
 }
 
 function cleanerOf(traveller: Traveller, pointName: string): Cleaner | null {

@@ -41,6 +41,8 @@ export interface TimingRecords {
   readonly broken: readonly { readonly path: string; readonly problem: string }[];
   readonly attempts: number;
   readonly simulated: number;
+  /** Tests of units for a planned study: its pieces are chosen, and say nothing of what units leak. */
+  readonly studied: number;
 }
 
 export interface RecordedCurve {
@@ -69,7 +71,7 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
   let [stride, seen] = [1, 0];
   const units: RecordedUnit[] = [];
   const broken: { path: string; problem: string }[] = [];
-  let [endedEarly, grossLeaks, withoutRate, inDoubt, attempts, simulated] = [0, 0, 0, 0, 0, 0];
+  let [endedEarly, grossLeaks, withoutRate, inDoubt, attempts, simulated, studied] = [0, 0, 0, 0, 0, 0, 0];
   const dispositions = new DispositionLog(order.recordsFolder);
   await dispositions.refreshBesideStation();
   const { held } = dispositions;
@@ -90,8 +92,10 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
       inDoubt++;
       continue;
     }
+    const isStudied = isUnit && traveller.study !== undefined;
+    if (isStudied) studied++;
     // Once each: a repeat after void ones is called first, too, and a draft's test may be of a unit of production.
-    if (isUnit && traveller.attempt.kind === "first" && !counted.has(traveller.serial)) {
+    if (isUnit && !isStudied && traveller.attempt.kind === "first" && !counted.has(traveller.serial)) {
       const isGross = recorded?.verdict === "fail" && recorded.uncertainty === null;
       if (!isGross && (recorded?.value == null || recorded.uncertainty === null)) withoutRate++;
       else {
@@ -125,7 +129,18 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
     curves = curves.filter((_, i) => i % 2 === 0);
     stride *= 2;
   }
-  return { curves, endedEarly, units, grossLeaks, withoutRate, inDoubt, broken, attempts, simulated };
+  return {
+    curves,
+    endedEarly,
+    units,
+    grossLeaks,
+    withoutRate,
+    inDoubt,
+    broken,
+    attempts,
+    simulated,
+    studied,
+  };
 }
 
 /** What a curve is measured with; the rest of a traveller would fill the memory. */

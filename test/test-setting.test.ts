@@ -63,6 +63,7 @@ async function measuredAgain(step: Partial<LeakStep>) {
       grossLeaks: 0,
       withoutRate: 0,
       inDoubt: 0,
+      studied: 0,
       broken: [],
       attempts: 14,
       simulated: 0,

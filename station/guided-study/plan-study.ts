@@ -132,7 +132,11 @@ function requireMeasured(piece: ReferencePiece, limits: ModelLimits, characteris
     throw new UsageError(
       `--parts: reference piece ${piece.serial} is of model ${piece.model}, not ${limits.model}.`,
     );
-  if (characteristic && (characteristic.measurand !== "leak_rate" || piece.orifice))
+  if (!characteristic)
+    throw new UsageError(
+      `--parts: reference piece ${piece.serial} is judged by its certificate, and not as units are: give units.`,
+    );
+  if (characteristic.measurand !== "leak_rate" || piece.orifice)
     throw new UsageError(
       `--parts: on reference piece ${piece.serial} the station does not measure ${characteristic.name}: give units.`,
     );

@@ -22,6 +22,7 @@ export interface PlannedMeasurement {
 
 export interface PlannedMeasurements {
   readonly plan: StudyPlan;
+  readonly isLeakRate: boolean;
   /** In the order in which they were measured. */
   readonly measurements: readonly PlannedMeasurement[];
   readonly subject: string;
@@ -51,7 +52,9 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
     );
   }
   const found = new Map<number, PlannedMeasurement>();
-  let [twice, nothing, early, onDraft, simulated, broken] = [0, 0, 0, 0, 0, 0];
+  let [twice, nothing, early, onDraft, simulated, broken, otherPlans] = [0, 0, 0, 0, 0, 0, 0];
+  let otherPlan: string | undefined;
+  let isLeakRate = false;
   const otherPeople = new Set<string>();
   for await (const it of travellersOf(query.folder, { model: plan.model })) {
     if (it.kind === "broken") {
@@ -61,9 +64,9 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
     const { traveller, path } = it;
     const of = studyTraveller(plan, traveller);
     if (of.kind === "other plan") {
-      throw new UsageError(
-        `Study ${plan.name} was measured with another plan in ${query.folder} (${path}): give the plan it was measured with, or the records of this one.`,
-      );
+      otherPlan ??= path;
+      otherPlans++;
+      continue;
     }
     if (of.kind === "not planned") {
       throw new UsageError(
@@ -78,6 +81,7 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
     }
     const { appraiser = "", trial = 0 } = traveller.study ?? {};
     const { measured } = of;
+    if (measured?.measurand === "leak_rate") isLeakRate = true;
     if (measured?.how?.looks?.early) early++;
     if (traveller.limit_file.approved_by === null) onDraft++;
     if (traveller.station.simulated) simulated++;
@@ -92,6 +96,11 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
       place: path,
     });
   }
+  if (found.size === 0 && otherPlan !== undefined) {
+    throw new UsageError(
+      `Study ${plan.name} was measured with another plan in ${query.folder} (${otherPlan}): give the plan it was measured with, or the records of this one.`,
+    );
+  }
   const all = plan.runs.length;
   const measurements = [...found].sort(([a], [b]) => a - b).map(([, one]) => one);
   if (found.size < all && !(query.mayBeIncomplete && found.size > 0)) {
@@ -104,6 +113,7 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
   const what = plan.characteristic?.replaceAll("_", " ") ?? "verdicts";
   return {
     plan,
+    isLeakRate,
     measurements,
     subject: `${what} of ${plan.model}, study ${plan.name}`,
     source: `study ${plan.name} in ${query.folder}, plan ${plan.sha256.slice(0, 12)}`,
@@ -111,7 +121,10 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
       `Measured at ${plan.station} with ${plan.limit_file.path}, revision ${plan.limit_file.revision}, in an order drawn from seed ${plan.seed}.`,
       ...(found.size < all ? [`${found.size} of ${all} planned measurements are there.`] : []),
       ...(nothing > 0 ? [`${count(nothing, "attempt")} without a valid value had to be repeated.`] : []),
-      ...(twice > 0 ? [`${count(twice, "measurement")} of a run that had one already left out.`] : []),
+      ...(twice > 0 ? [`${count(twice, "measurement")} left out, of runs that had one already.`] : []),
+      ...(otherPlans > 0
+        ? [`${count(otherPlans, "attempt")} for another study of this name, by another plan, left out.`]
+        : []),
       ...(broken > 0
         ? [`${count(broken, "traveller")} not as recorded and left out. Tell the quality engineer.`]
         : []),

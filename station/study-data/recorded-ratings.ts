@@ -37,7 +37,7 @@ export async function recordedRatings(query: RatingsQuery): Promise<RecordedRati
   const units = new Map<string, Rating[]>();
   const reworks = new Map<string, number>();
   const provenance = new Provenance();
-  let [voids, held, drafts, broken, simulated, tests] = [0, 0, 0, 0, 0, 0];
+  let [voids, held, drafts, studied, broken, simulated, tests] = [0, 0, 0, 0, 0, 0, 0];
   const days = { ...(from === undefined ? {} : { from }), ...(to === undefined ? {} : { to }) };
   for await (const found of travellersOf(folder, { model, ...days })) {
     if (found.kind === "broken") {
@@ -45,12 +45,14 @@ export async function recordedRatings(query: RatingsQuery): Promise<RecordedRati
       continue;
     }
     const { traveller } = found;
-    if (traveller.kind !== "unit" || traveller.study) continue;
+    if (traveller.kind !== "unit") continue;
     const { serial, attempt, station, started_at, who } = traveller;
-    if (attempt.kind === "after_rework") reworks.set(serial, (reworks.get(serial) ?? 0) + 1);
+    if (attempt.kind === "after_rework" && !traveller.study)
+      reworks.set(serial, (reworks.get(serial) ?? 0) + 1);
     if (!isAsked(traveller)) continue;
     const verdict = verdictOf(traveller, characteristic);
-    if (traveller.draft && !query.withDrafts) drafts++;
+    if (traveller.study) studied++;
+    else if (traveller.draft && !query.withDrafts) drafts++;
     else if (first.isHeld({ serial, attempt: attempt.number })) held++;
     else if (verdict === "void") voids++;
     else {
@@ -86,6 +88,7 @@ export async function recordedRatings(query: RatingsQuery): Promise<RecordedRati
       `${repeated.length === 0 ? "No unit" : "One unit only"} of ${model} in ${folder} was tested more than once, of ${units.size}: agreement shows on units tested repeatedly. Plan a study at the station, or give ratings as CSV.`,
     );
   const left = [
+    ...(studied > 0 ? [`${studied} for studies`] : []),
     ...(drafts > 0 ? [`${drafts} on draft limits (--drafts takes them, too)`] : []),
     ...(held > 0 ? [`${held} in doubt, since a hold takes the trust from them`] : []),
     ...(voids > 0 ? [`${voids} void`] : []),

@@ -52,7 +52,7 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
   const pieces = new Set<string>();
   const provenance = new Provenance();
   let told: { readonly name: string; readonly unit: string; readonly isLeakRate: boolean } | undefined;
-  let [withoutValue, drafts, broken, simulated] = [0, 0, 0, 0];
+  let [withoutValue, drafts, studied, broken, simulated] = [0, 0, 0, 0, 0];
   const days = { ...(from === undefined ? {} : { from }), ...(to === undefined ? {} : { to }) };
   for await (const found of travellersOf(folder, { model, recordKind: "reference", ...days })) {
     if (found.kind === "broken") {
@@ -61,11 +61,15 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
     }
     const { reference, started_at, station, verdict, draft, study } = found.traveller;
     const measured = measuredIn(found.traveller, characteristic);
-    if (!reference || !measured || study) continue;
+    if (!reference || !measured) continue;
     if (at !== undefined && station.name !== at) continue;
     if (shift !== undefined && calendar.shiftOf(Date.parse(started_at)) !== shift) continue;
     pieces.add(reference.piece);
     if (piece !== undefined && reference.piece !== piece) continue;
+    if (study) {
+      studied++;
+      continue;
+    }
     if (draft && query.withDrafts !== true) {
       drafts++;
       continue;
@@ -111,6 +115,9 @@ export async function referenceReadings(query: ReferenceQuery): Promise<Referenc
     notes: [
       ...(withoutValue > 0
         ? [`${withoutValue} attempts on reference pieces have no valid value and were left out.`]
+        : []),
+      ...(studied > 0
+        ? [`${studied} attempts on reference pieces were for planned studies and were left out.`]
         : []),
       ...(drafts > 0
         ? [

@@ -270,9 +270,14 @@ async function fansOf(
   return { cleaners: found.cleaners, notes: fanNotes(found) };
 }
 
-function fanNotes({ cleaners, without, simulated }: CleanersFound): string[] {
+function fanNotes({ cleaners, without, leftOut, simulated }: CleanersFound): string[] {
   return [
     `Fans of ${cleaners.length} units that passed${without > 0 ? `; ${without} without a fan curve left out` : ""}.`,
+    ...(leftOut > 0
+      ? [
+          `${leftOut} passed tests left out: in doubt, since a hold takes the trust from them, or for a study.`,
+        ]
+      : []),
     ...(simulated > 0 ? [`${simulated} tests are simulated.`] : []),
   ];
 }

@@ -231,7 +231,7 @@ function progress({ curves }: TimingRecords, longest_s: number): (number: number
 }
 
 function notesOf(records: TimingRecords, measured: CurvesMeasured, units: number): string[] {
-  const { endedEarly, grossLeaks, withoutRate, inDoubt, simulated, attempts } = records;
+  const { endedEarly, grossLeaks, withoutRate, inDoubt, simulated, attempts, studied } = records;
   const n = measured.curves.length;
   const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
   return [
@@ -259,6 +259,11 @@ function notesOf(records: TimingRecords, measured: CurvesMeasured, units: number
     ...(inDoubt > 0
       ? [
           `${count(inDoubt, "attempt", "attempts")} left out: held, or a reference piece that was not as certified.`,
+        ]
+      : []),
+    ...(studied > 0
+      ? [
+          `${count(studied, "test", "tests")} for a planned study give curves, and do not count for what units leak: its pieces were chosen.`,
         ]
       : []),
     ...(simulated > 0 ? [`${simulated} of ${attempts} attempts are simulated.`] : []),

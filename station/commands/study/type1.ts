@@ -67,24 +67,21 @@ function readingsOfFile(csv: string | undefined, args: Type1Arguments): FoundRea
 }
 
 function readingsByPlan(
-  { plan, measurements, subject, source, notes }: PlannedMeasurements,
+  { plan, measurements, isLeakRate, subject, source, notes }: PlannedMeasurements,
   args: Type1Arguments,
 ): FoundReadings {
-  const { lower, upper, unit, characteristic } = plan;
+  const { lower, upper, unit = "", characteristic: name = "" } = plan;
   const known = args.reference ?? plan.parts[0]?.reference;
-  const width = args.tolerance ?? (lower === undefined || upper === undefined ? undefined : upper - lower);
   if (typeof known !== "number") throw new UsageError("Add --reference, the known value of the piece.");
-  if (width === undefined)
-    throw new UsageError(
-      `${characteristic} has one limit, and no width follows from it: add --tolerance, in ${unit}.`,
-    );
+  const { width, note } = widthOf(args, { lower, upper, isLeakRate, name, unit });
   const values = measurements.flatMap(({ value }) => (value === null ? [] : [value]));
   return {
     values,
     reference: known,
     tolerance: width,
     unit: args.unit ?? unit,
-    ...{ subject, source, notes },
+    ...{ subject, source },
+    notes: [...notes, ...(note === null ? [] : [note])],
   };
 }
 
@@ -131,13 +128,34 @@ function oneCertificate(readings: readonly ReferenceReading[]) {
 
 /** As units were last judged in the same records: a piece's own limits are those of its certificate. */
 async function toleranceOf(
-  { tolerance }: Type1Arguments,
+  args: Type1Arguments,
   query: RecordsQuery,
   { unit, isLeakRate, name }: ReferenceReadings,
-): Promise<{ readonly width: number; readonly note: string | null }> {
-  if (tolerance !== undefined) return { width: tolerance, note: null };
+): Promise<Width> {
+  if (args.tolerance !== undefined) return { width: args.tolerance, note: null };
   const { unitLimits } = await import("../../study-data/from-records.ts");
   const { lower, upper } = await unitLimits(query, unit);
+  if (lower === undefined && upper === undefined)
+    throw new UsageError(
+      `No unit was judged by ${name} in these records, so that there is no limit to take: add --tolerance, in ${unit}.`,
+    );
+  return widthOf(args, { lower, upper, isLeakRate, name, unit });
+}
+
+/** What the values are, and the limits of units. */
+type JudgedAs = Pick<ReferenceReadings, "unit" | "isLeakRate" | "name"> & {
+  readonly lower: number | undefined;
+  readonly upper: number | undefined;
+};
+
+interface Width {
+  readonly width: number;
+  readonly note: string | null;
+}
+
+/** @throws UsageError where no width follows from the limits */
+function widthOf({ tolerance }: Type1Arguments, { lower, upper, isLeakRate, name, unit }: JudgedAs): Width {
+  if (tolerance !== undefined) return { width: tolerance, note: null };
   if (upper !== undefined && lower !== undefined)
     return { width: upper - lower, note: `The tolerance is that between the limits of ${name}.` };
   if (upper !== undefined && isLeakRate && upper > 0)
@@ -145,9 +163,5 @@ async function toleranceOf(
       width: upper,
       note: `The tolerance is from no leak to the upper limit, ${formatNumber(upper)} ${unit}: a leak has no lower one (common practice, no source). --tolerance sets another.`,
     };
-  throw new UsageError(
-    lower === undefined && upper === undefined
-      ? `No unit was judged by ${name} in these records, so that there is no limit to take: add --tolerance, in ${unit}.`
-      : `${name} has one limit, and no width follows from it: add --tolerance, in ${unit}.`,
-  );
+  throw new UsageError(`${name} has one limit, and no width follows from it: add --tolerance, in ${unit}.`);
 }
