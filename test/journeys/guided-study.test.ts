@@ -4,6 +4,7 @@ import { loadLimitFile } from "../../limits/limit-file.ts";
 import { writeStudyPlan } from "../../station/guided-study/plan-file.ts";
 import { planStudy } from "../../station/guided-study/plan-study.ts";
 import type { StudyPlan } from "../../station/guided-study/study-plan.ts";
+import { readStationFileAlone } from "../../station/load-station.ts";
 import { readAttempts } from "../../station/records/read-attempts.ts";
 import { plannedMeasurements } from "../../station/study-data/from-plan.ts";
 import { recordedValues } from "../../station/study-data/from-records.ts";
@@ -122,6 +123,48 @@ describe("a study measured at the station", () => {
       ...{ shifts: [], parts: new Map(), attempts: "all", withDrafts: true },
     });
     expect([...process.values].sort()).toEqual(valuesOf(false));
+  });
+
+  it("on a reference piece neither renews nor fails its check, whatever the piece reads", async () => {
+    const production = await SimulatedShift.proven();
+    const unit = production.simulated.population.unitAt(0).serial;
+    expect((await production.tryBody(unit)).traveller?.verdict).toBe("pass");
+    const { inForce, unitsLeft } = production.simulated.station.referenceState("POD-4");
+    expect(inForce).not.toBeNull();
+    const left = await production.close();
+
+    const tight = "REF-TIGHT-POD-4";
+    const plan = planStudy(
+      {
+        ...{ study: "type1", name: "T-1", characteristic: "leak_rate", references: new Map() },
+        ...{ parts: [tight], appraisers: ["A. Marsh"], trials: 2, seed: 1 },
+      },
+      {
+        ...{ station: "Demo station 1", limits: POD, limitFile: "pod-4.yaml", made_ms: 0 },
+        pieces: readStationFileAlone("sim/demo-station.yaml").referenceCheck?.pieces ?? [],
+      },
+    );
+    const study = await SimulatedShift.begin({ ...left, ...studied(plan) });
+    const held: unknown[] = [];
+    study.simulated.station.listen({ held: (disposition) => held.push(disposition) });
+    const sound = await study.tryBody(tight);
+    expect(sound.traveller).toMatchObject({ kind: "reference", draft: true, verdict: "pass" });
+    // The leaking piece, put on in the place of the tight one.
+    const leaking = study.simulated.unitOf("REF-LEAK-POD-4");
+    if (!leaking) throw new Error("no leaking piece");
+    const wrong = await study.tryUnit({ ...leaking, serial: tight });
+    expect(wrong.traveller).toMatchObject({ kind: "reference", draft: true, verdict: "fail" });
+    expect(held).toEqual([]);
+    expect(study.simulated.station.referenceState("POD-4")).toMatchObject({ due: [], inForce, unitsLeft });
+    const end = await study.close();
+
+    const after = await SimulatedShift.begin(end);
+    expect(after.simulated.held).toEqual([]);
+    expect(after.simulated.station.referenceState("POD-4")).toMatchObject({ due: [], inForce, unitsLeft });
+    expect(after.simulated.station.referenceTrend(tight)).toEqual(
+      production.simulated.station.referenceTrend(tight),
+    );
+    expect((await after.tryBody(unit)).refused.map(({ code }) => code)).toEqual(["ALREADY_PASSED"]);
   });
 
   it.each([
