@@ -68,6 +68,8 @@ function ratingsIn(table: CsvTable): Rating[] {
     trial: nameIn(table, row, "trial"),
     rating: nameIn(table, row, "rating"),
     reference: row.cells.reference || undefined,
-    place: `${table.path}, line ${row.line}`,
+    get place() {
+      return `${table.path}, line ${row.line}`;
+    },
   }));
 }

@@ -86,7 +86,9 @@ function gaugeReadings(csv: string | undefined): FoundReadings {
     appraiser: nameIn(table, row, "appraiser"),
     trial: nameIn(table, row, "trial"),
     value: numberIn(table, row, "value"),
-    place: `${table.path}, line ${row.line}`,
+    get place() {
+      return `${table.path}, line ${row.line}`;
+    },
   }));
   return { readings, source: table.path, notes: [] };
 }

@@ -8,6 +8,7 @@ import {
   type StudyChart,
   type StudyReport,
   type StudyTable,
+  tableOnDemand,
 } from "../study-report.ts";
 import { isEnough } from "./baseline.ts";
 import { type AnyChartOptions, type ChartData, chartedProcess } from "./chart-study.ts";
@@ -160,21 +161,24 @@ function limitsTable({ charts }: ChartedProcess): StudyTable {
       { heading: "points", kind: "number" },
       { heading: "signals", kind: "number" },
     ],
-    rows: charts.map((chart) => [
-      chart.name,
-      levelText(chart.LCL, chart),
-      levelText(chart.CL, chart),
-      levelText(chart.UCL, chart),
-      String(chart.values.length),
-      String(chart.signals.length),
-    ]),
+    rows: charts.map((chart) => {
+      const shown = roundedFor(chart);
+      return [
+        chart.name,
+        levelText(chart.LCL, shown),
+        levelText(chart.CL, shown),
+        levelText(chart.UCL, shown),
+        String(chart.values.length),
+        String(chart.signals.length),
+      ];
+    }),
   };
 }
 
-function levelText(level: Level, chart: ControlChart): string {
-  if (typeof level === "number") return shown(level, chart);
+function levelText(level: Level, shown: (value: number) => string): string {
+  if (typeof level === "number") return shown(level);
   const [least, most] = extremes(level);
-  return `${shown(least, chart)} to ${shown(most, chart)}`;
+  return `${shown(least)} to ${shown(most)}`;
 }
 
 function extremes(level: Level): readonly [number, number] {
@@ -219,6 +223,7 @@ export function drawnChart(
   unit: string | undefined,
 ): StudyChart {
   const skip = Math.max(0, chart.values.length - MOST_DRAWN);
+  const shown = roundedFor(chart);
   const line = (valueAt: (i: number) => number): [number, number][] =>
     chart.values.slice(skip).map((_, k) => [chart.first + skip + k, valueAt(skip + k)]);
   const limits: readonly (readonly [string, Level, "centre" | "control limit"])[] = [
@@ -250,7 +255,7 @@ export function drawnChart(
     series,
     levels: apart.flatMap(([name, level, means]) =>
       typeof level === "number"
-        ? [{ label: `${name} ${shown(level, chart)}`, along: "y" as const, at: level, means }]
+        ? [{ label: `${name} ${shown(level)}`, along: "y" as const, at: level, means }]
         : [],
     ),
   };
@@ -267,25 +272,31 @@ function dataTable(
   labels: readonly string[] | undefined,
 ): StudyTable {
   const raw = rawColumns(data);
-  const extra = data.kind === "individuals" ? [] : charts;
+  const extra = (data.kind === "individuals" ? [] : charts).map((chart) => ({
+    ...chart,
+    shown: roundedFor(chart),
+  }));
   const named = "subgroups" in data ? undefined : labels;
   const count = charts[0]?.values.length ?? 0;
   const skip = Math.max(0, count - MOST_LISTED);
-  return {
-    caption: skip === 0 ? "Data" : `Data, the newest ${MOST_LISTED} of ${count}`,
-    columns: [
-      { heading: noun, kind: "number" },
-      ...(named ? [{ heading: "name", kind: "text" } as const] : []),
-      ...raw.map(({ heading, kind }) => ({ heading, kind })),
-      ...extra.map(({ name }) => ({ heading: name, kind: "number" as const })),
-    ],
-    rows: Array.from({ length: count - skip }, (_, k) => k + skip).map((i) => [
-      String(i + 1),
-      ...(named ? [named[i] ?? ""] : []),
-      ...raw.map(({ cell }) => cell(i)),
-      ...extra.map((chart) => shown(chart.values[i] ?? 0, chart)),
-    ]),
-  };
+  return tableOnDemand(
+    {
+      caption: skip === 0 ? "Data" : `Data, the newest ${MOST_LISTED} of ${count}`,
+      columns: [
+        { heading: noun, kind: "number" },
+        ...(named ? [{ heading: "name", kind: "text" } as const] : []),
+        ...raw.map(({ heading, kind }) => ({ heading, kind })),
+        ...extra.map(({ name }) => ({ heading: name, kind: "number" as const })),
+      ],
+    },
+    () =>
+      Array.from({ length: count - skip }, (_, k) => k + skip).map((i) => [
+        String(i + 1),
+        ...(named ? [named[i] ?? ""] : []),
+        ...raw.map(({ cell }) => cell(i)),
+        ...extra.map(({ values, shown }) => shown(values[i] ?? 0)),
+      ]),
+  );
 }
 
 interface RawColumn {
@@ -312,14 +323,16 @@ function rawColumns(data: ChartData): readonly RawColumn[] {
   ];
 }
 
-/** Rounded to a hundredth or thousandth of the way between the limits, and to no less than five digits. */
-function shown(value: number, { UCL, LCL }: ControlChart): string {
+/** Rounds to a hundredth or thousandth of the way between the limits, and to no less than five digits; made once for all values. */
+function roundedFor({ UCL, LCL }: ControlChart): (value: number) => string {
   const apart = extremes(UCL)[1] - extremes(LCL)[0];
-  const five = formatNumber(value, { significant: 5 });
   const decimals = 2 - Math.floor(Math.log10(apart));
-  if (!(decimals > 0 && decimals <= 15)) return five;
-  const byLimits = String(Number(value.toFixed(decimals)));
-  return byLimits.length > five.length ? byLimits : five;
+  return (value) => {
+    const five = formatNumber(value, { significant: 5 });
+    if (!(decimals > 0 && decimals <= 15)) return five;
+    const byLimits = String(Number(value.toFixed(decimals)));
+    return byLimits.length > five.length ? byLimits : five;
+  };
 }
 
 /** @throws NoStudy where a figure is no number: values so large that sums or squares overflow */

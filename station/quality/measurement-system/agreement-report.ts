@@ -1,5 +1,11 @@
 import { formatNumber } from "../../../limits/print-quantity.ts";
-import type { Figure, StudyChart, StudyReport, StudyTable } from "../study-report.ts";
+import {
+  type Figure,
+  type StudyChart,
+  type StudyReport,
+  type StudyTable,
+  tableOnDemand,
+} from "../study-report.ts";
 import type { Agreement, Comparison, Rate, Share } from "./agreement.ts";
 import { AGREEMENT_BANDS, gradedAgreement } from "./agreement-grade.ts";
 import { columns, kappaFigures, kappasOf, kappaTables, knownFigures, shown } from "./agreement-kappas.ts";
@@ -282,22 +288,18 @@ function rateFigures(name: string, rate: Rate | null): Record<string, Figure> {
 function dataTable({ ratings, units }: RatedUnits): StudyTable {
   const references = new Map(units.map(({ unit, reference }) => [unit, reference]));
   const withReference = units.some(({ reference }) => reference !== null);
-  return {
-    caption: "Ratings",
-    columns: ["unit", "appraiser", "trial", "rating", ...(withReference ? ["reference"] : [])].map(
-      (heading) => ({
-        heading,
-        kind: "text",
-      }),
-    ),
-    rows: ratings.map(({ unit, appraiser, trial, rating }) => [
-      unit,
-      appraiser,
-      trial,
-      rating,
-      ...(withReference ? [references.get(unit) ?? ""] : []),
-    ]),
-  };
+  const headings = ["unit", "appraiser", "trial", "rating", ...(withReference ? ["reference"] : [])];
+  return tableOnDemand(
+    { caption: "Ratings", columns: headings.map((heading) => ({ heading, kind: "text" })) },
+    () =>
+      ratings.map(({ unit, appraiser, trial, rating }) => [
+        unit,
+        appraiser,
+        trial,
+        rating,
+        ...(withReference ? [references.get(unit) ?? ""] : []),
+      ]),
+  );
 }
 
 function shareCells(share: Share): string[] {

@@ -98,10 +98,11 @@ type Cells = Map<string, Map<string, GaugeReading[]>>;
 function cellsOf(given: readonly GaugeReading[]): Cells {
   const cells: Cells = new Map();
   for (const reading of given) {
-    const { part, appraiser, trial, place } = reading;
+    const { part, appraiser, trial } = reading;
     const ofPart = cells.get(part) ?? new Map<string, GaugeReading[]>();
     const cell = ofPart.get(appraiser) ?? [];
     if (cell.some((other) => other.trial === trial)) {
+      const { place } = reading;
       throw new NoStudy(
         `${place === undefined ? "" : `${place}: `}part ${part}, appraiser ${appraiser}, trial ${trial} is there twice: give each of its values a trial of its own.`,
       );
