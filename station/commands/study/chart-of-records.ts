@@ -84,8 +84,10 @@ function subgroupsOf(names: readonly string[], values: readonly number[]) {
   return [...groupedByName(names, values)].map(([name, its]) => ({ name, values: its }));
 }
 
+const NATURAL = new Intl.Collator("en", { numeric: true });
+
 function byName([a]: readonly [string, unknown], [b]: readonly [string, unknown]): number {
-  return a.localeCompare(b, "en", { numeric: true });
+  return NATURAL.compare(a, b);
 }
 
 function countsByGroup(counts: readonly VerdictCount[]): Map<string, VerdictCount[]> {

@@ -1,6 +1,8 @@
-import { NoStudy, type StudyAnswer, type StudyReport } from "../study-report.ts";
+import { NoStudy, type StudyAnswer, type StudyReport, tableOnDemand } from "../study-report.ts";
 import { type ChartReportOptions, chartReport } from "./chart-report.ts";
 import type { ChartData } from "./chart-study.ts";
+import { namedChart } from "./named-chart.ts";
+import { signalsOf } from "./signal-rows.ts";
 
 /** What one cavity, station or lot has made. */
 export interface ChartedGroup {
@@ -11,7 +13,7 @@ export interface ChartedGroup {
 
 type Told = ChartedGroup & { readonly report: StudyReport };
 
-/** Worst first. */
+/** Worst first; of those as bad, the one with more signals. */
 const ORDER: readonly StudyAnswer[] = ["no", "marginal", "none", "yes"];
 /** Of the groups that signal, as many are drawn. */
 const MOST_DRAWN = 24;
@@ -38,7 +40,11 @@ export function chartByGroup(
       silent.push({ name: group.name, why: error.message });
     }
   }
-  told.sort((a, b) => ORDER.indexOf(a.report.answer) - ORDER.indexOf(b.report.answer));
+  told.sort(
+    (a, b) =>
+      ORDER.indexOf(a.report.answer) - ORDER.indexOf(b.report.answer) ||
+      signalsOf(b.report) - signalsOf(a.report),
+  );
   const [worst] = told;
   if (!worst) throw new NoStudy(silent.map(({ name, why }) => `${by} ${name}: ${why}`).join(" "));
   const { unit, of } = options;
@@ -64,7 +70,7 @@ export function chartByGroup(
       ),
     ],
     charts: drawn.flatMap(({ name, report }) =>
-      report.charts.map((chart) => ({ ...chart, title: `${by} ${name}: ${chart.title.toLowerCase()}` })),
+      report.charts.map((chart) => namedChart(`${by} ${name}:`, chart)),
     ),
     figures: {
       by,
@@ -76,11 +82,10 @@ export function chartByGroup(
       })),
       without_a_chart: silent,
     },
-    data: {
-      caption: "Data",
-      columns: [{ heading: by, kind: "text" }, ...worst.report.data.columns],
-      rows: told.flatMap(({ name, report }) => report.data.rows.map((row) => [name, ...row])),
-    },
+    data: tableOnDemand(
+      { caption: "Data", columns: [{ heading: by, kind: "text" }, ...worst.report.data.columns] },
+      () => told.flatMap(({ name, report }) => report.data.rows.map((row) => [name, ...row])),
+    ),
   };
 }
 
@@ -130,8 +135,7 @@ function limitsTable(told: readonly Told[], by: string) {
     rows: told.map(({ name, report }) => {
       const [, low = "", centre = "", high = "", points = ""] =
         report.tables.find(({ caption }) => caption === "Limits")?.rows[0] ?? [];
-      const { signals } = report.figures;
-      return [name, low, centre, high, points, String(Array.isArray(signals) ? signals.length : 0)];
+      return [name, low, centre, high, points, String(signalsOf(report))];
     }),
   };
 }

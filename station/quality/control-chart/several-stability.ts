@@ -1,5 +1,7 @@
 import { formatNumber } from "../../../limits/print-quantity.ts";
 import { NoStudy, type StudyAnswer, type StudyReport } from "../study-report.ts";
+import { namedChart } from "./named-chart.ts";
+import { signalsOf } from "./signal-rows.ts";
 import type { ReferenceCheck } from "./stability.ts";
 import { type StabilityOptions, stabilityReport } from "./stability-report.ts";
 
@@ -22,7 +24,7 @@ interface Series {
   readonly notes: readonly string[];
 }
 
-/** Worst first. */
+/** Worst first; of those as bad, the one with more signals. */
 const ORDER: readonly StudyAnswer[] = ["no", "marginal", "none", "yes"];
 
 /**
@@ -35,7 +37,11 @@ export function stabilityOfSeveral(checks: readonly PieceCheck[], options: Stabi
   const series = seriesOf(checks).map((it) => studied(it, options));
   const told = series
     .flatMap(({ report, ...it }) => (report ? [{ ...it, report }] : []))
-    .sort((a, b) => ORDER.indexOf(a.report.answer) - ORDER.indexOf(b.report.answer));
+    .sort(
+      (a, b) =>
+        ORDER.indexOf(a.report.answer) - ORDER.indexOf(b.report.answer) ||
+        signalsOf(b.report) - signalsOf(a.report),
+    );
   const [worst] = told;
   if (!worst) {
     throw new NoStudy(series.map((it) => `${nameOf(it, series)}: ${it.why}`).join(" "));
@@ -59,10 +65,7 @@ export function stabilityOfSeveral(checks: readonly PieceCheck[], options: Stabi
     ],
     tables: [summaryTable(told, series, unit), ...signalTables(told, series)],
     charts: told.flatMap((it) =>
-      it.report.charts.map((chart) => ({
-        ...chart,
-        title: `${nameOf(it, series)}, ${chart.title.toLowerCase()}`,
-      })),
+      it.report.charts.map((chart) => namedChart(`${nameOf(it, series)},`, chart)),
     ),
     figures: {
       n: checks.length,
@@ -185,7 +188,6 @@ function summaryTable(told: readonly Told[], series: readonly Series[], unit: st
     ],
     rows: told.map((it) => {
       const { figures, answer } = it.report;
-      const signals = Array.isArray(figures.signals) ? figures.signals.length : 0;
       return [
         nameOf(it, series),
         String(it.checks.length),
@@ -194,7 +196,7 @@ function summaryTable(told: readonly Told[], series: readonly Series[], unit: st
         number(figures.bias),
         number(figures.sigma),
         number(figures.drift),
-        String(signals),
+        String(signalsOf(it.report)),
         WORDS[answer],
       ];
     }),

@@ -1,3 +1,4 @@
+import type { StudyReport } from "../study-report.ts";
 import type { Signal } from "./run-rules.ts";
 
 /** One line of a table of signals. */
@@ -47,4 +48,9 @@ export function signalRows(signals: readonly Signal[], noun: string): readonly S
       },
     ];
   });
+}
+
+/** How many signals a report has in its figures. */
+export function signalsOf({ figures: { signals } }: StudyReport): number {
+  return Array.isArray(signals) ? signals.length : 0;
 }
