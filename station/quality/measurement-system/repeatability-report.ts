@@ -94,7 +94,9 @@ function judged(
     ndc === null
       ? ""
       : ndc < 2
-        ? " It can't tell the study's parts apart."
+        ? ofTolerance && answer !== "no"
+          ? " The study's parts are too alike for it to tell them apart: what it is worth for following the process shows on parts that differ as production does."
+          : ` It can't tell the study's parts apart. Where these are alike, the fault is theirs: measure parts that differ as production does${ofTolerance ? "" : ", or state the tolerance"}.`
         : ` It tells ${ndc} classes of parts apart${ndc < 5 ? "; to follow the process, 5 or more are wanted" : ""}.`;
   return {
     answer,

@@ -197,6 +197,17 @@ describe("a gauge study with less than it should have", () => {
     expect(report.answer).toBe("no");
     expect(report.conclusion).toContain("can't tell the study's parts apart");
   });
+
+  it.each([
+    { tolerance: 100, answer: "yes", says: "The study's parts are too alike for it to tell them apart" },
+    { tolerance: 8, answer: "marginal", says: "shows on parts that differ as production does" },
+    { tolerance: 1, answer: "no", says: "Where these are alike, the fault is theirs" },
+  ])("blames no gauge that is $answer by its tolerance for parts that are alike", (row) => {
+    const readings = drawnReadings(randomStream(1, "alike"), { ...DESIGN, part: 0 });
+    const report = reportOf(readings, { method: "anova", tolerance: { width: row.tolerance } });
+    expect(report.answer).toBe(row.answer);
+    expect(report.conclusion).toContain(row.says);
+  });
 });
 
 const DESIGN: DrawnDesign = { parts: 10, appraisers: 3, trials: 3 };
