@@ -107,7 +107,7 @@ function judged(found: Capability, goal: number): { answer: StudyAnswer; conclus
       ? ["the distribution does not describe the values"]
       : []),
     ...(band === "yes" && interval && interval[0] < goal
-      ? [`so many values can't rule out ${short(Math.max(interval[0], 0))}`]
+      ? [`${sample.n} values can't rule out a Ppk of ${short(Math.max(interval[0], 0))}`]
       : []),
   ];
   const isDoubtful = stability?.inControl === false || (chosen?.goodness && chosen.goodness.p < LEAST_P);

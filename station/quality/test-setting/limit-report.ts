@@ -211,7 +211,7 @@ export function suctionLimitReport(found: SuctionFound, told: LimitTold): StudyR
       limit === null
         ? "The guard bands are more than the whole leak that could be allowed: no limit follows."
         : isMeasurable
-          ? `A limit of ${formatNumber(limit)} ${unit} keeps ${found.required}; the present limit is ${shown(present)} ${unit}.`
+          ? `A limit of ${formatNumber(limit)} ${unit} keeps ${found.required}; the present limit is ${shown(present)} ${unit}${present > limit ? ", which is more" : ""}.`
           : `Suction does not set this limit: it would take a leak of ${shown(limit)} ${unit} (the present limit is ${shown(present)}), and that empties the body before it can be measured. A limit for dust or for the process must come from elsewhere, as from returns.`,
     answer: limit === null ? "no" : isMeasurable ? "yes" : "none",
     bands: [],
@@ -232,9 +232,9 @@ export function suctionLimitReport(found: SuctionFound, told: LimitTold): StudyR
         ? []
         : n === 1
           ? ["One fan curve only: how far fans differ is not in the guard band. Say it with --fan-spread."]
-          : n * (1 - found.share) < 1
+          : n * (1 - found.share) < 1 - 1e-9
             ? [
-                `Of ${n} cleaners the weakest is taken: ${Math.ceil(1 / (1 - found.share))} or more are needed to tell ${percent(1 - found.share)}.`,
+                `Of ${n} cleaners the weakest is taken: ${Math.ceil(1 / (1 - found.share) - 1e-9)} or more are needed to tell ${percent(1 - found.share)}.`,
               ]
             : []),
       `After ${formatNumber(found.measuredAfter_s)} s such a leak leaves ${percent(found.pressureLeft)} of the test pressure; half is the least that is measured at.`,
