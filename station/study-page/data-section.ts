@@ -49,11 +49,16 @@ function besideTable({ caption, columns, rows }: StudyTable, blocks: number): st
     (_, line) => `<tr>${Array.from({ length: blocks }, (__, b) => cells(line * blocks + b)).join("")}</tr>`,
   );
   const reading = blocks > 1 ? ", read line by line" : "";
-  return `<table class="values"><caption>${htmlText(caption)}${reading}</caption>
+  return `${captionHtml(`${caption}${reading}`, "values")}<table class="values" aria-labelledby="values">
 <thead><tr>${headings.repeat(blocks)}</tr></thead>
 <tbody>
 ${lines.join("\n")}
 </tbody></table>`;
+}
+
+/** Before its table, not in it: a browser that prints would leave a caption of the table at the end of the page before. */
+export function captionHtml(caption: string, id: string): string {
+  return `<p class="caption" id="${id}">${htmlText(caption)}</p>`;
 }
 
 /** RFC 4180. */

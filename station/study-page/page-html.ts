@@ -1,7 +1,7 @@
 import type { StudyAnswer, StudyReport, StudyTable } from "../quality/study-report.ts";
 import { cellLook } from "./cell-look.ts";
 import { chartSvg } from "./chart-svg.ts";
-import { dataSection } from "./data-section.ts";
+import { captionHtml, dataSection } from "./data-section.ts";
 import { htmlText } from "./html-text.ts";
 import { PAGE_STYLE } from "./page-style.ts";
 
@@ -24,6 +24,8 @@ const ANSWERS: Readonly<Record<StudyAnswer, string>> = {
 /** A study as one page that needs no network and no script; the same report and making give the same text. */
 export function studyPage(report: StudyReport, about: PageAbout): string {
   const { title, question, subject, conclusion, answer, bands, notes, tables, charts, data } = report;
+  // What is held against nothing has no verdict that could be missing.
+  const isJudged = answer !== "none" || bands.length > 0;
   const section = (heading: string, content: string, look = "") =>
     `<section${look === "" ? "" : ` class="${look}"`}>
 <h2>${heading}</h2>
@@ -63,13 +65,13 @@ ${svg}${thin}
 ${section(
   "Conclusion",
   `<p class="asked">${htmlText(question)}</p>
-<div><span class="word">${ANSWERS[answer]}</span><p>${htmlText(conclusion)}</p></div>`,
+<div>${isJudged ? `<span class="word">${ANSWERS[answer]}</span>` : ""}<p>${htmlText(conclusion)}</p></div>`,
   `answer ${answer}`,
 )}
 ${bands.length === 0 ? "" : section("Held against", list(bands.map(({ text, source }) => `${htmlText(text)} <cite>${htmlText(source)}</cite>`)))}
 ${notes.length === 0 ? "" : section("To know", notesHtml(notes))}
 ${figures.length === 0 ? "" : section("Charts", `<div>${figures.join("\n")}</div>`, "flows")}
-${tables.length === 0 ? "" : section("Figures", `<div class="scrolls">${tables.map(tableHtml).join("\n")}</div>`, "flows")}
+${tables.length === 0 ? "" : section("Figures", `<div class="scrolls">${tables.map((table, k) => tableHtml(table, `table${k + 1}`)).join("\n")}</div>`, "flows")}
 ${section("Values", `<div class="scrolls">${dataSection(data)}</div>`, "flows whole")}
 </main>
 </body>
@@ -80,7 +82,7 @@ ${section("Values", `<div class="scrolls">${dataSection(data)}</div>`, "flows wh
 /** Tables shorter than this are not broken at all. */
 const KEPT_WHOLE_ROWS = 16;
 
-function tableHtml({ caption, columns, rows }: StudyTable): string {
+function tableHtml({ caption, columns, rows }: StudyTable, id: string): string {
   const looks = [
     ...(columns.length > 7 ? ["wide"] : []),
     ...(rows.length <= KEPT_WHOLE_ROWS ? ["short"] : []),
@@ -98,7 +100,7 @@ function tableHtml({ caption, columns, rows }: StudyTable): string {
     });
     return `<tr>${cells.join("")}</tr>`;
   });
-  return `<table${looks === "" ? "" : ` class="${looks}"`}><caption>${htmlText(caption)}</caption>
+  return `${captionHtml(caption, id)}<table${looks === "" ? "" : ` class="${looks}"`} aria-labelledby="${id}">
 <thead><tr>${headings.join("")}</tr></thead>
 <tbody>
 ${lines.join("\n")}

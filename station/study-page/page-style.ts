@@ -35,7 +35,7 @@ cite { color: var(--soft); font-size: 13px; }
 table { border-collapse: collapse; margin: 0 0 20px; font-size: 14px; line-height: 1.35; max-width: 100%;
   font-variant-numeric: lining-nums tabular-nums; }
 table:last-child, figure:last-child { margin-bottom: 0; }
-caption, figcaption { text-align: left; font-style: italic; padding-bottom: 5px; }
+.caption, figcaption { font-style: italic; padding-bottom: 5px; } .scrolls > .caption { margin: 0; }
 th { font-weight: 600; vertical-align: bottom; } thead th { border-bottom: 1.5px solid var(--ink); border-top: 1.5px solid var(--ink); }
 th, td { padding: 2px 12px 2px 0; } td { vertical-align: top; overflow-wrap: anywhere; }
 th:last-child, td:last-child { padding-right: 0; }
@@ -64,10 +64,12 @@ pre { max-height: 60vh; overflow: auto; background: var(--wash); padding: 10px; 
   h2 { font-size: 9.5pt; break-after: avoid; } .word { font-size: 13pt; } .answer div p { font-size: 11pt; }
   dl, cite { font-size: 8.5pt; } table { font-size: 9pt; } .wide, .values { font-size: 8pt; }
   thead { display: table-header-group; } tr, figure, li, .answer > div, .short { break-inside: avoid; }
-  caption, thead { break-after: avoid; } tbody tr:first-child { break-before: avoid; }
+  .caption, thead { break-after: avoid; } tbody tr:first-child { break-before: avoid; }
   section:last-of-type { padding-bottom: 0; } p { orphans: 3; widows: 3; }
   /* A grid's rows would be kept whole by some printers' engines, and a long table is longer than a page. */
   .flows { display: block; } .flows > h2 { margin-bottom: 3mm; }
+  /* Three charts to a page. */
+  .flows .chart { width: 86%; } figure { margin-bottom: 4mm; }
   details { display: none; }
 }
 `;

@@ -91,10 +91,11 @@ export function groupCharts(tally: WhatIfTally): StudyChart[] {
     const all = sorted(groups).map(([name, counts]) => [name, yieldChange(counts)] as const);
     const compared = all.filter(([, it]) => it.compared > 0);
     if (compared.length < 2 || compared.length > CHARTED_MOST) return [];
-    const series = (name: string, of: (it: YieldChange) => number) => ({
+    // Beside each other: a yield that stays the same would hide what it was.
+    const series = (name: string, aside: number, of: (it: YieldChange) => number) => ({
       name,
       draw: "dots" as const,
-      points: compared.map(([, it], k) => [k, 100 * of(it)] as const),
+      points: compared.map(([, it], k) => [k + aside, 100 * of(it)] as const),
     });
     return [
       {
@@ -102,8 +103,8 @@ export function groupCharts(tally: WhatIfTally): StudyChart[] {
         x: { label: by, names: compared.map(([name]) => name) },
         y: { label: "first pass yield, %" },
         series: [
-          series("was", ({ before }) => before?.yield ?? 0),
-          series("now", ({ after }) => after?.yield ?? 0),
+          series("was", -0.06, ({ before }) => before?.yield ?? 0),
+          series("now", 0.06, ({ after }) => after?.yield ?? 0),
         ],
       },
     ];

@@ -249,6 +249,20 @@ it("says what the answer answers, on the page and on a terminal", async () => {
   expect(studyText(report())).toMatch(/Is the process good\?\nThe process is able\./);
 });
 
+it("names each table by the line above it, which is kept with it on paper", async () => {
+  const page = await pageOf(report());
+  expect(page).toMatch(/<p class="caption" id="table1">Indices<\/p><table [^>]*aria-labelledby="table1">/);
+  expect(page).toMatch(
+    /<p class="caption" id="values">Values[^<]*<\/p><table [^>]*aria-labelledby="values">/,
+  );
+  expect(page).toMatch(/\.caption, thead \{ break-after: avoid; \}/);
+});
+
+it("has no word of a verdict where nothing is held against anything", async () => {
+  expect(await pageOf(report({ answer: "none" }))).toContain('<span class="word">Not judged</span>');
+  expect(await pageOf(report({ answer: "none", bands: [] }))).not.toContain('<span class="word">');
+});
+
 function drawnWith(chart: Partial<StudyChart>): Promise<string> {
   const [plain] = report().charts;
   return pageOf(report({ charts: [{ ...plain, title: "Drawn", ...chart } as StudyChart] }));
