@@ -56,7 +56,7 @@ function linesOf(
         `  ${one.reason ?? "why: not known, its text was not kept here"}`,
         ...(used
           ? [
-              `  judged ${used.attempts} attempts${used.drafts > 0 ? `, ${used.drafts} as a draft` : ""}, ${used.first.slice(0, 10)} to ${used.last.slice(0, 10)}`,
+              `  judged ${used.attempts} ${used.attempts === 1 ? "attempt" : "attempts"}${used.drafts > 0 ? `, ${used.drafts} as a draft` : ""}, ${used.first.slice(0, 10)} to ${used.last.slice(0, 10)}`,
             ]
           : []),
       ];

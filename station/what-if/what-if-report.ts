@@ -30,11 +30,14 @@ export interface ReplayHead {
 
 /** Recorded values judged again, and nothing measured. */
 export function valuesReport(head: ReplayHead, report: WhatIfReport, all: boolean): StudyReport {
+  const it = reportOf(head, report, all);
   return {
-    ...reportOf(head, report, all),
+    ...it,
+    conclusion: `${it.conclusion}${noForecast(report)}`,
     notes: [
       "Judged again from the recorded values and uncertainties; nothing was measured again.",
       ...historyNotes(report),
+      ...earlyNotes(report),
       ...brokenNotes(report.broken.length),
     ],
     figures: valueFigures(head, report),
@@ -132,7 +135,6 @@ function historyNotes(history: Omit<JudgedHistory, "attempts">): string[] {
   ].flatMap(([count, what]) => (count === 0 ? [] : [`${count} ${what}`]));
   const kept = yieldChange(tally.first).keptFail;
   const former = tally.voids.toPass + tally.voids.toFail;
-  const early = tally.characteristics.filter(({ changedEarly }) => changedEarly > 0);
   const serials = [...tally.parts()].flatMap(([part, groups]) => (groups ? [] : [part]));
   return [
     ...(revisions.length > 0
@@ -168,16 +170,30 @@ function historyNotes(history: Omit<JudgedHistory, "attempts">): string[] {
         ]
       : []),
     ...notJudgedNotes(tally.characteristics),
-    ...early.map(
-      ({ characteristic: { name }, changedEarly }) =>
-        `${counted(changedEarly, "verdict")} on ${name} ${changedEarly === 1 ? "changes" : "change"} after an early verdict: by these limits the station would have measured for another time, so near a limit it may judge otherwise.`,
-    ),
     ...(serials.length > 0
       ? [`Not grouped by ${serials.join(", ")}: nearly every unit has a number of its own.`]
       : []),
     "Guard band: fails within the limits, not by enough to be sure. Marginal: passes whose expanded uncertainty (k = 2) reaches a limit.",
     "Yields as in ISO 22400-2, with exact intervals (Clopper-Pearson); the difference is of the same units, its interval by Bonett and Price.",
   ];
+}
+
+/** Of recorded values; a curve that is measured again has looks of its own. */
+function earlyNotes({ tally }: Pick<JudgedHistory, "tally">): string[] {
+  return tally.characteristics.flatMap(({ characteristic: { name }, changedEarly }) =>
+    changedEarly === 0
+      ? []
+      : [
+          `${counted(changedEarly, "verdict")} on ${name} ${changedEarly === 1 ? "changes" : "change"} after an early verdict: by these limits the station would have measured for another time, so near a limit it may judge otherwise.`,
+        ],
+  );
+}
+
+/** Nobody is to take for a yield to come what only comes of values known too roughly for these limits. */
+function noForecast({ tally }: Pick<JudgedHistory, "tally">): string {
+  const early = tally.characteristics.reduce((sum, { changedEarly }) => sum + changedEarly, 0);
+  if (early === 0) return "";
+  return ` But ${counted(early, "verdict")} ${early === 1 ? "changes" : "change"} on values of early verdicts, where the station would have measured on: this is no forecast.`;
 }
 
 function brokenNotes(broken: number): string[] {

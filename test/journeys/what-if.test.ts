@@ -99,6 +99,15 @@ describe("a quality engineer asks what other limits would have said of a recorde
     expect(tally.parts().get("motor_serial")).toBeNull();
   });
 
+  it("values of early verdicts under a limit that needs more of them are no forecast, and the conclusion says so", async () => {
+    const conclude = async (limits: ModelLimits) =>
+      valuesReport(head(limits), await judged(limits), false).conclusion;
+    expect(await conclude(tighter)).toMatch(
+      /But \d+ verdicts? changes? on values of early verdicts, where the station would have measured on: this is no forecast\.$/,
+    );
+    expect(await conclude(own)).not.toContain("forecast");
+  });
+
   it("a limit of another characteristic is judged too, from a file of its own", async () => {
     const { tally } = await judged(
       loadLimitFile(changed("suction.yaml", /lower: 12\.4 kPa/, "lower: 14.2 kPa")),
