@@ -1,6 +1,6 @@
 import { createHash } from "node:crypto";
 import { readdirSync, readFileSync } from "node:fs";
-import { join } from "node:path";
+import { extname, join } from "node:path";
 import { z } from "zod";
 import { parseLimit } from "./characteristic-checks.ts";
 import { type FileProblem, FileProblems, readCheckedYaml } from "./checked-yaml.ts";
@@ -95,19 +95,24 @@ export type LimitFolder =
 
 /** Reads all *.yaml files of a folder, also where some have mistakes. */
 export function readLimitFolder(folder: string): LimitFolder {
-  let names: string[];
+  let all: string[];
   try {
-    names = readdirSync(folder).filter((name) => name.endsWith(".yaml"));
+    all = readdirSync(folder);
   } catch (error) {
     return missing(folder, error, "a folder of limit files");
   }
-  if (names.length === 0) {
+  const names = all.filter((name) => name.endsWith(".yaml"));
+  const misnamed = all.filter((name) => /\.ya?ml$/i.test(name) && !name.endsWith(".yaml")).sort();
+  if (names.length + misnamed.length === 0) {
     const problem = wholeFile(folder, "no *.yaml file", "one limit file per model");
     return { kind: "missing", error: new FileProblems([problem]), problem };
   }
-  const problems: FileProblem[] = [];
+  // Passed over, a model would be without its limits, or the next revision never taken up, and nobody would know why.
+  const problems: FileProblem[] = misnamed.map((name) =>
+    wholeFile(join(folder, name), `the ending ${extname(name)}`, "the ending .yaml of a limit file"),
+  );
   const models: ModelLimits[] = [];
-  const faulty: (string | undefined)[] = [];
+  const faulty: (string | undefined)[] = misnamed.map(() => undefined);
   for (const name of names.sort()) {
     const path = join(folder, name);
     try {

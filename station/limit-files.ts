@@ -8,7 +8,7 @@ export type LimitFiles = ReadonlyMap<string, string>;
 /** @example limitFilesIn("limits/models").get("pod-4.yaml") // "5f2a...", which is another once the file says something else */
 export function limitFilesIn(folder: string): LimitFiles {
   try {
-    const names = readdirSync(folder).filter((name) => /\.yaml(?:\.approval\.json)?$/.test(name));
+    const names = readdirSync(folder).filter((name) => /\.ya?ml(?:\.approval\.json)?$/i.test(name));
     return new Map(names.sort().map((name) => [name, contentOf(join(folder, name))]));
   } catch (error) {
     return new Map([[".", String(error)]]);

@@ -98,6 +98,18 @@ it("the next revision may be laid beside while the station runs, is told once, a
   expect(warned).toHaveLength(1);
 });
 
+it("a next revision under a name that nobody reads is told of while the station runs", async () => {
+  const own = new OwnLimits();
+  const { warned, revisionOf } = await evening(own);
+  own.lay("pod-4.revision-5.yml", own.text(RAISED, LOOSER));
+  expect(await revisionOf(0)).toBe(4);
+  expect(warned).toEqual([
+    expect.stringMatching(
+      /^A limit file beside those in force can't be used: .*revision-5\.yml:1:1: found the/,
+    ),
+  ]);
+});
+
 it("a draft beside the limits in force judges only with --draft, marked, and is spoken of without", async () => {
   const own = new OwnLimits();
   own.lay("draft.yaml", own.text(RAISED, LOOSER), false);

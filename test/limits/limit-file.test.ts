@@ -216,6 +216,17 @@ describe("a folder", () => {
     expect(loadLimitFolder(folder).map(({ revision }) => revision)).toEqual([1, 2]);
   });
 
+  test.each(["b.yml", "b.YAML", "b.Yml"])(
+    "with a %s is refused, which nobody would ever judge by",
+    (name) => {
+      put("a.yaml", GOOD);
+      put(name, changed(["revision: 1", "revision: 2"]));
+      expect(problemsOf(() => loadLimitFolder(folder))).toMatchObject([
+        { file: join(folder, name), expected: "the ending .yaml of a limit file" },
+      ]);
+    },
+  );
+
   test("with serials that fit two models is refused", () => {
     put("a.yaml", GOOD);
     put("b.yaml", changed(["model: TUB-12", "model: TUB-13"], ["^TUB[0-9]{6}$", "^[A-Z]{3}[0-9]{6}$"]));
