@@ -25,6 +25,7 @@ function planOf(more: Partial<PlanRequest>): StudyPlan {
 const partsOf = (...serials: string[]) => serials.map((serial) => ({ serial }));
 const january = planOf({ parts: partsOf("U1", "U2", "U3") });
 const february = planOf({ parts: partsOf("U4", "U5", "U6"), made_at: "2026-02-05T05:00:00.000Z" });
+const gross = planOf({ name: "gross", parts: partsOf("U7", "U8") });
 const oneGauge = planOf({
   ...{ name: "t1", study: "type1", trials: 30, appraisers: ["A. Marsh"] },
   parts: [{ serial: PIECE, reference: 15 }],
@@ -40,8 +41,11 @@ function forPlan({ name, sha256, runs }: StudyPlan, run: number): Partial<Attemp
 }
 
 async function measureUnits(store: Store, plan: StudyPlan): Promise<void> {
-  for (const [i, { part }] of plan.runs.entries())
-    await leaking(store, part, 5 * Number(part.slice(1)) + ((i * 7) % 5) / 10, forPlan(plan, i + 1));
+  for (const [i, { part }] of plan.runs.entries()) {
+    const value = 5 * Number(part.slice(1)) + ((i * 7) % 5) / 10;
+    const characteristic = plan === gross && i === 0 ? { uncertainty: null } : {};
+    await leaking(store, part, value, { ...forPlan(plan, i + 1), characteristic });
+  }
 }
 
 beforeAll(async () => {
@@ -50,11 +54,13 @@ beforeAll(async () => {
   mkdirSync(records);
   writeStudyPlan(join(folder, "january.json"), january);
   writeStudyPlan(join(folder, "february.json"), february);
+  writeStudyPlan(join(folder, "gross.json"), gross);
   writeStudyPlan(join(folder, "t1.json"), oneGauge);
   writeStudyPlan(join(folder, "never.json"), planOf({ parts: partsOf("U1", "U2"), seed: 9 }));
   const { store } = await open(records);
   await measureUnits(store, january);
   await measureUnits(store, february);
+  await measureUnits(store, gross);
   for (const i of oneGauge.runs.keys())
     await reading(store, 15 + ((i * 7) % 5) / 10, forPlan(oneGauge, i + 1));
   for (const [k, value] of [15.2, 15.1, 14.9, 15].entries())
@@ -74,6 +80,13 @@ describe("a study evaluated by its plan", () => {
       expect(notes).toContainEqual("12 attempts for another study of this name, by another plan, left out.");
     },
   );
+
+  it("says where values are rough estimates of gross leaks", async () => {
+    const { notes } = await studyJson("repeatability", ...by("gross.json"));
+    expect(notes).toContainEqual(
+      expect.stringMatching(/^1 of 8 values are rough estimates of gross leaks and no measurements/),
+    );
+  });
 
   it("is refused where the records have another plan's measurements alone", async () => {
     expect(await studyRefusal("repeatability", ...by("never.json"))).toMatch(

@@ -52,7 +52,7 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
     );
   }
   const found = new Map<number, PlannedMeasurement>();
-  let [twice, nothing, early, onDraft, simulated, broken, otherPlans] = [0, 0, 0, 0, 0, 0, 0];
+  let [twice, nothing, early, onDraft, simulated, broken, otherPlans, rough] = [0, 0, 0, 0, 0, 0, 0, 0];
   let otherPlan: string | undefined;
   let isLeakRate = false;
   const otherPeople = new Set<string>();
@@ -83,6 +83,7 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
     const { measured } = of;
     if (measured?.measurand === "leak_rate") isLeakRate = true;
     if (measured?.how?.looks?.early) early++;
+    if (measured?.uncertainty === null) rough++;
     if (traveller.limit_file.approved_by === null) onDraft++;
     if (traveller.station.simulated) simulated++;
     if (traveller.who.inspector === null) otherPeople.add(appraiser);
@@ -107,7 +108,7 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
     const unreadable =
       broken > 0 ? ` ${count(broken, "traveller")} there can't be trusted: run drumtight audit.` : "";
     throw new UsageError(
-      `Study ${plan.name} has ${found.size} of its ${all} measurements in ${query.folder}.${unreadable} Go on with drumtight run --study ${forShell(query.path)}; it asks for the rest.`,
+      `Study ${plan.name} has ${found.size} of its ${all} measurements in ${query.folder}.${unreadable} Go on with drumtight run --station FILE --study ${forShell(query.path)}; it asks for the rest.`,
     );
   }
   const what = plan.characteristic?.replaceAll("_", " ") ?? "verdicts";
@@ -131,6 +132,11 @@ export async function plannedMeasurements(query: PlanQuery): Promise<PlannedMeas
       ...(early > 0
         ? [
             `${early} of ${found.size} values come from early verdicts, which scatter more than those of a whole measuring time, the more the further from the limit.`,
+          ]
+        : []),
+      ...(rough > 0
+        ? [
+            `${rough} of ${found.size} values are rough estimates of gross leaks and no measurements: they make the gauge look worse than it is. Plan the study anew without such pieces.`,
           ]
         : []),
       ...(onDraft > 0 ? [`${onDraft} of ${found.size} were measured on draft limits.`] : []),

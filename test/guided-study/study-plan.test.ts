@@ -149,6 +149,11 @@ describe("what is asked for", () => {
       /of all parts whether they pass or fail/,
     ],
     [
+      "a reference piece for a rating, whose verdict is of its certificate",
+      { study: "agreement", characteristic: undefined, parts: ["REF-LEAK-POD-4", "POD531812"] },
+      /REF-LEAK-POD-4 is judged by its certificate/,
+    ],
+    [
       "a value for a rating",
       { study: "agreement", characteristic: undefined, references: new Map([["POD531811", "30"]]) },
       /expected pass or fail/,

@@ -31,7 +31,7 @@ export function planCommand() {
       `
 In each trial each appraiser measures all pieces, in an order that is drawn anew; the plan keeps it. Trials: repeatability 3,
 type1 25, bias 10, agreement 3. Reference pieces of the station come with their certified leak rates. Then
-drumtight run --study PLAN asks for one piece after the other, and drumtight study STUDY --study PLAN evaluates.
+drumtight run --station FILE --study PLAN asks for one piece after the other, and drumtight study STUDY --study PLAN evaluates.
 
 Examples:
   drumtight study plan repeatability --station station.yaml --model POD-4 --characteristic leak_rate \\

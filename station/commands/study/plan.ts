@@ -55,7 +55,7 @@ export async function writePlan(args: PlanArguments): Promise<void> {
     return;
   }
   process.stdout.write(
-    `${[...summary(plan), ...earlyNote(plan, limits), `Plan in ${args.out}. Next: ${next}`].join("\n")}\n`,
+    `${[...summary(plan), ...earlyNote(plan, limits, station), `Plan in ${args.out}. Next: ${next}`].join("\n")}\n`,
   );
 }
 
@@ -82,7 +82,14 @@ async function requireKnown({ appraisers }: StudyPlan, { signIn }: StationFile):
 }
 
 /** A value that ends early is as good as its verdict needs, and no better. */
-function earlyNote({ characteristic }: StudyPlan, { characteristics, steps }: ModelLimits): string[] {
+function earlyNote(
+  { characteristic, parts }: StudyPlan,
+  { characteristics, steps }: ModelLimits,
+  { referenceCheck }: Pick<StationFile, "referenceCheck">,
+): string[] {
+  const pieces = new Set(referenceCheck?.pieces.map(({ serial }) => serial));
+  // Reference pieces are always measured to the end.
+  if (parts.every(({ serial }) => pieces.has(serial))) return [];
   const step = characteristics.find(({ name }) => name === characteristic)?.step;
   const isEarly = steps.some((one) => one.name === step && one.kind === "leak" && one.earlyVerdict !== null);
   if (!isEarly) return [];
