@@ -1,6 +1,8 @@
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { loadLimitFile } from "../../limits/limit-file.ts";
+import { oneLeakRate } from "../../station/commands/study/model-of-station.ts";
+import { NOT_CALIBRATED } from "../../station/cycle/attempt.ts";
 import { writeStudyPlan } from "../../station/guided-study/plan-file.ts";
 import { planStudy } from "../../station/guided-study/plan-study.ts";
 import type { StudyPlan } from "../../station/guided-study/study-plan.ts";
@@ -8,6 +10,7 @@ import { readStationFileAlone } from "../../station/load-station.ts";
 import { readAttempts } from "../../station/records/read-attempts.ts";
 import { plannedMeasurements } from "../../station/study-data/from-plan.ts";
 import { recordedValues } from "../../station/study-data/from-records.ts";
+import { readTimingRecords } from "../../station/timing-records.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { SimulatedShift } from "./simulated-shift.ts";
 
@@ -123,6 +126,15 @@ describe("a study measured at the station", () => {
       ...{ shifts: [], parts: new Map(), attempts: "all", withDrafts: true },
     });
     expect([...process.values].sort()).toEqual(valuesOf(false));
+    // Nor does it say what units leak: the pieces of a study are chosen.
+    const { knowledge } = readStationFileAlone("sim/demo-station.yaml");
+    const timing = await readTimingRecords({
+      ...{ limits: POD, ...oneLeakRate(POD), knowledge, recordsFolder, today: NOT_CALIBRATED },
+      ...{ stationPath: "sim/demo-station.yaml", query: { model: "POD-4" } },
+    });
+    const tested = attempts.flatMap(({ traveller }) => (traveller?.study ? [] : (traveller?.id ?? [])));
+    expect(timing.units.map(({ id }) => id).sort()).toEqual(tested.sort());
+    expect(timing.studied).toBe(attempts.length - tested.length);
   });
 
   it("on a reference piece neither renews nor fails its check, whatever the piece reads", async () => {
