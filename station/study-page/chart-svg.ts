@@ -9,6 +9,7 @@ import { type Layout, layoutOf, MOST_OF_ROW_NAME, WIDTH_px } from "./chart-layou
 import { legendOf } from "./chart-legend.ts";
 import { levelsOption } from "./chart-levels.ts";
 import { FAINT, FONT, INK } from "./chart-looks.ts";
+import { withPowers } from "./chart-powers.ts";
 import { seriesOptions } from "./chart-series.ts";
 import { htmlText } from "./html-text.ts";
 import { type ThinnedSeries, thinned } from "./thinned-points.ts";
@@ -24,7 +25,7 @@ export interface DrawnChart {
  * @param id unique on its page, letters and digits
  */
 export function chartSvg(given: StudyChart, id: string): DrawnChart {
-  const chart = withSafeTexts(given);
+  const chart = withPowers(withSafeTexts(given));
   use([LineChart, CustomChart, GridComponent, LegendComponent, SVGRenderer]);
   const series = chart.series.map(thinned);
   const layout = layoutOf(chart);

@@ -249,6 +249,17 @@ it("says what the answer answers, on the page and on a terminal", async () => {
   expect(studyText(report())).toMatch(/Is the process good\?\nThe process is able\./);
 });
 
+it("draws values as small as any can be told apart, in powers of ten that its axis names", async () => {
+  const points = [2, 5, 3].map((value, k) => [k + 1, value * 1e-24] as const);
+  const page = await drawnWith({
+    y: { label: "value" },
+    series: [{ name: "value", draw: "line and dots", points }],
+    levels: [{ label: "limit", along: "y", at: 4e-24, means: "control limit" }],
+  });
+  expect(page).toContain("value / 1e-24");
+  expect(page).not.toMatch(/NaN|Infinity/);
+});
+
 it("names each table by the line above it, which is kept with it on paper", async () => {
   const page = await pageOf(report());
   expect(page).toMatch(/<p class="caption" id="table1">Indices<\/p><table [^>]*aria-labelledby="table1">/);
