@@ -54,6 +54,9 @@ describe("AIAG's 10 x 3 x 3 gauge study", () => {
       F_int: 0.4337210301,
       p_int: 0.9741064043,
       pooled_MS: 0.03997327635,
+      // Published: 245.614 and 39.617, against the pooled mean square (from memory).
+      F_part: 88.36193444 / 9 / 0.03997327635,
+      F_op: 3.167262222 / 2 / 0.03997327635,
       var_rep: 0.03997327635,
       var_op: 0.05145526116,
       var_part: 1.086446604,
@@ -76,6 +79,9 @@ describe("AIAG's 10 x 3 x 3 gauge study", () => {
       var_op: 0.05212292181,
       var_part: 1.08867214,
       pct_GRR: 28.75155098,
+      // Against the mean square of the interaction.
+      F_part: 88.36193444 / 9 / (0.3589822222 / 18),
+      F_op: 3.167262222 / 2 / (0.3589822222 / 18),
     });
     expect(figures.var_int).toBe(0);
   });

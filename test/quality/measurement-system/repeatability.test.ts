@@ -253,6 +253,20 @@ describe("the 95 % intervals", () => {
     }
   });
 
+  it("of the share of GRR and of the categories are one, told in two ways", () => {
+    for (const interaction of ["keep", "pool"] as const) {
+      const { figures } = reportOf(aiagReadings(), {
+        method: "anova",
+        rule: { interaction, poolAbove: 0.25 },
+      });
+      const [low = 0, high = 0] = figures.pct_GRR_CI95 as number[];
+      const [fewest = 0, most = 0] = figures.ndc_raw_CI95 as number[];
+      // ndc is 1.41 times PV / GRR, the share 100 GRR / TV.
+      expect(high).toBeCloseTo(100 / Math.hypot(1, fewest / 1.41), 8);
+      expect(low).toBeCloseTo(100 / Math.hypot(1, most / 1.41), 8);
+    }
+  });
+
   function intervalsOf({ components, pct_GRR_CI95, ndc_raw_CI95 }: Repeatability) {
     return [
       ...(["EV", "AV", "INT", "GRR", "PV", "TV"] as const).map(
