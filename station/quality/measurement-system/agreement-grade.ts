@@ -24,6 +24,8 @@ export const AGREEMENT_BANDS: readonly AcceptanceBand[] = [
 
 /** Fewer say little, whatever they say. Common practice, no source. */
 const FEWEST = 20;
+/** Bad ones, and good ones: 19 good ones and a single bad one tell nothing of misses. Common practice, no source. */
+const FEWEST_OF_A_KIND = 5;
 
 type Grade = "yes" | "marginal" | "no";
 
@@ -76,7 +78,23 @@ export function gradedAgreement(
         "The ratings agree with the references, but how often bad units are missed can't be told: see the notes.",
     };
   }
+  const scarce = scarceKind(rated, found);
+  if (scarce !== null) {
+    return {
+      answer: "none",
+      conclusion: `The ratings agree with the references, but of ${scarce} only: too few to rely on it. Rate ${FEWEST_OF_A_KIND} or more of each kind, some near the limit.`,
+    };
+  }
   return { answer: "yes", conclusion: "The ratings agree with each other and with the references." };
+}
+
+/** The kind of unit there is too little of to say how often it is called the other, in words; null where both suffice. */
+function scarceKind({ units }: RatedUnits, { bad }: Agreement): string | null {
+  const known = units.filter(({ reference }) => reference !== null);
+  const ofBad = known.filter(({ reference }) => bad?.includes(reference ?? "")).length;
+  const [fewest, kind] =
+    ofBad <= known.length - ofBad ? ([ofBad, "bad"] as const) : ([known.length - ofBad, "good"] as const);
+  return fewest < FEWEST_OF_A_KIND ? `${fewest} ${kind} unit${fewest === 1 ? "" : "s"}` : null;
 }
 
 function againstGrades({ against }: Agreement): Graded[] {

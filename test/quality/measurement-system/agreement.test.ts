@@ -112,6 +112,25 @@ describe("an agreement study", () => {
     expect(reportOf(ratings([], { units: 20 })).answer).toBe("yes");
   });
 
+  it.each([
+    { bad: 1, answer: "none", says: "of 1 bad unit only" },
+    { bad: 4, answer: "none", says: "of 4 bad units only" },
+    { bad: 5, answer: "yes", says: "with the references" },
+    { bad: 43, answer: "yes", says: "with the references" },
+    { bad: 44, answer: "none", says: "of 4 good units only" },
+  ])(
+    "never says yes from $bad bad units of 48 where these are too few of a kind",
+    ({ bad, answer, says }) => {
+      const given = ratings().map((rating) => {
+        const reference = Number(rating.unit) <= bad ? "fail" : "pass";
+        return { ...rating, rating: reference, reference };
+      });
+      const report = reportOf(given);
+      expect(report.answer).toBe(answer);
+      expect(report.conclusion).toContain(says);
+    },
+  );
+
   it("proves nothing by ratings that are all the same", () => {
     const report = reportOf(ratings().map((rating) => ({ ...rating, rating: "pass", reference: "pass" })));
     expect(report.answer).toBe("none");
