@@ -96,7 +96,8 @@ function passedOver(one: LimitRevision, judging: LimitRevision | undefined, toda
       `Revision ${revision} of the limits of ${model} lies ready and takes effect on ${effectiveDate}. ${goesOn} until then.`,
     ];
   }
-  return [`${one.notApproved} ${goesOn} meanwhile.`];
+  const toCome = effectiveDate > today ? ` It would take effect on ${effectiveDate}.` : "";
+  return [`${one.notApproved}${toCome} ${goesOn} meanwhile.`];
 }
 
 /** The limits that judge on a day, one revision of each model. */

@@ -132,7 +132,9 @@ it("a newer revision that was altered after its approval stops its model on its 
   appendFileSync(path, "# one more line\n");
   const { shift, unseen, revisionOf } = await evening(own);
   expect(unseen).toEqual([
-    expect.stringMatching(/POD-4 revision 5 was changed after .* Revision 4 judges meanwhile/),
+    expect.stringMatching(
+      /POD-4 revision 5 was changed after .* It would take effect on 2026-01-06\. Revision 4 judges meanwhile/,
+    ),
   ]);
   expect(await revisionOf(0)).toBe(4);
   await shift.pass(90);

@@ -265,7 +265,7 @@ describe("a quality engineer asks what another limit file would have done", () =
     const { stdout } = await timer.replay("--limit", "4 mL/min", "--method", "difference");
     const told = stdout.replace(/\n {2}(?=\S)/g, " ").replace(/ *\n(?=\S)/g, " ");
     expect(told).toMatch(
-      /POD-4 revision \d+, a draft, not approved; changed here: --method difference, --limit 4 mL\/min;/,
+      /POD-4 revision \d+, approved by nobody whom this station lists; changed here: --method difference, --limit 4 mL\/min;/,
     );
     expect(told).toContain("leak: difference, settle 12 s, measure 6 s.");
     expect(told).toContain(
