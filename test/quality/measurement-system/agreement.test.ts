@@ -131,6 +131,28 @@ describe("an agreement study", () => {
     },
   );
 
+  it("tells each of three categories against the others, and of two the kappa of both only", () => {
+    const of = (kinds: readonly string[]) =>
+      ratings().map((rating) => ({
+        ...rating,
+        rating: kinds[Number(rating.unit) % kinds.length] ?? "",
+        reference: undefined,
+      }));
+    const named = (kinds: readonly string[]) =>
+      agreement(ratedUnits(of(kinds))).between?.overall?.byCategory.map(({ category }) => category);
+    expect(named(["crack", "fine", "scratch"])).toEqual(["crack", "fine", "scratch"]);
+    expect(named(["crack", "fine"])).toEqual([]);
+  });
+
+  it("names four of what is wrong, and how many more there are", () => {
+    const all = Array.from({ length: 48 }, (_, k) => k + 1);
+    const wrong = ["Ann", "Bo"].map((appraiser) => ({ appraiser, units: all, trials: 3 }));
+    // For each of two: effectiveness, misses, false alarms and kappa with the reference.
+    expect(reportOf(ratings(wrong)).conclusion).toMatch(
+      /^The ratings are not fit[^;]*(;[^;]*){3}; and 4 more\.$/,
+    );
+  });
+
   it("proves nothing by ratings that are all the same", () => {
     const report = reportOf(ratings().map((rating) => ({ ...rating, rating: "pass", reference: "pass" })));
     expect(report.answer).toBe("none");
