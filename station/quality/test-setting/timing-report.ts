@@ -39,7 +39,7 @@ export function timingReport(found: TimingFound, told: TimingTold): StudyReport 
       },
     ],
     notes: [
-      `U: expanded uncertainty (k = 2) of a leak at the limit. Scatter, shift: of its values about those of the whole curves. R_C: bad and accepted, R_P: good and rejected, of all units; without them a setting is so vague that it passes nobody. Accepts: largest value accepted. At limit: chance in % that a leak at the limit is accepted.`,
+      `U: expanded uncertainty (k = 2) of a leak at the limit. Scatter, shift: of its values about those of the whole curves. R_C: bad and accepted, R_P: good and rejected, of all units; without them a setting is so vague that it passes nobody. Accepts: largest value accepted. At limit: chance in % that a leak at the limit is accepted. A shift upwards counts for R_P alone.`,
       ...earlyNotes(found, told),
       ...told.notes,
       ...(chosen === null ? [] : ["Lines for the limit file's leak step:", ...lines.map((it) => `  ${it}`)]),

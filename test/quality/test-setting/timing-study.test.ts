@@ -52,6 +52,15 @@ describe("a timing study", () => {
     expect(found.units).toBe(203);
   });
 
+  it("counts a shift upwards for good units rejected, and not on it to keep bad ones out", () => {
+    const [plain, up, down] = [0, 40, -40].map((shift) => studyTiming(made({ shift })).settings[2]);
+    expect(up?.bias).toBeGreaterThan(8);
+    expect(up?.falseReject).toBeGreaterThan(1.2 * (plain?.falseReject ?? Number.NaN));
+    expect(up?.falseAccept).toBeGreaterThan(0.9 * (plain?.falseAccept ?? Number.NaN));
+    expect(up?.acceptedAtLimit).toBeGreaterThan(0.9 * (plain?.acceptedAtLimit ?? Number.NaN));
+    expect(down?.acceptedAtLimit).toBeGreaterThan(2 * (plain?.acceptedAtLimit ?? Number.NaN));
+  });
+
   it("passes nobody where a third of the limit is uncertain, and never chooses that", () => {
     const { settings, chosen } = studyTiming(made({ risks: { falseAccept: 0.49, falseReject: 0.49 } }));
     expect(settings[0]).toMatchObject({ passesNobody: true, keeps: false });
