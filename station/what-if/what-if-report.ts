@@ -105,7 +105,8 @@ function subjectOf(
   history: JudgedHistory,
 ): string {
   const { model, revision } = limits;
-  const whose = approvedBy === null ? "approved by nobody whom this station lists" : `approved by ${approvedBy}`;
+  const whose =
+    approvedBy === null ? "approved by nobody whom this station lists" : `approved by ${approvedBy}`;
   const changed = changes.length > 0 ? `; changed here: ${changes.join(", ")}` : "";
   const simulated = history.simulated > 0 ? ` (${history.simulated} simulated)` : "";
   return `${model} revision ${revision}, ${whose}${changed}; ${counted(history.attempts, "attempt")} in ${recordsFolder}${simulated}`;
