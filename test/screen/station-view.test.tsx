@@ -1,6 +1,8 @@
+import { createRequire } from "node:module";
+import { pathToFileURL } from "node:url";
 import { stripVTControlCharacters } from "node:util";
 import { renderToString } from "ink";
-import { describe, expect, it, vi } from "vitest";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { NOBODY, type SignedIn } from "../../station/people/person.ts";
 import { afterNews } from "../../station/screen/after-news.ts";
 import { BIG_ROWS, bigText } from "../../station/screen/big-text.ts";
@@ -21,9 +23,15 @@ import {
   tub,
 } from "./example-state.ts";
 
-// Before the colour library looks at the terminal, which is none here.
-vi.hoisted(() => {
-  process.env.FORCE_COLOR = "1";
+/** The colour library that Ink draws with: it looked at the terminal when it was loaded, and there is none here. */
+const chalkPath = createRequire(createRequire(import.meta.url).resolve("ink")).resolve("chalk");
+const { default: chalk } = (await import(pathToFileURL(chalkPath).href)) as { default: { level: number } };
+const levelBefore = chalk.level;
+beforeAll(() => {
+  chalk.level = 1;
+});
+afterAll(() => {
+  chalk.level = levelBefore;
 });
 
 const SMALL: Look = { columns: 80, rows: 24, isColoured: true };
