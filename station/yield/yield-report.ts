@@ -1,3 +1,5 @@
+import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
+
 /** What units can be told apart by. */
 export const YIELD_GROUPINGS = [
   "day",
@@ -37,6 +39,8 @@ export interface YieldReport {
   /** By fault, the longest down time first. */
   readonly downTime: readonly DownTime[];
   readonly heldUnits: readonly HeldUnitLine[];
+  /** Given in these days, standing or not, the newest first; absent where nobody looked for any. */
+  readonly warnings?: readonly EarlyWarning[];
   /** What a reader must know of the figures: what was left out, what is not in yet. */
   readonly notes: readonly string[];
 }
