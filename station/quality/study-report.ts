@@ -69,6 +69,18 @@ export interface StudyChart {
   readonly series: readonly ChartSeries[];
   /** Straight across the chart. */
   readonly levels?: readonly ChartLevel[];
+  /** Ranges of an axis, hatched, behind everything else. */
+  readonly areas?: readonly ChartArea[];
+  /** Bars of several series stand upon one another, the first at the bottom; beside each other unless stated. */
+  readonly stacked?: true;
+}
+
+export interface ChartArea {
+  readonly label: string;
+  /** Along which axis its ends lie. */
+  readonly along: "x" | "y";
+  readonly from: number;
+  readonly to: number;
 }
 
 export interface ChartAxis {

@@ -1,4 +1,4 @@
-import type { ChartAxis, StudyChart } from "../quality/study-report.ts";
+import type { ChartAxis, ChartSeries, StudyChart } from "../quality/study-report.ts";
 
 /** One axis, from end to end, and what is written along it. */
 export interface AxisScale {
@@ -19,12 +19,9 @@ export function chartScales(chart: StudyChart): { readonly x: AxisScale; readonl
   };
 }
 
-function scaleOf(
-  { series, levels = [] }: StudyChart,
-  along: "x" | "y",
-  { names }: ChartAxis,
-  fromZero: boolean,
-): AxisScale {
+function scaleOf(chart: StudyChart, along: "x" | "y", { names }: ChartAxis, fromZero: boolean): AxisScale {
+  const { levels = [], areas = [] } = chart;
+  const series = chart.stacked ? chart.series.map((one, k) => onTop(chart, one, k)) : chart.series;
   if (names) {
     const ticks = names.map((text, at) => ({ at, text }));
     return { min: -0.5, max: Math.max(1, names.length) - 0.5, ticks };
@@ -42,8 +39,39 @@ function scaleOf(
     }
   }
   for (const level of levels) if (level.along === along) take(level.at);
+  for (const area of areas) if (area.along === along) for (const end of [area.from, area.to]) take(end);
   if (!Number.isFinite(low)) return niceScale(0, 1);
   return along === "x" ? endedNear(niceScale(low, high), low, high) : niceScale(low, high);
+}
+
+/** A series of bars as high as it stands on those below it. */
+function onTop(chart: StudyChart, one: ChartSeries, k: number): ChartSeries {
+  if (one.draw !== "bars") return one;
+  const isLying = chart.y.names !== undefined;
+  const points = one.points.map(([x, y]): readonly [number, number] => {
+    const below = stackedBelow(chart.series, k, isLying, isLying ? y : x);
+    return isLying ? [x + below, y] : [x, y + below];
+  });
+  return { ...one, points };
+}
+
+/**
+ * What the bars of earlier series come to at a place, upon which the next one stands.
+ * @param at the place: of upright bars an x, of lying ones a y
+ * @example stackedBelow([{ draw: "bars", points: [[0, 5]] }, ...], 1, false, 0) // 5
+ */
+export function stackedBelow(
+  series: readonly ChartSeries[],
+  k: number,
+  isLying: boolean,
+  at: number,
+): number {
+  let sum = 0;
+  for (const { draw, points } of series.slice(0, k)) {
+    if (draw !== "bars") continue;
+    for (const [x, y] of points) if ((isLying ? y : x) === at) sum += isLying ? x : y;
+  }
+  return sum;
 }
 
 /** The narrowest distance of neighbours, so that bars of a histogram touch. */

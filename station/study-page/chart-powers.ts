@@ -19,6 +19,10 @@ export function withPowers(chart: StudyChart): StudyChart {
       points: one.points.map(([px, py]) => [px / x, py / y] as const),
     })),
     levels: (chart.levels ?? []).map((one) => ({ ...one, at: one.at / (one.along === "x" ? x : y) })),
+    areas: (chart.areas ?? []).map((one) => {
+      const power = one.along === "x" ? x : y;
+      return { ...one, from: one.from / power, to: one.to / power };
+    }),
   };
 }
 

@@ -1,5 +1,5 @@
 import type { StudyChart } from "../quality/study-report.ts";
-import { barSlot } from "./chart-frame.ts";
+import { barSlot, stackedBelow } from "./chart-frame.ts";
 import { barFill, INK, lookOf } from "./chart-looks.ts";
 import type { ThinnedSeries } from "./thinned-points.ts";
 
@@ -66,15 +66,17 @@ interface CustomApi {
   coord(point: readonly [number, number]): [number, number];
 }
 
-/** Bars side by side where several series have one at the same place. */
+/** Bars side by side, or upon one another, where several series have one at the same place. */
 function barsOption(chart: StudyChart, k: number, common: object, points: number[][]): object {
   const barSeries = chart.series.filter(({ draw }) => draw === "bars");
   const own = chart.series.slice(0, k).filter(({ draw }) => draw === "bars").length;
   const isLying = chart.y.names !== undefined;
   const isNamed = isLying || chart.x.names !== undefined;
   const slot = isNamed ? 0.7 : barSlot(barSeries.flatMap((one) => one.points.map(([x]) => x)));
-  const from = -slot / 2 + (own * slot) / barSeries.length;
-  const to = from + slot / barSeries.length;
+  const beside = chart.stacked ? 1 : barSeries.length;
+  const from = -slot / 2 + (chart.stacked ? 0 : (own * slot) / beside);
+  const to = from + slot / beside;
+  const below = (at: number) => (chart.stacked ? stackedBelow(chart.series, k, isLying, at) : 0);
   const fill = barFill(own);
   return {
     ...common,
@@ -84,8 +86,9 @@ function barsOption(chart: StudyChart, k: number, common: object, points: number
     itemStyle: { color: fill, borderColor: INK, borderWidth: 0.8 },
     renderItem: (_: unknown, api: CustomApi) => {
       const [x, y] = [api.value(0), api.value(1)];
-      const [ax, ay] = api.coord(isLying ? [0, y + from] : [x + from, 0]);
-      const [bx, by] = api.coord(isLying ? [x, y + to] : [x + to, y]);
+      const foot = below(isLying ? y : x);
+      const [ax, ay] = api.coord(isLying ? [foot, y + from] : [x + from, foot]);
+      const [bx, by] = api.coord(isLying ? [foot + x, y + to] : [x + to, foot + y]);
       return {
         type: "rect",
         shape: {

@@ -4,6 +4,7 @@ import { init, use } from "echarts/core";
 import { SVGRenderer } from "echarts/renderers";
 import { escaped } from "../../limits/escaped-text.ts";
 import type { ChartAxis, StudyChart } from "../quality/study-report.ts";
+import { areasOption } from "./chart-areas.ts";
 import { type AxisScale, shortened } from "./chart-frame.ts";
 import { type Layout, layoutOf, MOST_OF_ROW_NAME, WIDTH_px } from "./chart-layout.ts";
 import { legendOf } from "./chart-legend.ts";
@@ -45,17 +46,19 @@ export function chartSvg(given: StudyChart, id: string): DrawnChart {
 }
 
 /** The library makes texts harmless as markup, and leaves in them what turns the direction of writing. */
-function withSafeTexts({ title, x, y, series, levels = [] }: StudyChart): StudyChart {
+function withSafeTexts({ title, x, y, series, levels = [], areas = [], ...rest }: StudyChart): StudyChart {
   const axis = ({ label, names }: ChartAxis) => ({
     label: escaped(label),
     ...(names ? { names: names.map(escaped) } : {}),
   });
   return {
+    ...rest,
     title,
     x: axis(x),
     y: axis(y),
     series: series.map((one) => ({ ...one, name: escaped(one.name) })),
     levels: levels.map((one) => ({ ...one, label: escaped(one.label) })),
+    areas: areas.map((one) => ({ ...one, label: escaped(one.label) })),
   };
 }
 
@@ -87,6 +90,7 @@ function optionOf(chart: StudyChart, series: readonly ThinnedSeries[], layout: L
       label: { rotate: 0, texts: layout.y.ticks.map(({ text }) => shortened(text, MOST_OF_ROW_NAME)) },
     }),
     series: [
+      ...(chart.areas?.length ? [areasOption(chart.areas, layout)] : []),
       ...series.flatMap((_, k) => seriesOptions(chart, series, k)),
       ...(chart.levels?.length ? [levelsOption(chart.levels, layout)] : []),
     ],
@@ -137,13 +141,13 @@ function madeQuiet(drawn: string, chart: StudyChart, id: string): string {
     .replace(/\n+/g, "\n");
 }
 
-function inWords({ x, y, series, levels = [] }: StudyChart): string {
+function inWords({ x, y, series, levels = [], areas = [] }: StudyChart): string {
   const drawn = series.map(({ name, points }) => {
     const values = points.map(([, value]) => value);
     const range = values.length === 0 ? "" : ` from ${short(least(values))} to ${short(greatest(values))}`;
     return `${name === "" ? "values" : name}: ${values.length} of them${range}`;
   });
-  return `${[`${y.label} against ${x.label}`, ...drawn, ...levels.map(({ label, at }) => `${label} at ${short(at)}`)].join("; ")}.`;
+  return `${[`${y.label} against ${x.label}`, ...drawn, ...levels.map(({ label, at }) => `${label} at ${short(at)}`), ...areas.map(({ label, from, to }) => `${label} from ${short(from)} to ${short(to)}`)].join("; ")}.`;
 }
 
 function short(value: number): string {
