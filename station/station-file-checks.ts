@@ -5,6 +5,7 @@ import { nearest } from "../limits/nearest.ts";
 import { dimensionHelp, findUnit } from "../limits/quantity.ts";
 import { badgeClashes } from "./badge-clashes.ts";
 import { SAFE_LEVELS } from "./cycle/unit-orders.ts";
+import { labelMismatches } from "./label-settings.ts";
 import { missingOrifices } from "./limit-orifices.ts";
 import {
   CHANNEL_DIMENSIONS,
@@ -262,6 +263,7 @@ function limitMismatches(file: unknown, around: Surroundings): Contradiction[] {
   return [
     ...models.flatMap((model) => orificeMismatches(file, model, around)),
     ...referenceMismatches(file, models, faulty),
+    ...labelMismatches(file, models, faulty),
     ...badgeClashes(file, models),
   ];
 }

@@ -9,6 +9,7 @@ import type { Calibrated } from "./cycle/refusals.ts";
 import { type DailyHeadSettings, dailyHeadSettings, dailyHeadShape } from "./daily-head-settings.ts";
 import { flightRecorderOf, flightRecorderShape } from "./flight/flight-settings.ts";
 import type { TapeAllowance } from "./flight/tape-keeper.ts";
+import { type LabelSettings, labelSettings, labelsShape } from "./label-settings.ts";
 import { type SignInSettings, signInSettings, signInShape } from "./people/sign-in-settings.ts";
 import { STATION_CHANNELS, type StationChannel } from "./station-channels.ts";
 import { mismatches, SHORT_NAME, type Surroundings, stationContradictions } from "./station-file-checks.ts";
@@ -73,6 +74,7 @@ export interface StationFile {
   /** So many different units in a row that fail the same characteristic stop the station; null: none do. */
   readonly stopAfterSameFails: number | null;
   readonly approvers: readonly TrustedKey[];
+  readonly labels: LabelSettings;
 }
 
 const name = z.string().regex(SHORT_NAME.pattern, SHORT_NAME.words);
@@ -159,6 +161,7 @@ const stationFileSchema = z.strictObject({
   reference_check: referenceCheckShape,
   stop_after_same_fails: sameFailsShape,
   approvers: z.array(approver),
+  labels: labelsShape,
 });
 
 /**
@@ -213,6 +216,7 @@ export function readStationFile(path: string, text: string, around?: Surrounding
       publicKey: public_key,
       ...(until === undefined ? {} : { until }),
     })),
+    labels: labelSettings(file.labels),
   };
 }
 
