@@ -1,7 +1,7 @@
 import { z } from "zod";
 import { personName } from "../people/person-name.ts";
-import { canonicalText, Sha256Hex, sha256Hex } from "../records/chain.ts";
-import { Instant, Serial, Text } from "../records/record-words.ts";
+import { canonicalText, sha256Hex } from "../records/chain.ts";
+import { Instant, Serial, Sha256Hex, Text } from "../records/record-words.ts";
 import { PLANNED_STUDIES } from "./planned-studies.ts";
 
 const STUDY_PLAN_FORMAT = "drumtight/study-plan/1";

@@ -1,6 +1,5 @@
 import { createHash } from "node:crypto";
 import canonicalize from "canonicalize";
-import { z } from "zod";
 import { RecordError } from "./record-error.ts";
 
 /** A record's place in the chain: its number from 1 on, and the hash of the record before it, null for the first. */
@@ -29,11 +28,7 @@ export type ChainReport =
   | { readonly ok: true; readonly count: number; readonly head: ChainHead | null }
   | { readonly ok: false; readonly path: string; readonly problem: string };
 
-export const Sha256Hex = z.string().regex(/^[0-9a-f]{64}$/, "expected a SHA-256 as 64 lower-case hex digits");
-
-const Chained = z.looseObject({
-  chain: z.strictObject({ sequence: z.int().positive(), previous: Sha256Hex.nullable() }),
-});
+const SHA256_HEX = /^[0-9a-f]{64}$/;
 
 /**
  * The one JSON text of a value: members sorted, numbers and strings in their shortest form, no spaces.
@@ -70,9 +65,22 @@ export function readRecord(bytes: Uint8Array): ReadRecord {
   } catch {
     return { ok: false, problem: "it is not readable JSON" };
   }
-  const chained = Chained.safeParse(content);
-  if (!chained.success) return { ok: false, problem: "it has no valid place in the chain" };
-  return { ok: true, sha256: sha256Hex(bytes), chain: chained.data.chain, content };
+  const chain = chainIn(content);
+  if (chain === null) return { ok: false, problem: "it has no valid place in the chain" };
+  return { ok: true, sha256: sha256Hex(bytes), chain, content };
+}
+
+/** Without a schema, whose library takes longer to load than `drumtight find` may take. */
+function chainIn(content: unknown): ChainLink | null {
+  if (!isObject(content) || !isObject(content.chain)) return null;
+  const { sequence, previous, ...others } = content.chain;
+  if (!Number.isSafeInteger(sequence) || Number(sequence) <= 0 || Object.keys(others).length > 0) return null;
+  if (previous !== null && !(typeof previous === "string" && SHA256_HEX.test(previous))) return null;
+  return { sequence: Number(sequence), previous };
+}
+
+function isObject(value: unknown): value is Readonly<Record<string, unknown>> {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
 }
 
 /**

@@ -1,9 +1,9 @@
 import type { KeyObject } from "node:crypto";
 import { z } from "zod";
-import { type ChainHead, canonicalText, Sha256Hex } from "./chain.ts";
+import { type ChainHead, canonicalText } from "./chain.ts";
 import { signatureHolds, signText } from "./daily-head-key.ts";
 import { Decider } from "./disposition.ts";
-import { Instant, Text } from "./record-words.ts";
+import { Instant, Sha256Hex, Text } from "./record-words.ts";
 
 /** Their folder in the records folder. */
 export const DAILY_HEADS = "heads";

@@ -1,10 +1,9 @@
 import { z } from "zod";
 import type { SignedIn } from "../people/person.ts";
-import { Sha256Hex } from "./chain.ts";
 import { counts } from "./doubts.ts";
 import type { AttemptSummary } from "./index-db.ts";
 import { RecordError } from "./record-error.ts";
-import { Instant, Reason, Serial, Text } from "./record-words.ts";
+import { Instant, Reason, Serial, Sha256Hex, Text } from "./record-words.ts";
 
 /** What a disposition's `format` says; a reader that meets another one must not guess. */
 const DISPOSITION_FORMAT = "drumtight/disposition/1";

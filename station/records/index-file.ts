@@ -2,7 +2,6 @@ import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import Database from "libsql";
-import { z } from "zod";
 import type { Disk, IndexDatabase } from "./disk.ts";
 
 const INDEX_NAME = ".index.db";
@@ -10,8 +9,6 @@ const INDEX_NAME = ".index.db";
 export const ENDED = "coalesce(ended_at, started_at)";
 /** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
 const INDEX_VERSION = 5;
-
-const Version = z.object({ user_version: z.int() });
 
 /**
  * Opens a folder's index file for its station, which makes it where it is not there.
@@ -49,7 +46,8 @@ export function connect(folder: string, disk: Disk): IndexDatabase {
 }
 
 function versionOf(database: IndexDatabase): number {
-  return Version.parse(database.prepare("PRAGMA user_version").get()).user_version;
+  const row = database.prepare("PRAGMA user_version").get() as { readonly user_version: number };
+  return row.user_version;
 }
 
 /** Removes whatever index there is. */

@@ -1,10 +1,10 @@
 import { extname, join } from "node:path";
 import { z } from "zod";
-import { Sha256Hex, sha256Hex } from "./chain.ts";
+import { sha256Hex } from "./chain.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
 import { makeFolders, unlinkIfThere, writeOnce } from "./durable-file.ts";
 import { errnoOf, fileError, notAsRecorded } from "./record-error.ts";
-import { Text } from "./record-words.ts";
+import { Sha256Hex, Text } from "./record-words.ts";
 
 /** Their folder in the records folder. */
 export const KEPT_FILES = "kept";

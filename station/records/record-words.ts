@@ -9,6 +9,8 @@ export const Instant = z.iso.datetime({
   error: "expected a UTC time like 2026-01-05T06:00:00.000Z",
 });
 
+export const Sha256Hex = z.string().regex(/^[0-9a-f]{64}$/, "expected a SHA-256 as 64 lower-case hex digits");
+
 export const Reason = z.strictObject({
   code: z.string().regex(/^[A-Z][A-Z0-9_]*$/),
   sentence: Text,

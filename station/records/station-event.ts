@@ -1,8 +1,7 @@
 import { z } from "zod";
-import { Sha256Hex } from "./chain.ts";
 import { Decider } from "./disposition.ts";
 import { KeptFile } from "./kept-files.ts";
-import { Instant, Reason } from "./record-words.ts";
+import { Instant, Reason, Sha256Hex } from "./record-words.ts";
 
 /** What an event's `format` says; a reader that meets another one must not guess. */
 const EVENT_FORMAT = "drumtight/station-event/1";

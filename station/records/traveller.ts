@@ -1,8 +1,7 @@
 import { z } from "zod";
 import { MEASURANDS } from "../../limits/measurand.ts";
-import { Sha256Hex } from "./chain.ts";
 import { CURVE_ENCODING, CURVE_UNITS } from "./curve.ts";
-import { Instant, Reason, Serial, Text } from "./record-words.ts";
+import { Instant, Reason, Serial, Sha256Hex, Text } from "./record-words.ts";
 import { TravellerAirflow, TravellerSuspect } from "./traveller-airflow.ts";
 
 /** What a traveller's `format` says; a reader that meets another one must not guess. */

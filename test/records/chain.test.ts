@@ -123,6 +123,27 @@ describe("the chain", () => {
     expect(readRecord(Uint8Array.from([0xef, 0xbb, 0xbf, ...bytes])).ok).toBe(false);
     expect(readRecord(Buffer.from('{"a":"\xff"}', "latin1")).ok).toBe(false);
   });
+
+  test.each([
+    ["no place", undefined],
+    ["no object", [1, null]],
+    ["no number", { previous: null }],
+    ["number 0", { sequence: 0, previous: null }],
+    ["half a number", { sequence: 1.5, previous: null }],
+    ["a number as text", { sequence: "1", previous: null }],
+    ["more than a number holds exactly", { sequence: 2 ** 53, previous: null }],
+    ["no hash", { sequence: 2 }],
+    ["a hash in capitals", { sequence: 2, previous: "A".repeat(64) }],
+    ["a hash with a line after it", { sequence: 2, previous: `${"a".repeat(64)}\n` }],
+    ["something more", { sequence: 2, previous: "a".repeat(64), next: null }],
+  ])("takes no record whose place in it has %s", (_, chain) => {
+    const text = canonicalText({ n: 1, ...(chain === undefined ? {} : { chain }) });
+    expect(readRecord(Buffer.from(text))).toEqual({
+      ok: false,
+      problem: "it has no valid place in the chain",
+    });
+    expect(readRecord(Buffer.from("[]")).ok).toBe(false);
+  });
 });
 
 function chainOf(count: number): RecordBytes[] {
