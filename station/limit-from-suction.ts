@@ -113,7 +113,7 @@ export async function cleanersOf(
     }
     const { traveller, sha256 } = found;
     if (traveller.kind !== "unit" || traveller.verdict !== "pass") continue;
-    if (traveller.study || dispositions.held.has(sha256)) {
+    if (traveller.study || dispositions.held.untrusted.has(sha256)) {
       leftOut++;
       continue;
     }

@@ -74,7 +74,7 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
   let [endedEarly, grossLeaks, withoutRate, inDoubt, attempts, simulated, studied] = [0, 0, 0, 0, 0, 0, 0];
   const dispositions = new DispositionLog(order.recordsFolder);
   await dispositions.refreshBesideStation();
-  const { held } = dispositions;
+  const { untrusted } = dispositions.held;
   const counted = new Set<string>();
   for await (const found of travellersOf(order.recordsFolder, order.query)) {
     if (found.kind === "broken") {
@@ -88,7 +88,7 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
     );
     attempts++;
     if (traveller.station.simulated) simulated++;
-    if (held.has(sha256) || (!isUnit && traveller.verdict !== "pass")) {
+    if (untrusted.has(sha256) || (!isUnit && traveller.verdict !== "pass")) {
       inDoubt++;
       continue;
     }

@@ -45,7 +45,7 @@ beforeAll(async () => {
   }
   await test(store, "V1", "void", later);
   await leaking(store, "D1", 24, { ...later, draft: true });
-  await store.dispose(decision("hold", await leaking(store, "H1", 25, later)));
+  await store.dispose(decision("doubt", await leaking(store, "H1", 25, later)));
   for (const [k, noise] of NOISE.entries()) {
     const started_at = at(`2026-01-${String(1 + k).padStart(2, "0")}T06:00:00`);
     for (const name of ["East", "West"]) {

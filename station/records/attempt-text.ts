@@ -45,12 +45,11 @@ export function unitText(
 
 /** @returns a line where the unit's newest valid test is held */
 function doubtLines(attempts: readonly FoundAttempt[], dispositions: readonly Disposition[]): string[] {
-  const held = heldTravellers(dispositions);
+  const { untrusted, scrapped } = heldTravellers(dispositions);
   const newest = attempts.findLast(
     ({ traveller: it }) => it !== null && it.kind === "unit" && !it.draft && it.verdict !== "void",
   );
-  const doubted = newest && held.get(newest.sha256);
-  if (!doubted || doubted.isScrapped) return [];
+  if (!newest || !untrusted.has(newest.sha256) || scrapped.size > 0) return [];
   return ["  IN DOUBT: does not count as passed until it is tested again or released."];
 }
 

@@ -65,7 +65,7 @@ export class Decisions {
     await this.#follow();
     const { held } = this.#logs.dispositions;
     this.#doubts ??=
-      held.size === 0
+      held.untrusted.size + held.byHand.size + held.scrapped.size === 0
         ? NO_DOUBTS
         : await this.#attempts.ask((records) => doubtsOf(held, (serial) => records.history(serial)));
     return this.#doubts;

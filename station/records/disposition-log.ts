@@ -2,7 +2,7 @@ import type { ChainHead } from "./chain.ts";
 import { ChainedLog } from "./chained-log.ts";
 import type { Disk } from "./disk.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
-import { followHolds, type HeldSoFar, type HeldUnit } from "./doubts.ts";
+import { followHolds, type Held, nothingHeld } from "./doubts.ts";
 import { RecordIndex } from "./index-db.ts";
 import { RecordError } from "./record-error.ts";
 
@@ -35,7 +35,7 @@ export class DispositionLog {
   readonly #bySerial = new Map<string, Disposition[]>();
   /** Failed reference checks that a hold names. */
   readonly #checks = new Set<string>();
-  readonly #held: HeldSoFar = new Map();
+  readonly #held = nothingHeld();
   #head: ChainHead | null = null;
   #reading: Promise<unknown> = Promise.resolve();
 
@@ -51,8 +51,8 @@ export class DispositionLog {
     return this.#head;
   }
 
-  /** Travellers that a hold names and no later acceptance, by SHA-256. */
-  get held(): ReadonlyMap<string, HeldUnit> {
+  /** As far as read. */
+  get held(): Held {
     return this.#held;
   }
 

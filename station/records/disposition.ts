@@ -34,7 +34,7 @@ export type DisposedUnit = z.infer<typeof DisposedUnit>;
 
 /** What is decided, without what writing it adds: format, time and place in the chain. */
 const Decision = {
-  /** hold: not to be counted or used; accept: a hold is lifted; rework: repaired, to be tested anew; scrap: never again. */
+  /** hold: not to be used; accept: a hold is lifted; rework: repaired, to be tested anew; scrap: never again. */
   kind: z.enum(["hold", "accept", "rework", "scrap"]),
   by: Decider,
   units: z.array(DisposedUnit).min(1).readonly(),
@@ -42,6 +42,8 @@ const Decision = {
   rework: z.strictObject({ cause: Text, action: Text }).optional(),
   /** Of a hold the station makes: the traveller of the reference check that failed. */
   reference: Sha256Hex.optional(),
+  /** Of an acceptance: the numbers of the holds that it lifts from its units; absent: all made before it. */
+  lifts: z.array(z.int().positive()).min(1).readonly().optional(),
 };
 
 /** What was decided about units after their test: an appended record that points at travellers and changes none. */
@@ -55,6 +57,13 @@ export const Disposition = z
   .superRefine((it, context) => {
     for (const [path, message] of contradictions(it))
       context.addIssue({ code: "custom", path: [path], message });
+    if (it.lifts?.some((hold) => hold >= it.chain.sequence)) {
+      context.addIssue({
+        code: "custom",
+        path: ["lifts"],
+        message: "only what was recorded before is lifted",
+      });
+    }
   });
 export type Disposition = z.infer<typeof Disposition>;
 
@@ -71,7 +80,7 @@ export function decider({ name, how, role }: SignedIn): Decider {
   return { name, sign_in: how, ...(role === null ? {} : { role }) };
 }
 
-/** @returns whether the station itself holds the units, because it was not proven when it tested them */
+/** @returns whether the station itself holds the units, because it was not proven when it tested them; else somebody does */
 export function isReferenceHold({ kind, reference }: Pick<Disposition, "kind" | "reference">): boolean {
   return kind === "hold" && reference !== undefined;
 }
@@ -111,6 +120,9 @@ function* contradictions(it: DispositionDraft): Generator<[path: string, message
   }
   if (isStations && it.reference === undefined) {
     yield ["by", "the station decides nothing by itself but to hold units after a failed reference check"];
+  }
+  if (it.lifts !== undefined && it.kind !== "accept") {
+    yield ["lifts", "only an acceptance lifts holds"];
   }
   if (new Set(it.units.map(({ traveller }) => traveller)).size !== it.units.length) {
     yield ["units", "no traveller is named twice"];

@@ -8,13 +8,14 @@ import {
   requireRecorded,
 } from "./disposition.ts";
 import { DispositionLog } from "./disposition-log.ts";
-import { counts, isSuperseded, type UnitInDoubt } from "./doubts.ts";
+import { counts, type HeldUnit, isSuperseded, type UnitInDoubt } from "./doubts.ts";
 import { type AttemptSummary, summaryOf } from "./index-db.ts";
 import { readAttempts } from "./read-attempts.ts";
 import { errnoOf, notAsRecorded, RecordError, readError, requireFolderName } from "./record-error.ts";
 import { readInBatches } from "./record-files.ts";
 import { listRecords, nameProblem, safeSerial, safeSerialIn } from "./record-name.ts";
 import { Traveller } from "./traveller.ts";
+import { type UnitState, unitState } from "./unit-state.ts";
 
 /** What the records say about a unit, dispositions included. */
 export interface UnitStanding {
@@ -29,6 +30,7 @@ export interface UnitStanding {
   /** A rework of the newest attempt is recorded: the unit is to be tested anew. */
   readonly isReworked: boolean;
   readonly isScrapped: boolean;
+  readonly state: UnitState;
 }
 
 export interface DispositionsOptions {
@@ -86,6 +88,7 @@ export class Dispositions {
         units.some(({ traveller }) => traveller === newest?.sha256),
       ),
       isScrapped: naming("scrap").length > 0,
+      state: unitState({ serial, attempts, dispositions }),
     };
   }
 
@@ -95,8 +98,20 @@ export class Dispositions {
    */
   async inDoubt(): Promise<readonly UnitInDoubt[]> {
     await this.#log.refreshBesideStation();
-    const serials = new Set([...this.#log.held.values()].map(({ serial }) => serial));
+    const serials = new Set([...this.#log.held.untrusted.values()].map(({ serial }) => serial));
     return this.#inDoubtOf(await historiesOf(this.#folder, serials));
+  }
+
+  /**
+   * @returns travellers that somebody holds, in the order in which they were held; not of units that were scrapped since
+   * @throws RecordError CORRUPT when a disposition is not as recorded
+   */
+  async heldByHand(): Promise<readonly HeldUnit[]> {
+    await this.#log.refreshBesideStation();
+    const { byHand, scrapped } = this.#log.held;
+    return [...byHand.values()]
+      .filter(({ serial }) => !scrapped.has(serial))
+      .map((unit) => ({ ...unit, holds: [...unit.holds] }));
   }
 
   /**
@@ -128,13 +143,17 @@ export class Dispositions {
 
   #inDoubtOf(histories: ReadonlyMap<string, readonly AttemptSummary[]>): UnitInDoubt[] {
     const units: { readonly sequence: number; readonly unit: UnitInDoubt }[] = [];
-    for (const unit of this.#log.held.values()) {
+    const { untrusted, scrapped } = this.#log.held;
+    for (const unit of untrusted.values()) {
       const history = histories.get(unit.serial);
       const held = history?.find(({ sha256 }) => sha256 === unit.traveller);
       if (!history || !held || isSuperseded(unit.attempt, history)) continue;
       const { model, verdict, sequence } = held;
       // As it is now: the log goes on adding to its own.
-      units.push({ sequence, unit: { ...unit, holds: [...unit.holds], model, verdict } });
+      units.push({
+        sequence,
+        unit: { ...unit, holds: [...unit.holds], model, verdict, isScrapped: scrapped.has(unit.serial) },
+      });
     }
     return units.sort((a, b) => a.sequence - b.sequence).map(({ unit }) => unit);
   }

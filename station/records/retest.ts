@@ -1,6 +1,6 @@
 import type { RetestRule } from "../../limits/model.ts";
-import { type Disposition, isReferenceHold } from "./disposition.ts";
-import { counts, heldTravellers, isSuperseded } from "./doubts.ts";
+import type { Disposition } from "./disposition.ts";
+import { counts, type Held, heldTravellers } from "./doubts.ts";
 
 /** What the retest rule looks at in an attempt. */
 export interface PastAttempt {
@@ -46,8 +46,8 @@ export interface NextAttemptOptions {
  *   counts again, a pass only where no later valid attempt has failed.
  * However often an attempt is named, that is one new beginning; so no history allows more tests than the rule does from each.
  *
- * A unit that was scrapped, or that somebody holds, is not tested. Releasing a failed unit only lifts the hold: its verdict
- * stays a fail, because nothing was measured that says otherwise.
+ * A unit that was scrapped, or that somebody holds, is not tested, whatever was measured since it was held. Releasing a failed
+ * unit only lifts the hold: its verdict stays a fail, because nothing was measured that says otherwise.
  * @param history every attempt of the serial, drafts included
  * @returns the attempt's number, one more than the highest ever given to this serial
  * @example nextAttempt("A1", [], { afterFail: 1, afterVoid: 2 }) // attempt 1, "first"
@@ -60,7 +60,8 @@ export function nextAttempt(
 ): NextAttempt {
   const attempt = 1 + history.reduce((highest, past) => Math.max(highest, past.attempt), 0);
   const counted = history.filter(counts).sort((a, b) => a.attempt - b.attempt);
-  const { window, begunBy } = sinceLastBeginning(counted, dispositions);
+  const held = heldTravellers(dispositions);
+  const { window, begunBy } = sinceLastBeginning(counted, dispositions, held);
   const count = (verdict: PastAttempt["verdict"]) => window.filter((past) => past.verdict === verdict).length;
   const fails = count("fail");
   const voids = count("void");
@@ -71,10 +72,10 @@ export function nextAttempt(
     isAfterHold: fails === 0 && begunBy === "hold",
   } as const;
   if (draft) return allowed;
-  if (dispositions.some(({ kind }) => kind === "scrap")) {
+  if (held.scrapped.has(serial)) {
     return refusal("SCRAPPED", `Unit ${serial} was scrapped: take it off the line.`);
   }
-  const hold = holdByHand(counted, dispositions);
+  const hold = newestHoldByHand(counted, held);
   if (hold) {
     const by = hold.by.name === null ? "" : ` by ${hold.by.name}`;
     return refusal(
@@ -110,15 +111,14 @@ interface Beginning {
 function sinceLastBeginning(
   counted: readonly PastAttempt[],
   dispositions: readonly Disposition[],
+  { untrusted }: Held,
 ): Beginning {
-  const held = heldTravellers(dispositions);
   const reworked = new Set(
     dispositions
       .filter(({ kind }) => kind === "rework")
       .flatMap(({ units }) => units.map(({ traveller }) => traveller)),
   );
-  const isHeldByStation = ({ sha256 }: PastAttempt) => held.get(sha256)?.holds.some(isReferenceHold) === true;
-  const last = counted.findLastIndex((past) => reworked.has(past.sha256) || isHeldByStation(past));
+  const last = counted.findLastIndex((past) => reworked.has(past.sha256) || untrusted.has(past.sha256));
   const named = counted[last];
   const after = counted.slice(last + 1);
   const start = lastReworkedIn(after);
@@ -141,17 +141,14 @@ function lastReworkedIn(attempts: readonly PastAttempt[]): number | null {
   return start;
 }
 
-/** @returns the newest hold of somebody's that nobody has lifted and no valid test has followed */
-function holdByHand(
-  counted: readonly PastAttempt[],
-  dispositions: readonly Disposition[],
-): Disposition | undefined {
-  for (const { traveller, holds } of heldTravellers(dispositions).values()) {
-    const named = counted.find(({ sha256 }) => sha256 === traveller);
-    const byHand = holds.findLast((hold) => !isReferenceHold(hold));
-    if (named && byHand && !isSuperseded(named.attempt, counted)) return byHand;
-  }
-  return undefined;
+/** @returns the newest hold of somebody's that nobody has lifted */
+function newestHoldByHand(counted: readonly PastAttempt[], { byHand }: Held): Disposition | undefined {
+  const known = new Set(counted.map(({ sha256 }) => sha256));
+  return [...byHand.values()]
+    .filter(({ traveller }) => known.has(traveller))
+    .flatMap(({ holds }) => holds)
+    .sort((a, b) => a.chain.sequence - b.chain.sequence)
+    .at(-1);
 }
 
 function refusal(code: (NextAttempt & { allowed: false })["code"], sentence: string): NextAttempt {

@@ -3,7 +3,8 @@ import type { DayCount } from "../yield/day-count.ts";
 /** @returns how many were good today, as much of it as there is room for */
 export function countsText(counts: DayCount, width: number): string {
   const { tested, pass, fail, firstPassed, inspected } = counts;
-  const held = counts.heldInDoubt > 0 ? `, ${counts.heldInDoubt} held` : "";
+  const kept = counts.heldInDoubt + counts.heldByHand;
+  const held = kept > 0 ? `, ${kept} held` : "";
   const judged = `${pass} pass, ${fail} fail, ${counts.void} void${held}`;
   // Units may be tested more than once, and each time counts here.
   const tests = tested === 1 ? "1 test" : `${tested} tests`;
@@ -21,10 +22,17 @@ export function countsText(counts: DayCount, width: number): string {
 /** One of the last units, as it is shown: "TUB531811" and "PASS". */
 export interface LastUnitText {
   readonly serial: string;
-  readonly word: "PASS" | "FAIL" | "VOID" | "HELD";
+  readonly word: "PASS" | "FAIL" | "VOID" | "HELD" | "SCRAP";
 }
 
-const WORDS = { pass: "PASS", fail: "FAIL", void: "VOID", doubt: "HELD" } as const;
+const WORDS = {
+  pass: "PASS",
+  fail: "FAIL",
+  void: "VOID",
+  doubt: "HELD",
+  held: "HELD",
+  scrapped: "SCRAP",
+} as const;
 /** Ends of serials differ; beginnings seldom do. */
 const SHORT_SERIAL = 6;
 export const LAST_UNITS_LABEL = "Last: ";

@@ -104,7 +104,7 @@ export function TypedLine({ look, state }: { readonly look: Look; readonly state
 
 const GAP = "  ";
 const PROMPT = "> ";
-const COLOURS = { PASS: "green", FAIL: "red", VOID: "yellow", HELD: "yellow" } as const;
+const COLOURS = { PASS: "green", FAIL: "red", VOID: "yellow", HELD: "yellow", SCRAP: "red" } as const;
 
 /** The part of the line around the cursor that there is room for; its end stays to be seen. */
 function typedParts({ typed, cursor }: Pick<ScreenState, "typed" | "cursor">, columns: number) {

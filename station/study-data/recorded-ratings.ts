@@ -32,7 +32,7 @@ export async function recordedRatings(query: RatingsQuery): Promise<RecordedRati
   const { folder, model, from, to, characteristic, appraiser } = query;
   const log = new DispositionLog(folder);
   await log.refreshBesideStation();
-  const first = new FirstTests(log.held);
+  const first = new FirstTests(log.held.untrusted);
   const isAsked = asker(query);
   const units = new Map<string, Rating[]>();
   const reworks = new Map<string, number>();

@@ -65,7 +65,7 @@ export class RecordedTests {
     const { left } = this;
     const log = new DispositionLog(folder);
     await log.refreshBesideStation();
-    const first = new FirstTests(log.held);
+    const first = new FirstTests(log.held.untrusted);
     const days = { ...(from === undefined ? {} : { from }), ...(to === undefined ? {} : { to }) };
     const begun = (source: StoredSource) => {
       this.#source = source;

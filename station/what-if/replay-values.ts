@@ -77,7 +77,7 @@ export async function replayValues(order: WhatIfOrder): Promise<WhatIfReport> {
 export async function heldAttempts(folder: string): Promise<ReadonlySet<string>> {
   const log = new DispositionLog(folder);
   await log.refreshBesideStation();
-  return new Set([...log.held.values()].map(({ serial, attempt }) => keyOf(serial, attempt)));
+  return new Set([...log.held.untrusted.values()].map(({ serial, attempt }) => keyOf(serial, attempt)));
 }
 
 function keyOf(serial: string, attempt: number): string {

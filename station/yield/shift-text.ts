@@ -19,6 +19,7 @@ export function shiftSummaryLines(summary: ShiftSummary, width: number): string[
     ...wrapWords(testsText(count), width, INDENT),
     ...wrapWords(yieldText(count), width, INDENT),
     ...(count.heldInDoubt > 0 ? wrapWords(doubtText(count.heldInDoubt), width, INDENT) : []),
+    ...(count.heldByHand > 0 ? wrapWords(heldText(count.heldByHand), width, INDENT) : []),
     ...listed("Failed units by what failed", frequencies(count.causes), width),
     ...listed("Failed units by first suspect", suspects(count), width),
     ...listed(
@@ -54,6 +55,10 @@ function yieldText({ firstPassYield, interval, firstPassed, inspected }: DayCoun
 
 function doubtText(units: number): string {
   return `${units} ${units === 1 ? "unit is" : "units are"} in doubt, held and not counted: test again or release.`;
+}
+
+function heldText(units: number): string {
+  return `${units} ${units === 1 ? "unit is" : "units are"} on hold by somebody's decision: send none on until it is released.`;
 }
 
 function frequencies(counts: ReadonlyMap<string, number>): string[] {

@@ -55,6 +55,7 @@ describe("while a station runs, a command", () => {
       inDoubt: null,
       isReworked: false,
       isScrapped: false,
+      state: { state: "none", since: null, by: null, reason: null, attempt: null },
     });
     const first = await test(store, "A1", "fail");
     await test(store, "A1", "pass", { draft: true });
@@ -70,7 +71,7 @@ describe("while a station runs, a command", () => {
     expect(standing.attempts).toEqual(await store.history("A1"));
     const again = await test(store, "A1");
     expect(await dispositions.standingOf("A1")).toMatchObject({ isReworked: false });
-    await dispositions.dispose(decision("hold", again));
+    await dispositions.dispose(decision("doubt", again));
     await dispositions.dispose(decision("scrap", again));
     expect(await dispositions.standingOf("A1")).toMatchObject({
       isScrapped: true,
@@ -100,7 +101,7 @@ describe("a command decides nothing", () => {
     const { store } = await open(folder);
     const a = await test(store, "A1");
     const dispositions = await openDispositions(folder, { now_ms });
-    await dispositions.dispose(decision("hold", a));
+    await dispositions.dispose(decision("doubt", a));
     writeFileSync(a.path, readFileSync(a.path, "utf8").replace("22.4", "12.4"));
     const failure = { code: "CORRUPT", path: a.path };
     await expect(dispositions.standingOf("A1")).rejects.toMatchObject(failure);
@@ -132,7 +133,7 @@ describe("a command decides nothing", () => {
     const folder = scratchFolder();
     const { store } = await open(folder);
     const a = await test(store, "A1");
-    await store.dispose(decision("hold", a));
+    await store.dispose(decision("doubt", a));
     rmSync(`${folder}/dispositions/00000001.json`);
     const dispositions = await openDispositions(folder, { now_ms });
     for (const asked of [

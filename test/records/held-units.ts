@@ -1,10 +1,12 @@
-import type { DispositionDraft } from "../../station/records/disposition.ts";
+import { type DispositionDraft, REFERENCE_FAILED } from "../../station/records/disposition.ts";
 import type { Recorded, RecordStore } from "../../station/records/store.ts";
 import type { AttemptFacts, AttemptOutcome } from "../../station/records/traveller.ts";
 import { facts, outcome } from "./example-attempt.ts";
 
 export const PIECE = { serial: "REF-LEAK-1", model: "demo-body" };
 const CERTIFIED = { piece: PIECE.serial, certified_value: 15, tolerance: 2, unit: "mL/min" };
+
+const FAILED_CHECK = "c".repeat(64);
 
 type Verdict = AttemptOutcome["verdict"];
 
@@ -48,20 +50,27 @@ export async function check(
   return store.commit(await store.begin(checkFacts(number, more)), checked(verdict));
 }
 
-/** Somebody's decision about these travellers. */
+/** Somebody's decision about these travellers; a "doubt" is the station's hold after a failed check. */
 export function decision(
-  kind: "hold" | "accept" | "rework" | "scrap",
+  kind: "doubt" | "hold" | "accept" | "rework" | "scrap",
   ...tests: readonly Recorded[]
 ): DispositionDraft {
+  const isStations = kind === "doubt";
   return {
-    kind,
-    by: { name: "S. Ode", sign_in: "pin", role: "supervisor" },
+    kind: isStations ? "hold" : kind,
+    by: isStations
+      ? { name: null, sign_in: "station" }
+      : { name: "S. Ode", sign_in: "pin", role: "supervisor" },
     units: tests.map(({ sha256, traveller }) => ({
       serial: traveller.serial,
       attempt: traveller.attempt.number,
       traveller: sha256,
     })),
-    reason: { code: "DECIDED", sentence: "The gasket's lot is doubtful." },
+    reason: {
+      code: isStations ? REFERENCE_FAILED : "DECIDED",
+      sentence: "The gasket's lot is doubtful.",
+    },
+    ...(isStations ? { reference: FAILED_CHECK } : {}),
     ...(kind === "rework" ? { rework: { cause: "gasket pinched", action: "new gasket" } } : {}),
   };
 }

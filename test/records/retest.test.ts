@@ -32,27 +32,30 @@ const CHECK = "c".repeat(64);
 
 /** "hold 1 accept 1" and the like; a hold is the station's, a "seize" somebody's. */
 function decisions(words: string): Disposition[] {
-  return [...words.matchAll(/(hold|seize|accept|rework|scrap) (\d+)/g)].map(([, word, number], at) => {
-    const attempt = Number(number);
-    const draft: DispositionDraft = {
-      kind: word === "seize" ? "hold" : (word as Disposition["kind"]),
-      by:
-        word === "hold"
-          ? { name: null, sign_in: "station" }
-          : { name: "S. Ode", sign_in: "pin", role: "supervisor" },
-      units: [{ serial: "A1", attempt, traveller: sha(attempt) }],
-      reason: {
-        code: word === "hold" ? "REFERENCE_FAILED" : "DECIDED",
-        sentence: "The gasket's lot is doubtful.",
-      },
-      ...(word === "hold" ? { reference: CHECK } : {}),
-      ...(word === "rework" ? { rework: { cause: "gasket", action: "replaced" } } : {}),
-    };
-    return Disposition.parse({
-      ...dispositionAt(draft, Date.UTC(2026, 0, 5, 7)),
-      chain: { sequence: at + 1, previous: at === 0 ? null : "d".repeat(64) },
-    });
-  });
+  return [...words.matchAll(/(hold|seize|accept|rework|scrap) (\d+)(?: lifting (\d+))?/g)].map(
+    ([, word, number, lifted], at) => {
+      const attempt = Number(number);
+      const draft: DispositionDraft = {
+        kind: word === "seize" ? "hold" : (word as Disposition["kind"]),
+        by:
+          word === "hold"
+            ? { name: null, sign_in: "station" }
+            : { name: "S. Ode", sign_in: "pin", role: "supervisor" },
+        units: [{ serial: "A1", attempt, traveller: sha(attempt) }],
+        reason: {
+          code: word === "hold" ? "REFERENCE_FAILED" : "DECIDED",
+          sentence: "The gasket's lot is doubtful.",
+        },
+        ...(word === "hold" ? { reference: CHECK } : {}),
+        ...(lifted === undefined ? {} : { lifts: [Number(lifted)] }),
+        ...(word === "rework" ? { rework: { cause: "gasket", action: "replaced" } } : {}),
+      };
+      return Disposition.parse({
+        ...dispositionAt(draft, Date.UTC(2026, 0, 5, 7)),
+        chain: { sequence: at + 1, previous: at === 0 ? null : "d".repeat(64) },
+      });
+    },
+  );
 }
 
 function says(next: NextAttempt): string {
@@ -150,6 +153,15 @@ describe("what was decided about a unit moves the retest rule", () => {
     ["fail", "seize 1", "HELD"],
     ["fail void", "seize 1", "HELD"],
     ["fail", "hold 1 seize 1", "HELD"],
+    // Tested when it was held: what was found is one thing, the hold another.
+    ["pass fail", "seize 1", "HELD"],
+    ["pass pass", "hold 1 seize 1", "HELD"],
+    ["pass pass", "hold 1 seize 1 accept 1", "ALREADY_PASSED"],
+    // A release that names the holds it lifts leaves the others as they are.
+    ["pass", "seize 1 seize 1 accept 1 lifting 1", "HELD"],
+    ["pass", "seize 1 seize 1 accept 1 lifting 1 accept 1 lifting 2", "ALREADY_PASSED"],
+    ["pass", "hold 1 seize 1 accept 1 lifting 1", "HELD"],
+    ["pass", "hold 1 seize 1 accept 1 lifting 2", "2 retest"],
     ["fail", "seize 1 accept 1", "2 retest"],
     ["fail", "seize 1 rework 1", "HELD"],
     ["fail", "scrap 1", "SCRAPPED"],

@@ -147,7 +147,7 @@ describe("a traveller is in doubt", () => {
   it("as long as one hold is left that was made after its release", async () => {
     const { store } = await open(scratchFolder());
     const a = await test(store, "A1");
-    for (const kind of ["hold", "hold", "accept", "hold"] as const) await store.dispose(decision(kind, a));
+    for (const kind of ["doubt", "doubt", "accept", "doubt"] as const) await store.dispose(decision(kind, a));
     expect((await store.inDoubt()).inDoubt.size).toBe(1);
     await store.dispose(decision("accept", a));
     expect((await store.inDoubt()).inDoubt.size).toBe(0);
@@ -156,7 +156,7 @@ describe("a traveller is in doubt", () => {
   it("still, after a rework or a scrap: neither says that the test was right", async () => {
     const { store } = await open(scratchFolder());
     const a = await test(store, "A1");
-    for (const kind of ["hold", "rework", "scrap"] as const) await store.dispose(decision(kind, a));
+    for (const kind of ["doubt", "rework", "scrap"] as const) await store.dispose(decision(kind, a));
     expect([...(await store.inDoubt()).inDoubt]).toEqual([a.sha256]);
   });
 
@@ -164,7 +164,7 @@ describe("a traveller is in doubt", () => {
     const folder = scratchFolder();
     const { store } = await open(folder, stoppedClock());
     const a = await test(store, "A1");
-    await store.dispose(decision("hold", a));
+    await store.dispose(decision("doubt", a));
     await close(store);
 
     rmSync(`${folder}/.index.db`);

@@ -67,7 +67,7 @@ it("takes repeats and drafts where they are asked for", async () => {
 it("takes a unit's test after a hold for its first, since the held one proves nothing", async () => {
   const { folder, store } = await records();
   const doubted = await leaking(store, "A", 20);
-  await store.dispose(decision("hold", doubted));
+  await store.dispose(decision("doubt", doubted));
   await leaking(store, "A", 25);
   await leaking(store, "A", 26);
   const found = await recordedValues(asked(folder));

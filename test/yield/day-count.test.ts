@@ -7,13 +7,12 @@ import { summary } from "./example-summary.ts";
 
 /** What holds of these attempts, never lifted, take away. */
 function doubtsAbout(all: readonly AttemptSummary[], ...held: readonly AttemptSummary[]): Doubts {
-  const units = new Map<string, HeldUnit>(
-    held.map(({ serial, attempt, sha256 }) => [
-      sha256,
-      { serial, attempt, traveller: sha256, holds: [], isScrapped: false },
-    ]),
+  const untrusted = new Map<string, HeldUnit>(
+    held.map(({ serial, attempt, sha256 }) => [sha256, { serial, attempt, traveller: sha256, holds: [] }]),
   );
-  return doubtsOf(units, (serial) => all.filter((one) => one.serial === serial));
+  return doubtsOf({ untrusted, byHand: new Map(), scrapped: new Set() }, (serial) =>
+    all.filter((one) => one.serial === serial),
+  );
 }
 
 describe("a day's count", () => {
@@ -140,6 +139,39 @@ describe("a unit whose test is in doubt", () => {
     expect(dayCount(held, doubts)).toMatchObject({ tested: 3, pass: 0, inspected: 0, heldInDoubt: 0 });
     expect(dayCount(again, doubts)).toMatchObject({ inspected: 3, firstPassed: 1, fail: 1, pass: 2 });
     expect(dayCount([...held, ...again], doubts)).toMatchObject({ tested: 6, inspected: 3, firstPassed: 1 });
+  });
+});
+
+describe("a unit that somebody holds", () => {
+  it("is counted as it was found, stays no unit in doubt, and is told beside until it is released", () => {
+    const [good, held, scrapped] = [
+      summary({ serial: "A" }),
+      summary({ serial: "B" }),
+      summary({ serial: "C", verdict: "fail" }),
+    ];
+    const all = [good, held, scrapped];
+    const heldByHand = new Map([["B", held.sha256]]);
+    const count = dayCount(all, { ...NO_DOUBTS, heldByHand, scrapped: new Set(["C"]) });
+    expect(count).toMatchObject({
+      tested: 3,
+      pass: 2,
+      fail: 1,
+      inspected: 3,
+      firstPassed: 2,
+      heldInDoubt: 0,
+      heldByHand: 1,
+    });
+    expect(count.lastUnits.map(({ verdict }) => verdict)).toEqual(["scrapped", "held", "pass"]);
+  });
+
+  it("is held once, on the day of the test that was held, though it is in doubt, too", () => {
+    const yesterday = summary({ serial: "A" });
+    const today = summary({ serial: "A", attempt: 2 });
+    const all = [yesterday, today];
+    const doubts = { ...doubtsAbout(all, today), heldByHand: new Map([["A", yesterday.sha256]]) };
+    expect(dayCount([yesterday], doubts)).toMatchObject({ heldByHand: 1, heldInDoubt: 0 });
+    expect(dayCount([today], doubts)).toMatchObject({ heldByHand: 0, heldInDoubt: 0 });
+    expect(dayCount(all, doubts)).toMatchObject({ heldByHand: 1, heldInDoubt: 0 });
   });
 });
 

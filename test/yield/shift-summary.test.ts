@@ -150,16 +150,19 @@ describe("a shift's summary in words", () => {
 
   it("says all of it in lines of 76 characters", () => {
     const doubted = busy.attempts[0]?.sha256 ?? "";
+    const held = busy.attempts[1];
     const inDoubt = {
+      ...NO_DOUBTS,
       inDoubt: new Set([doubted]),
       untrusted: new Set([doubted]),
-      firstInspections: new Set<string>(),
+      heldByHand: new Map([[held?.serial ?? "", held?.sha256 ?? ""]]),
     };
     expect(shiftSummaryLines(shiftSummary({ ...busy, inDoubt }), 76)).toEqual([
       "Shift 2026-01-05 06:00 to 14:00",
       "Tested 13: 9 pass, 2 fail, 1 void, 1 not to be trusted.",
       "First pass yield 81.8 % (9 of 11 units); 95 % sure: 48.2 to 97.7 %.",
       "1 unit is in doubt, held and not counted: test again or release.",
+      "1 unit is on hold by somebody's decision: send none on until it is released.",
       "Failed units by what failed: leak rate 2, suction power at working 1.",
       "Failed units by first suspect: gasket pinched 1, no suspect 1.",
       "Faults:",
