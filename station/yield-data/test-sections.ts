@@ -1,0 +1,166 @@
+import type Database from "libsql";
+import { ENDED } from "../records/index-file.ts";
+import type { StoredForm } from "../records/stored-values.ts";
+import { CycleTimes } from "../yield/cycle-time.ts";
+import { type CheckedPiece, referenceChecks } from "../yield/reference-checks.ts";
+import { RevisionsInForce } from "../yield/revisions-in-force.ts";
+import type { YieldReport } from "../yield/yield-report.ts";
+
+/** Which tests are asked about. */
+export interface SectionsAsked {
+  /** ISO 8601 UTC of the time asked for, the end not part of it; null: no border. */
+  readonly from: string | null;
+  readonly until: string | null;
+  readonly model: string | null;
+  readonly station: string | null;
+}
+
+/** A test as its traveller or the index tells it. */
+export interface SectionTest {
+  readonly form: StoredForm;
+  readonly serial: string;
+  /** Its end, its start where nobody saw the end; ISO 8601 UTC. */
+  readonly at: string;
+  readonly duration_s: number | null;
+  readonly reference: CheckedPiece["reference"];
+}
+
+/** What an index is asked for. */
+export interface IndexedTests {
+  readonly database: Pick<Database.Database, "prepare">;
+  /** All forms of the index, by their number. */
+  readonly forms: ReadonlyMap<number, StoredForm>;
+  /** Tests with greater numbers come by `add`. */
+  readonly upTo: number;
+  /** Numbers of tests that count for nothing, whatever the index says of them. */
+  readonly leftOut: readonly number[];
+}
+
+/**
+ * What tests of a time say of the station and not of units: cycle time, reference checks, limit revisions. Drafts and studies are
+ * no part of it. The index's tests first, then those it lacks, in the order in which they were recorded.
+ */
+export class TestSections {
+  readonly #asked: SectionsAsked;
+  readonly #times = new CycleTimes();
+  readonly #revisions = new RevisionsInForce();
+  readonly #checks: CheckedPiece[] = [];
+
+  constructor(asked: SectionsAsked) {
+    this.#asked = asked;
+  }
+
+  /** Once. Grouped by SQL: a million tests take a second, and no memory that grows with them. */
+  addIndexed({ database, forms, upTo, leftOut }: IndexedTests): void {
+    const { from, until } = this.#asked;
+    const among = (wanted: readonly number[]) => ({
+      where: `${ENDED} >= ? AND ${ENDED} < ? AND sequence <= ? AND form IN (SELECT value FROM json_each(?))${
+        leftOut.length > 0 ? " AND sequence NOT IN (SELECT value FROM json_each(?))" : ""
+      }`,
+      values: [
+        from ?? "",
+        until ?? "~",
+        upTo,
+        JSON.stringify(wanted),
+        ...(leftOut.length > 0 ? [JSON.stringify(leftOut)] : []),
+      ],
+    });
+    const rowsOf = <Row>(sql: string, wanted: readonly number[]): Row[] => {
+      if (wanted.length === 0) return [];
+      const { where, values } = among(wanted);
+      return database
+        .prepare(sql.replace("WHERE", `WHERE ${where}`))
+        .raw()
+        .all(...values) as Row[];
+    };
+    const formsWhere = (isWanted: (form: StoredForm) => boolean) =>
+      [...forms].filter(([, form]) => this.#isAsked(form) && isWanted(form)).map(([number]) => number);
+    for (const [duration_s, tests] of rowsOf<[number | null, number]>(CYCLE_TIMES, formsWhere(isValidUnit))) {
+      this.#times.add(duration_s, tests);
+    }
+    const judged = rowsOf<TestsOfForm>(TESTS_BY_FORM, formsWhere(isUnit)).sort((a, b) => a[2] - b[2]);
+    const endOf = database.prepare(`SELECT ${ENDED} FROM attempts WHERE sequence = ?`).raw();
+    for (const [number, tests, first, last] of judged) {
+      const form = forms.get(number);
+      if (!form) continue;
+      const [first_at, last_at] = [first, last].map((sequence) =>
+        String((endOf.get(sequence) as unknown[])[0]),
+      );
+      if (first_at === undefined || last_at === undefined) continue;
+      this.#revisions.add({ model: form.model, ...form.limitFile, first_at, last_at, tests });
+    }
+    this.#checks.push(
+      ...rowsOf<CheckRow>(CHECKS, formsWhere(isReference)).map(
+        ([serial, model, verdict, at, ...reading]) => ({
+          ...{ serial, model, verdict, at },
+          reference: readingOf(reading),
+        }),
+      ),
+    );
+  }
+
+  /** A test that counts or not, inside the time asked for or not. */
+  add({ form, serial, at, duration_s, reference }: SectionTest): void {
+    const { from, until } = this.#asked;
+    if (!this.#isAsked(form) || (from !== null && at < from) || (until !== null && at >= until)) return;
+    if (isValidUnit(form)) this.#times.add(duration_s);
+    const { model, limitFile, verdict } = form;
+    if (isUnit(form)) this.#revisions.add({ model, ...limitFile, first_at: at, last_at: at, tests: 1 });
+    if (isReference(form)) this.#checks.push({ serial, model, verdict, at, reference });
+  }
+
+  figures(): Pick<YieldReport, "cycleTime" | "referenceChecks" | "limitRevisions"> {
+    return {
+      cycleTime: this.#times.figures(),
+      referenceChecks: referenceChecks(this.#checks),
+      limitRevisions: this.#revisions.figures(),
+    };
+  }
+
+  #isAsked({ model, station }: StoredForm): boolean {
+    const { model: wanted, station: at } = this.#asked;
+    return (wanted === null || wanted === model) && (at === null || at === station);
+  }
+}
+
+function isUnit({ recordKind, draft }: StoredForm): boolean {
+  return recordKind === "unit" && !draft;
+}
+
+function isValidUnit(form: StoredForm): boolean {
+  return isUnit(form) && form.verdict !== "void";
+}
+
+function isReference({ recordKind, draft }: StoredForm): boolean {
+  return recordKind === "reference" && !draft;
+}
+
+type TestsOfForm = [form: number, tests: number, first: number, last: number];
+
+type CheckRow = [
+  serial: string,
+  model: string,
+  verdict: CheckedPiece["verdict"],
+  at: string,
+  measured: number | null,
+  certified: number | null,
+  tolerance: number | null,
+  unit: string | null,
+];
+
+function readingOf([measured, certified, tolerance, unit]: readonly [
+  number | null,
+  number | null,
+  number | null,
+  string | null,
+]): CheckedPiece["reference"] {
+  return certified === null || tolerance === null || unit === null
+    ? null
+    : { measured, certified, tolerance, unit };
+}
+
+// All but the readings come from the index over end, form and duration alone.
+const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE GROUP BY duration_s";
+const TESTS_BY_FORM = "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE GROUP BY form";
+const CHECKS = `SELECT serial, model, verdict, ${ENDED}, measured, certified, tolerance, unit FROM attempts
+  WHERE sequence IN (SELECT sequence FROM attempts WHERE) ORDER BY sequence`;
