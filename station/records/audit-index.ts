@@ -1,3 +1,4 @@
+import { type UnitDifference, unitDifferences } from "./audit-units.ts";
 import type { IndexDatabase } from "./disk.ts";
 import { type IndexedAttempt, indexedAttempt } from "./index-db.ts";
 import { connectToRead } from "./index-file.ts";
@@ -53,6 +54,16 @@ export class AuditIndex {
     return row && { sequence: Number(row.sequence), sha256: String(row.sha256) };
   }
 
+  /** @returns what its table of units says otherwise than its table of attempts, a part at a time */
+  *unitDifferences(): Generator<readonly UnitDifference[], void, void> {
+    if (this.#database === undefined || this.#isBroken) return;
+    try {
+      yield* unitDifferences(this.#database);
+    } catch {
+      this.#isBroken = true;
+    }
+  }
+
   close(): void {
     this.#database?.close();
   }
@@ -62,7 +73,7 @@ export class AuditIndex {
       // Two pages stay at hand: neighbours are compared across their border.
       for (const old of this.#rows.keys()) if (old < sequence - AT_ONCE) this.#rows.delete(old);
       for (const row of this.#ask(
-        `SELECT a.*, v.form, v.parts, hex(v.numbers) AS numbers, f.text AS form_text
+        `SELECT a.*, v.form AS values_form, v.parts, hex(v.numbers) AS numbers, f.text AS form_text
          FROM attempts a LEFT JOIN stored_values v ON v.sequence = a.sequence LEFT JOIN forms f ON f.form = v.form
          WHERE a.sequence >= ? AND a.sequence < ? ORDER BY a.sequence`,
         sequence,
@@ -102,6 +113,8 @@ function rowOf(it: IndexedAttempt): Row {
     verdict: it.verdict,
     started_at: it.started_at,
     ended_at: it.ended_at,
+    ended: it.ended_at ?? it.started_at,
+    duration_s: it.duration_s,
     codes: it.codes.join("\n"),
     causes: it.causes.join("\n"),
     suspect: it.suspect,
@@ -110,6 +123,7 @@ function rowOf(it: IndexedAttempt): Row {
     tolerance: it.reference?.tolerance ?? null,
     unit: it.reference?.unit ?? null,
     form: it.stored.form,
+    values_form: it.stored.form,
     form_text: it.stored.formText,
     parts: it.stored.parts,
     numbers: it.stored.numbers.toString("hex").toUpperCase(),

@@ -42,6 +42,9 @@ const TURN_AFTER = 500;
 /** So many rows of the index are looked at once more before they are called wrong. */
 const INDEX_LOOKED_AT_AGAIN = 200;
 
+const UNREADABLE = "There is no index that can be read; the station makes it anew.";
+const MADE_ANEW = "(stop the station and delete the index: it is made anew from the files)";
+
 /** Follows the travellers' chain from its first record to its last; memory holds four bytes of each. */
 export async function auditTravellers(asked: TravellersAsked): Promise<TravellersAudited> {
   const listing = new TravellerListing(asked.folder, asked.findings);
@@ -86,7 +89,7 @@ class TravellersPass {
     }
     this.#walk.end();
     tellTruncation(this.#asked.findings, { name: "travellers", claims: this.#asked.claims }, this.#last);
-    const index = this.#indexText();
+    const index = await this.#indexText();
     const pathOf = (sequence: number) => this.#listing.at(sequence)[0];
     return { count: this.#count, last: this.#last, walk: this.#walk, index, pathOf };
   }
@@ -194,13 +197,18 @@ class TravellersPass {
     this.#walk.missing(from);
   }
 
-  #indexText(): string | null {
+  async #indexText(): Promise<string | null> {
     const { folder, findings } = this.#asked;
-    if (this.#index.isMissing) return "There is no index that can be read; the station makes it anew.";
+    if (this.#index.isMissing) return UNREADABLE;
     // What the index has beyond the files: recorded since they were listed, or cut off.
     const beyond = this.#index.after(this.#last).filter(({ path }) => !existsSync(join(folder, path)));
     for (const { path, sequence } of beyond) {
       findings.add("truncated", path, `the index has it as number ${sequence}, and it is not there any more`);
+    }
+    for (const differences of this.#index.unitDifferences()) {
+      for (const { serial, columns } of differences)
+        findings.add("index", ".index.db", unitText(serial, columns));
+      await nextTurn();
     }
     const again = this.#indexDiffers.length === 0 ? this.#index : new AuditIndex(folder);
     try {
@@ -212,15 +220,21 @@ class TravellersPass {
         findings.add(
           "index",
           ".index.db",
-          `of ${path} it says something else: ${differences.join(", ")} (stop the station and delete the index: it is made anew from the files)`,
+          `of ${path} it says something else: ${differences.join(", ")} ${MADE_ANEW}`,
         );
       }
     } finally {
       again.close();
     }
+    if (this.#index.isMissing) return UNREADABLE;
     if (this.#lackedByIndex === 0) return null;
     return `The index lacks ${this.#lackedByIndex} of the travellers; the station adds them when it starts.`;
   }
+}
+
+function unitText(serial: string, columns: readonly string[] | null): string {
+  if (columns === null) return `its tables disagree whether there is a unit ${serial} ${MADE_ANEW}`;
+  return `of unit ${serial} its tables say different things: ${columns.join(", ")} ${MADE_ANEW}`;
 }
 
 function misplacedText(traveller: Traveller, path: string): string | null {

@@ -1,10 +1,12 @@
 import { z } from "zod";
 import type { ChainHead } from "./chain.ts";
 import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
+import { counts } from "./doubts.ts";
 import { failureNames } from "./failure-names.ts";
-import { connect, connectAnew, connectToRead, ENDED } from "./index-file.ts";
+import { connect, connectAnew, connectToRead } from "./index-file.ts";
 import { type StoredValues, storedValuesOf } from "./stored-values.ts";
 import type { Traveller } from "./traveller.ts";
+import { ADD_TO_UNIT, unitOf } from "./unit-row.ts";
 
 /** What the index knows of an attempt. */
 export interface AttemptSummary {
@@ -34,6 +36,8 @@ export interface AttemptSummary {
 
 /** What the index is given of an attempt: what it knows, and the values that verdicts rest on. */
 export interface IndexedAttempt extends AttemptSummary {
+  /** Null where nobody saw the end. */
+  readonly duration_s: number | null;
   readonly stored: StoredValues;
 }
 
@@ -146,13 +150,14 @@ export class RecordIndex {
     this.#database = connectAnew(this.#folder, this.#disk);
   }
 
-  /** All of them, or none. */
+  /** All of them, or none; each later in the chain than what is there. */
   add(attempts: readonly IndexedAttempt[]): void {
     const insert = this.#database.prepare(
-      "INSERT INTO attempts VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+      "INSERT INTO attempts VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     );
     const insertForm = this.#database.prepare("INSERT OR IGNORE INTO forms VALUES (?, ?, ?)");
     const insertValues = this.#database.prepare("INSERT INTO stored_values VALUES (?, ?, ?, ?)");
+    const insertUnit = this.#database.prepare(ADD_TO_UNIT);
     this.#database.transaction(() => {
       for (const it of attempts) {
         const { form, formText, parts, numbers } = it.stored;
@@ -172,6 +177,9 @@ export class RecordIndex {
           it.verdict,
           it.started_at,
           it.ended_at,
+          it.ended_at ?? it.started_at,
+          it.duration_s,
+          form,
           it.codes.join("\n"),
           it.causes.join("\n"),
           it.suspect,
@@ -180,6 +188,7 @@ export class RecordIndex {
           it.reference?.tolerance ?? null,
           it.reference?.unit ?? null,
         );
+        if (counts(it)) insertUnit.run(...unitOf(it));
       }
     })();
   }
@@ -214,7 +223,7 @@ export class RecordIndex {
   /** @returns what ended, or began where nobody saw the end, at this time or later, in order of the sequence numbers */
   since(at_ms: number): AttemptSummary[] {
     return this.#all(
-      `SELECT * FROM attempts WHERE ${ENDED} >= ? ORDER BY sequence`,
+      "SELECT * FROM attempts WHERE ended >= ? ORDER BY sequence",
       new Date(at_ms).toISOString(),
     );
   }
@@ -325,7 +334,11 @@ export function summaryOf(traveller: Traveller, sha256: string, path: string): A
 
 /** @returns what the index is given of a traveller in the file `path` */
 export function indexedAttempt(traveller: Traveller, sha256: string, path: string): IndexedAttempt {
-  return { ...summaryOf(traveller, sha256, path), stored: storedValuesOf(traveller) };
+  return {
+    ...summaryOf(traveller, sha256, path),
+    duration_s: traveller.duration_s,
+    stored: storedValuesOf(traveller),
+  };
 }
 
 function referenceReading({ reference }: Traveller): ReferenceReading | null {

@@ -5,10 +5,8 @@ import Database from "libsql";
 import type { Disk, IndexDatabase } from "./disk.ts";
 
 const INDEX_NAME = ".index.db";
-/** When an attempt ended, or began where nobody saw the end; as UTC texts of one form they sort by time. */
-export const ENDED = "coalesce(ended_at, started_at)";
 /** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
-const INDEX_VERSION = 5;
+const INDEX_VERSION = 6;
 
 /**
  * Opens a folder's index file for its station, which makes it where it is not there.
@@ -27,7 +25,8 @@ export function connect(folder: string, disk: Disk): IndexDatabase {
         sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
         record_kind TEXT NOT NULL, serial TEXT NOT NULL, model TEXT NOT NULL, attempt INTEGER NOT NULL,
         attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
-        started_at TEXT NOT NULL, ended_at TEXT, codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
+        started_at TEXT NOT NULL, ended_at TEXT, ended TEXT NOT NULL, duration_s REAL, form INTEGER NOT NULL,
+        codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
         measured REAL, certified REAL, tolerance REAL, unit TEXT,
         UNIQUE (serial, attempt)
       );
@@ -36,7 +35,13 @@ export function connect(folder: string, disk: Disk): IndexDatabase {
       CREATE TABLE stored_values (
         sequence INTEGER PRIMARY KEY, form INTEGER NOT NULL, parts TEXT NOT NULL, numbers BLOB NOT NULL
       );
-      CREATE INDEX attempts_ended ON attempts (${ENDED});
+      CREATE TABLE units (
+        serial TEXT PRIMARY KEY, first_sequence INTEGER, first_ended TEXT, first_form INTEGER, first_parts TEXT,
+        last_sequence INTEGER, last_form INTEGER,
+        tests INTEGER NOT NULL, voids INTEGER NOT NULL, retests INTEGER NOT NULL, reworks INTEGER NOT NULL
+      ) WITHOUT ROWID;
+      CREATE INDEX attempts_ended ON attempts (ended, form, duration_s);
+      CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
       PRAGMA user_version = ${INDEX_VERSION};`);
     return database;
   } catch (error) {

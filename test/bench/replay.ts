@@ -105,6 +105,7 @@ export function fillIndex(folder: string, units: number): number {
       verdict,
       started_at: at,
       ended_at: at,
+      duration_s: EACH_MS / 1000,
       codes: [],
       causes: [],
       suspect: null,

@@ -120,7 +120,7 @@ describe("asked for a time or a number", () => {
             verdict,
             attempt: i + 1,
           }));
-          index.add(all.map((it) => ({ ...it, stored })));
+          index.add(all.map((it) => ({ ...it, duration_s: 21.4, stored })));
           const newestFirst = all.filter(({ verdict }) => verdict !== "void").reverse();
           const expected = newestFirst.filter(
             (one, i) => newestFirst.findIndex(({ serial }) => serial === one.serial) === i,
