@@ -10,6 +10,7 @@ const COMMANDS = {
   ambient: async () => (await import("./commands/ambient.ts")).ambientCommand(),
   find: async () => (await import("./commands/find.ts")).findCommand(),
   audit: async () => (await import("./commands/audit.ts")).auditCommand(),
+  yield: async () => (await import("./commands/yield.ts")).yieldCommand(),
   rework: async () => (await import("./commands/rework.ts")).reworkCommand(),
   suspects: async () => (await import("./commands/suspects.ts")).suspectsCommand(),
   release: async () => (await import("./commands/release.ts")).releaseCommand(),

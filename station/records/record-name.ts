@@ -72,11 +72,16 @@ export function attemptIn({ path }: RecordFile): number {
 
 /**
  * Every record of a folder, in order of its sequence number, by name alone; other files are passed over.
+ * @param isAsked whether the files of a UTC day, "2026-01-05", are listed; all are unless said otherwise
  * @throws RecordError FOLDER_MISSING, or NOT_READABLE and the like when a folder can't be listed
  */
-export async function listRecords(folder: string, disk: Disk = REAL_DISK): Promise<RecordFile[]> {
+export async function listRecords(
+  folder: string,
+  disk: Disk = REAL_DISK,
+  isAsked: (day: string) => boolean = () => true,
+): Promise<RecordFile[]> {
   const files: RecordFile[] = [];
-  for await (const day of recordsByDay(folder, disk)) files.push(...day);
+  for await (const day of recordsByDay(folder, disk, isAsked)) files.push(...day);
   return files.sort((a, b) => a.sequence - b.sequence);
 }
 
@@ -90,18 +95,23 @@ export async function countRecords(
   after: number,
 ): Promise<{ readonly records: number; readonly later: number }> {
   let [records, later] = [0, 0];
-  for await (const day of recordsByDay(folder, REAL_DISK)) {
+  for await (const day of recordsByDay(folder, REAL_DISK, () => true)) {
     records += day.length;
     later += day.filter(({ sequence }) => sequence > after).length;
   }
   return { records, later };
 }
 
-async function* recordsByDay(folder: string, disk: Disk): AsyncGenerator<RecordFile[], void, void> {
+async function* recordsByDay(
+  folder: string,
+  disk: Disk,
+  isAsked: (day: string) => boolean,
+): AsyncGenerator<RecordFile[], void, void> {
   requireFolderName(folder);
   for (const year of await namesLike(disk, folder, /^\d{4}$/)) {
     for (const month of await namesLike(disk, join(folder, year), /^\d{2}$/)) {
       for (const day of await namesLike(disk, join(folder, year, month), /^\d{2}$/)) {
+        if (!isAsked(`${year}-${month}-${day}`)) continue;
         const names = await namesLike(disk, join(folder, year, month, day), RECORD_NAME);
         yield names.map((name) => ({
           sequence: Number.parseInt(name, 10),

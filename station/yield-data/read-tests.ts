@@ -1,0 +1,78 @@
+import { join } from "node:path";
+import { StoredFromTravellers } from "../records/read-stored-values.ts";
+import { listRecords, type RecordFile } from "../records/record-name.ts";
+import type { Traveller } from "../records/traveller.ts";
+import type { UnitTest } from "../yield/unit-fate.ts";
+import { chainedTravellers } from "./chained-travellers.ts";
+
+/** One test as its traveller has it, of whatever piece. */
+export interface ReadTest extends UnitTest {
+  readonly serial: string;
+  readonly duration_s: number | null;
+}
+
+export interface BrokenRecord {
+  readonly path: string;
+  readonly problem: string;
+}
+
+export interface ReadTests {
+  readonly tests: readonly ReadTest[];
+  readonly broken: readonly BrokenRecord[];
+}
+
+/**
+ * Every test of a folder, from its travellers alone.
+ * @throws RecordError FOLDER_MISSING, or why the folder can't be read
+ */
+export async function testsInFolder(folder: string): Promise<ReadTests> {
+  return testsIn(folder, await listRecords(folder), 0);
+}
+
+/**
+ * @param all records, in order of their numbers
+ * @param after the number of the last one that is not read
+ */
+export async function testsIn(folder: string, all: readonly RecordFile[], after: number): Promise<ReadTests> {
+  const stored = new StoredFromTravellers();
+  const tests: ReadTest[] = [];
+  const from = all.findIndex(({ sequence }) => sequence > after);
+  const broken: BrokenRecord[] = from < 0 ? [] : gapsIn(folder, all.slice(from), after);
+  if (from >= 0) {
+    for await (const found of chainedTravellers(folder, all, from)) {
+      if (found.kind === "broken") broken.push({ path: found.path, problem: found.problem });
+      else tests.push(testOf(found.traveller, found.sha256, stored));
+    }
+  }
+  return { tests, broken };
+}
+
+function testOf(traveller: Traveller, sha256: string, stored: StoredFromTravellers): ReadTest {
+  const { form, parts } = stored.attemptOf(traveller, false);
+  return {
+    serial: traveller.serial,
+    sequence: traveller.chain.sequence,
+    sha256,
+    attempt: traveller.attempt.number,
+    at: traveller.ended_at ?? traveller.started_at,
+    form,
+    parts,
+    suspect: traveller.suspects?.[0]?.cause ?? null,
+    duration_s: traveller.duration_s,
+  };
+}
+
+/** Numbers that no file has. */
+function gapsIn(folder: string, files: readonly RecordFile[], after: number): BrokenRecord[] {
+  let last = after;
+  return files.flatMap(({ path, sequence }) => {
+    const missing = sequence - last - 1;
+    last = sequence;
+    if (missing <= 0) return [];
+    const which =
+      missing === 1
+        ? `record number ${sequence - 1}, which should come before it, is not there`
+        : `records number ${sequence - missing} to ${sequence - 1}, which should come before it, are not there`;
+    return [{ path: join(folder, path), problem: which }];
+  });
+}
