@@ -1,5 +1,4 @@
 import type Database from "libsql";
-import { ENDED } from "../records/index-file.ts";
 import type { StoredForm } from "../records/stored-values.ts";
 import { CycleTimes } from "../yield/cycle-time.ts";
 import { type CheckedPiece, referenceChecks } from "../yield/reference-checks.ts";
@@ -54,7 +53,7 @@ export class TestSections {
   addIndexed({ database, forms, upTo, leftOut }: IndexedTests): void {
     const { from, until } = this.#asked;
     const among = (wanted: readonly number[]) => ({
-      where: `${ENDED} >= ? AND ${ENDED} < ? AND sequence <= ? AND form IN (SELECT value FROM json_each(?))${
+      where: `ended >= ? AND ended < ? AND sequence <= ? AND form IN (SELECT value FROM json_each(?))${
         leftOut.length > 0 ? " AND sequence NOT IN (SELECT value FROM json_each(?))" : ""
       }`,
       values: [
@@ -79,7 +78,7 @@ export class TestSections {
       this.#times.add(duration_s, tests);
     }
     const judged = rowsOf<TestsOfForm>(TESTS_BY_FORM, formsWhere(isUnit)).sort((a, b) => a[2] - b[2]);
-    const endOf = database.prepare(`SELECT ${ENDED} FROM attempts WHERE sequence = ?`).raw();
+    const endOf = database.prepare(`SELECT ended FROM attempts WHERE sequence = ?`).raw();
     for (const [number, tests, first, last] of judged) {
       const form = forms.get(number);
       if (!form) continue;
@@ -162,5 +161,5 @@ function readingOf([measured, certified, tolerance, unit]: readonly [
 // All but the readings come from the index over end, form and duration alone.
 const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE GROUP BY duration_s";
 const TESTS_BY_FORM = "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE GROUP BY form";
-const CHECKS = `SELECT serial, model, verdict, ${ENDED}, measured, certified, tolerance, unit FROM attempts
+const CHECKS = `SELECT serial, model, verdict, ended, measured, certified, tolerance, unit FROM attempts
   WHERE sequence IN (SELECT sequence FROM attempts WHERE) ORDER BY sequence`;
