@@ -1,0 +1,146 @@
+import { access } from "node:fs/promises";
+import { join } from "node:path";
+import type { Disposition } from "../records/disposition.ts";
+import { counts, nothingHeld } from "../records/doubts.ts";
+import { type AttemptSummary, RecordIndex } from "../records/index-db.ts";
+import { type UnitState, unitState } from "../records/unit-state.ts";
+import { type DetailTest, detailTests } from "./detail-tests.ts";
+import { measuredSeries } from "./measured-series.ts";
+import type { FailedTest, YieldDetail } from "./yield-detail.ts";
+
+export interface DetailQuery {
+  readonly folder: string;
+  /** First moment; null: from the first record. */
+  readonly from_ms: number | null;
+  /** The moment after the last; null: up to the newest record. */
+  readonly to_ms: number | null;
+  /** Only of this model, only tested at this station; null: whatever there is. */
+  readonly model: string | null;
+  readonly station: string | null;
+  /** Travellers that are no part of any figure, as the yield report names them. */
+  readonly broken: readonly { readonly path: string }[];
+}
+
+/** More are not looked at by anybody. */
+const MOST_FAILURES = 2000;
+
+/**
+ * The values and failures of some days, for a page. No lock is taken and nothing is made: a station may be testing meanwhile.
+ * @throws RecordError where the folder can't be read, or a disposition is not as recorded
+ */
+export async function collectYieldDetail(query: DetailQuery): Promise<YieldDetail> {
+  const { folder, from_ms, to_ms, model, station } = query;
+  const { held, of } = await decisions(folder);
+  const { tests: all, notIndexed } = await detailTests(folder, from_ms, to_ms);
+  const broken = new Set(query.broken.map(({ path }) => path));
+  const tests = all.filter(
+    ({ form, path }) =>
+      (model === null || form.model === model) &&
+      (station === null || form.station === station) &&
+      !broken.has(join(folder, path)),
+  );
+  const trusted = tests.filter(({ sha256 }) => !held.untrusted.has(sha256));
+  const failed = trusted.filter(({ verdict }) => verdict === "fail");
+  const histories = new Histories(folder, notIndexed);
+  try {
+    const doubted = new Set([...held.untrusted.values()].map(({ serial }) => serial));
+    const isFirst = (test: DetailTest) =>
+      doubted.has(test.serial)
+        ? firstTrusted(histories.of(test.serial), held.untrusted)?.sha256 === test.sha256
+        : test.isFirst;
+    const left = tests.length - trusted.length;
+    return {
+      measured: measuredSeries(trusted.filter(isFirst)),
+      failures: failed
+        .slice(0, MOST_FAILURES)
+        .map((test) => failedTest(test, histories.of(test.serial), of(test.serial))),
+      failuresLeftOut: Math.max(0, failed.length - MOST_FAILURES),
+      notes:
+        left === 0
+          ? []
+          : [
+              `${left} ${left === 1 ? "test that a reference check has" : "tests that reference checks have"} put in doubt ${left === 1 ? "is" : "are"} in no chart and no list here.`,
+            ],
+    };
+  } finally {
+    histories.close();
+  }
+}
+
+function failedTest(
+  test: DetailTest,
+  attempts: readonly AttemptSummary[],
+  dispositions: readonly Disposition[],
+): FailedTest {
+  const { serial, form, at, attempt, kind, causes, suspect, path } = test;
+  const { state } = unitState({ serial, attempts, dispositions });
+  return {
+    serial,
+    model: form.model,
+    at,
+    attempt,
+    kind,
+    failedBy: causes,
+    suspect,
+    now: STATES[state],
+    path,
+  };
+}
+
+const STATES: Readonly<Record<UnitState["state"], string>> = {
+  good: "good",
+  failed: "failed",
+  held: "held",
+  in_doubt: "in doubt",
+  scrapped: "scrapped",
+  reworked: "reworked, not tested since",
+  void: "no valid test",
+  none: "no test that counts",
+};
+
+function firstTrusted(
+  history: readonly AttemptSummary[],
+  untrusted: { has(sha256: string): boolean },
+): AttemptSummary | undefined {
+  return history.find((it) => counts(it) && it.verdict !== "void" && !untrusted.has(it.sha256));
+}
+
+/** Every attempt of units, by the index and what it has not got. */
+class Histories {
+  readonly #index: ReturnType<typeof RecordIndex.openToRead>;
+  readonly #notIndexed = new Map<string, AttemptSummary[]>();
+
+  constructor(folder: string, notIndexed: readonly AttemptSummary[]) {
+    this.#index = RecordIndex.openToRead(folder);
+    for (const one of notIndexed) {
+      const known = this.#notIndexed.get(one.serial);
+      if (known) known.push(one);
+      else this.#notIndexed.set(one.serial, [one]);
+    }
+  }
+
+  /** In the order of their numbers. */
+  of(serial: string): readonly AttemptSummary[] {
+    const indexed = this.#index?.history(serial) ?? [];
+    const has = new Set(indexed.map(({ sequence }) => sequence));
+    const others = (this.#notIndexed.get(serial) ?? []).filter(({ sequence }) => !has.has(sequence));
+    return [...indexed, ...others].sort((a, b) => a.attempt - b.attempt);
+  }
+
+  close(): void {
+    this.#index?.close();
+  }
+}
+
+/** Most folders have none, and what reads them takes long to load. */
+async function decisions(folder: string) {
+  try {
+    await access(join(folder, "dispositions"));
+  } catch {
+    return { held: nothingHeld(), of: (): readonly Disposition[] => [] };
+  }
+  const { DispositionLog } = await import("../records/disposition-log.ts");
+  const log = new DispositionLog(folder);
+  await log.refreshBesideStation();
+  return { held: log.held, of: (serial: string) => log.of(serial) };
+}

@@ -1,0 +1,178 @@
+import type Database from "libsql";
+import { REAL_DISK } from "../records/disk.ts";
+import { counts } from "../records/doubts.ts";
+import { type AttemptSummary, indexedAttempt } from "../records/index-db.ts";
+import { connectToRead } from "../records/index-file.ts";
+import { listRecords, travellerPath } from "../records/record-name.ts";
+import { decodedNumbers, type StoredForm } from "../records/stored-values.ts";
+import { chainedTravellers } from "../yield-data/chained-travellers.ts";
+
+/** A unit's valid test that counts, with what it was judged by. */
+export interface DetailTest {
+  readonly sequence: number;
+  readonly sha256: string;
+  /** Relative to the records folder. */
+  readonly path: string;
+  readonly serial: string;
+  readonly attempt: number;
+  readonly kind: AttemptSummary["kind"];
+  readonly verdict: "pass" | "fail";
+  /** Its end, its start where nobody saw the end; ISO 8601 UTC. */
+  readonly at: string;
+  readonly causes: readonly string[];
+  readonly suspect: string | null;
+  readonly form: StoredForm;
+  /** As `numbersOf` orders them. */
+  readonly numbers: Float64Array;
+  /** Whether it is the unit's first valid test, as far as is recorded. */
+  readonly isFirst: boolean;
+}
+
+export interface DetailSource {
+  readonly tests: readonly DetailTest[];
+  /** Tests that the index has not got, of the same time: every kind, void ones too. */
+  readonly notIndexed: readonly AttemptSummary[];
+}
+
+/**
+ * The valid tests of units that ended in a time, in the order of recording: from the index as far as it has them, else from the
+ * travellers of those days. Travellers that are not as recorded are passed over: the yield report names them.
+ * @param from_ms first moment; null: from the first record
+ * @param to_ms the moment after the last; null: up to the newest record
+ * @throws RecordError where the folder can't be read
+ */
+export async function detailTests(
+  folder: string,
+  from_ms: number | null,
+  to_ms: number | null,
+): Promise<DetailSource> {
+  const from = from_ms === null ? "" : new Date(from_ms).toISOString();
+  const until = to_ms === null ? "~" : new Date(to_ms).toISOString();
+  const days = { first: from.slice(0, DAY_LETTERS), last: until.slice(0, DAY_LETTERS) };
+  // The index before the files: what is recorded meanwhile is seen in a file then, and not missed.
+  const database = connectToRead(folder);
+  try {
+    const indexed = database ? indexedTests(database, from, until) : [];
+    const known = database ? sequencesOf(database, days) : new Set<number>();
+    const files = await listRecords(folder, REAL_DISK, (day) => day >= days.first && day <= days.last);
+    const lacking = files.findIndex(({ sequence }) => !known.has(sequence));
+    if (lacking === -1) return { tests: indexed, notIndexed: [] };
+    const found: (DetailTest & { readonly summary: AttemptSummary })[] = [];
+    const notIndexed: AttemptSummary[] = [];
+    for await (const it of chainedTravellers(folder, files, lacking)) {
+      if (it.kind === "broken" || known.has(it.traveller.chain.sequence)) continue;
+      const { traveller, sha256 } = it;
+      const path = travellerPath({
+        sequence: traveller.chain.sequence,
+        serial: traveller.serial,
+        attempt: traveller.attempt.number,
+        started_at: traveller.started_at,
+        ended_at: traveller.ended_at,
+      });
+      const { stored, ...summary } = indexedAttempt(traveller, sha256, path);
+      notIndexed.push(summary);
+      const at = summary.ended_at ?? summary.started_at;
+      if (summary.verdict === "void" || !counts(summary) || at < from || at >= until) continue;
+      const isFirst =
+        !found.some(({ serial }) => serial === summary.serial) && !isKnown(database, summary.serial);
+      found.push({
+        ...summary,
+        verdict: summary.verdict,
+        at,
+        form: JSON.parse(stored.formText) as StoredForm,
+        numbers: decodedNumbers(stored.numbers),
+        isFirst: isFirst && (database !== undefined || summary.kind === "first"),
+        summary,
+      });
+    }
+    const tests = [...indexed, ...found].sort((a, b) => a.sequence - b.sequence);
+    return { tests, notIndexed };
+  } finally {
+    database?.close();
+  }
+}
+
+const DAY_LETTERS = "2026-01-05".length;
+
+type Row = [
+  sequence: number,
+  sha256: string,
+  path: string,
+  serial: string,
+  attempt: number,
+  kind: AttemptSummary["kind"],
+  verdict: "pass" | "fail",
+  at: string,
+  causes: string,
+  suspect: string | null,
+  form: number,
+  numbers: Buffer,
+  first: number | null,
+];
+
+function indexedTests(database: Database.Database, from: string, until: string): DetailTest[] {
+  const forms = new Map<number, StoredForm>();
+  const textOf = database.prepare("SELECT text FROM forms WHERE form = ?").raw();
+  const formOf = (form: number): StoredForm => {
+    const known = forms.get(form);
+    if (known) return known;
+    const [text] = textOf.get(form) as [string];
+    const parsed = JSON.parse(text) as StoredForm;
+    forms.set(form, parsed);
+    return parsed;
+  };
+  // In this order, or SQLite goes through all units to find those of a day.
+  const rows = database
+    .prepare(
+      `SELECT a.sequence, a.sha256, a.path, a.serial, a.attempt, a.attempt_kind, a.verdict, a.ended, a.causes, a.suspect,
+         a.form, v.numbers, u.first_sequence
+       FROM attempts a CROSS JOIN stored_values v ON v.sequence = a.sequence
+         CROSS JOIN units u ON u.serial = a.serial
+       WHERE a.ended >= ? AND a.ended < ? AND a.record_kind = 'unit' AND a.draft = 0 AND a.verdict <> 'void'
+       ORDER BY a.sequence`,
+    )
+    .raw()
+    .all(from, until) as Row[];
+  return rows.map(
+    ([
+      sequence,
+      sha256,
+      path,
+      serial,
+      attempt,
+      kind,
+      verdict,
+      at,
+      causes,
+      suspect,
+      form,
+      numbers,
+      first,
+    ]) => ({
+      ...{ sequence, sha256, path, serial, attempt, kind, verdict, at, suspect },
+      causes: causes === "" ? [] : causes.split("\n"),
+      form: formOf(form),
+      numbers: decodedNumbers(numbers),
+      isFirst: sequence === first,
+    }),
+  );
+}
+
+/** @returns numbers of the records that the index has of some UTC days */
+function sequencesOf(
+  database: Database.Database,
+  { first, last }: { readonly first: string; readonly last: string },
+): ReadonlySet<number> {
+  const rows = database
+    .prepare("SELECT sequence FROM attempts WHERE ended >= ? AND ended < ?")
+    .raw()
+    // "T" comes before "U": everything of the last day.
+    .all(first, `${last}U`) as [number][];
+  return new Set(rows.map(([sequence]) => sequence));
+}
+
+function isKnown(database: Database.Database | undefined, serial: string): boolean {
+  if (!database) return false;
+  const row = database.prepare("SELECT first_sequence FROM units WHERE serial = ?").raw().get(serial);
+  return row !== undefined && (row as [number | null])[0] !== null;
+}
