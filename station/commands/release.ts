@@ -93,7 +93,7 @@ async function choose(
   serials: readonly string[],
   folder: string,
 ): Promise<Choice> {
-  const { serialsUnderTest } = await import("../records/read-attempts.ts");
+  const { serialsUnderTest } = await import("../records/open-attempts-beside.ts");
   const underTest = await serialsUnderTest(folder);
   const inDoubt = (await dispositions.inDoubt()).filter(({ isScrapped }) => !isScrapped);
   const begun = inDoubt.find(

@@ -42,7 +42,7 @@ Example:
 async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
   const { recordsAt, requireText, whoDecides } = await import("./records-at.ts");
   const { openDispositions } = await import("../records/dispositions.ts");
-  const { serialsUnderTest } = await import("../records/read-attempts.ts");
+  const { serialsUnderTest } = await import("../records/open-attempts-beside.ts");
   const { decider } = await import("../records/disposition.ts");
   const { whyNoRework } = await import("../rework-rule.ts");
   const cause = requireText("--cause", options.cause);
