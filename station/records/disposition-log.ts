@@ -56,6 +56,11 @@ export class DispositionLog {
     return this.#held;
   }
 
+  /** @returns units that any of them names, as far as read */
+  serials(): Iterable<string> {
+    return this.#bySerial.keys();
+  }
+
   /** @returns those naming the unit, as far as read, in the order of recording */
   of(serial: string): readonly Disposition[] {
     return this.#bySerial.get(serial) ?? [];

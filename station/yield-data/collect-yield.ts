@@ -1,63 +1,178 @@
-import { access } from "node:fs/promises";
+import { existsSync } from "node:fs";
 import { join } from "node:path";
 import type { Disposition } from "../records/disposition.ts";
 import { counts } from "../records/doubts.ts";
+import { connectToRead } from "../records/index-file.ts";
 import { timeZoneInForce } from "../time-zone.ts";
+import { beginOfDay } from "../yield/time-ranges.ts";
+import type { UnitTest } from "../yield/unit-fate.ts";
 import { YieldCount } from "../yield/yield-count.ts";
+import { isByParts } from "../yield/yield-fold.ts";
 import type { YieldReport } from "../yield/yield-report.ts";
-import { type BrokenRecord, type ReadTest, testsInFolder } from "./read-tests.ts";
+import { comparedTravellers } from "./compared-travellers.ts";
+import type { BrokenRecord, ReadTest } from "./read-tests.ts";
+import { stationDownTime } from "./station-down-time.ts";
+import { TestSections } from "./test-sections.ts";
 import { type AskedTime, askedTime, type YieldQuery } from "./yield-query.ts";
+import { YieldIndex } from "./yield-sql.ts";
 
-/** What was counted, and what of the records it rests on. */
-interface Counted {
+/** What is counted of some time. */
+interface Counting {
+  readonly time: { readonly from_ms: number; readonly to_ms: number };
   readonly count: YieldCount;
+  readonly sections: TestSections;
+}
+
+interface Counted extends Counting {
   readonly broken: readonly BrokenRecord[];
   readonly travellersCompared: number | null;
   readonly notes: readonly string[];
 }
 
 /**
- * What some days of a records folder came to. No lock is taken and nothing is made: a station may be testing meanwhile.
+ * What some days of a records folder came to, by the folder's index as far as it goes, else by the travellers: they are the truth,
+ * and those of these days are held against the index. No lock is taken and nothing is made: a station may be testing meanwhile.
  * Travellers that are not as they were recorded are named in the source and are part of no figure.
  * @throws UsageError for days that there are not; RecordError where the folder can't be read, or a disposition is not as recorded:
  * nobody knows then what is held
  */
 export async function collectYield(query: YieldQuery): Promise<YieldReport> {
-  const time = askedTime(query);
-  return reportOf(query, await countFiles(query, time));
-}
-
-async function countFiles(query: YieldQuery, time: AskedTime): Promise<Counted> {
-  const { tests, broken } = await testsInFolder(query.folder);
-  const dispositionsOf = await readDispositions(query.folder);
-  const ends_ms = tests.map(({ at }) => Date.parse(at)).sort((a, b) => a - b);
-  const count = countOf(query, {
-    from_ms: time.from_ms ?? ends_ms[0] ?? 0,
-    to_ms: time.to_ms ?? (ends_ms.at(-1) ?? -1) + 1,
-  });
-  addTests(count, tests);
-  for (const [serial, unit] of unitsOf(tests)) count.addUnit(serial, unit, dispositionsOf(serial));
-  return { count, broken, travellersCompared: tests.length, notes: [] };
-}
-
-function countOf(query: YieldQuery, time: { readonly from_ms: number; readonly to_ms: number }): YieldCount {
-  const { by, shifts, model = null, station = null } = query;
-  return new YieldCount({ by, shifts, model, station, ...time });
-}
-
-function addTests(count: YieldCount, tests: readonly ReadTest[]): void {
-  for (const { form, parts, at } of tests) {
-    const segment = count.fold.segmentAt(Date.parse(at));
-    if (segment === null) continue;
-    count.addTests({ form, parts, segment, tests: 1, first_at: at, last_at: at });
+  const asked = askedTime(query);
+  const database = connectToRead(query.folder);
+  try {
+    const index = database && new YieldIndex(database);
+    const counted =
+      database && index && index.last > 0
+        ? await countIndexed(query, asked, index, database)
+        : await countFiles(query, asked);
+    return await reportOf(query, counted);
+  } finally {
+    database?.close();
   }
+}
+
+async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted> {
+  const { testsInFolder } = await import("./read-tests.ts");
+  const { tests, broken } = await testsInFolder(query.folder);
+  const { of } = await dispositionsIn(query.folder, false);
+  const ends = tests.map(({ at }) => at).sort();
+  const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
+  addTests(counting, tests);
+  for (const [serial, unit] of unitsOf(tests)) {
+    counting.count.addUnit({ serial, tests: unit, dispositions: of(serial) });
+  }
+  const isInTime = ({ at }: ReadTest) => counting.count.fold.segmentAt(Date.parse(at)) !== null;
+  const travellersCompared = tests.filter(isInTime).length;
+  const notes = tests.length > MANY_TRAVELLERS ? [NO_INDEX] : [];
+  return { ...counting, broken, travellersCompared, notes };
+}
+
+const MANY_TRAVELLERS = 5000;
+const NO_INDEX =
+  "The folder has no index that can be read, so that every traveller was read: drumtight index rebuild makes one.";
+const NOT_COMPARED =
+  "These days have too many travellers to read them all: the figures are the index's. drumtight index check holds it against them.";
+
+async function countIndexed(
+  query: YieldQuery,
+  asked: AskedTime,
+  index: YieldIndex,
+  database: ConstructorParameters<typeof YieldIndex>[0],
+): Promise<Counted> {
+  const { folder } = query;
+  const counting = countingOf(query, asked, ...index.ends());
+  const { time, count, sections } = counting;
+  const { compared, broken, leftOut, files } = await comparedTravellers(folder, index, time);
+  const hasMore = files.some(({ sequence }) => sequence > index.last);
+  const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
+  const { serials, of } = await dispositionsIn(folder, index.hasDispositions());
+  addTests(counting, tail.tests);
+  sections.addIndexed({ database, forms: index.forms, upTo: index.last, leftOut });
+  countAlike(query, counting, index);
+  const left = new Set(leftOut);
+  const oneByOne = new Set([...serials, ...tail.tests.filter(isOfUnit).map(({ serial }) => serial)]);
+  for (const sequence of leftOut) {
+    const test = index.test(sequence);
+    if (!test) continue;
+    if (isOfUnit(test)) oneByOne.add(test.serial);
+    const { form, parts, at } = test;
+    const segment = count.fold.segmentAt(Date.parse(at));
+    if (segment !== null) count.addTests({ form, parts, segment, tests: -1, first_at: at, last_at: at });
+  }
+  const later = unitsOf(tail.tests);
+  for (const serial of oneByOne) {
+    takeBack(count, index, serial);
+    const recorded: UnitTest[] = index.history(serial).filter(({ sequence }) => !left.has(sequence));
+    const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
+    count.addUnit({ serial, tests, dispositions: of(serial) });
+  }
+  return {
+    ...counting,
+    broken: [...broken, ...tail.broken],
+    travellersCompared: compared === null ? null : compared + tail.tests.length,
+    notes: compared === null ? [NOT_COMPARED] : [],
+  };
+}
+
+const NOTHING = { tests: [], broken: [] } as const;
+
+/** All units of the time as if nothing had been decided about any, and all tests. */
+function countAlike({ by }: YieldQuery, { time, count }: Counting, index: YieldIndex): void {
+  const withParts = by.some(isByParts);
+  const { segments } = count.fold;
+  for (const [segment, first, last, parts, units] of index.units(segments, withParts)) {
+    count.addPlain(index.form(first), index.form(last), units, segment, parts);
+  }
+  for (const [segment, form, parts, tests, first_at, last_at] of index.tests(segments, withParts)) {
+    count.addTests({ form: index.form(form), segment, parts, tests, first_at, last_at });
+  }
+  for (const [form, suspect, units] of index.suspects(time)) count.addSuspect(form, suspect, units);
+}
+
+/** What `countAlike` has counted of a unit of which more is known. */
+function takeBack(count: YieldCount, index: YieldIndex, serial: string): void {
+  const unit = index.unit(serial);
+  const segment = unit && count.fold.segmentAt(Date.parse(unit.first_ended));
+  if (!unit || segment === null) return;
+  count.addPlain(unit.first, unit.last, -1, segment, unit.parts);
+  if (unit.first.verdict === "fail") count.addSuspect(unit.first, unit.suspect, -1);
+}
+
+function countingOf(
+  query: YieldQuery,
+  asked: AskedTime,
+  first: string | null,
+  last: string | null,
+): Counting {
+  const { by, shifts } = query;
+  const [model, station] = [query.model ?? null, query.station ?? null];
+  const from_ms = asked.from_ms ?? (first === null ? 0 : Date.parse(first));
+  const to_ms = Math.max(from_ms, asked.to_ms ?? (last === null ? 0 : Date.parse(last) + 1));
+  const [from, until] = [new Date(from_ms).toISOString(), new Date(to_ms).toISOString()];
+  return {
+    time: { from_ms, to_ms },
+    count: new YieldCount({ by, shifts, model, station, from_ms, to_ms }),
+    sections: new TestSections({ from, until, model, station }),
+  };
+}
+
+function addTests({ count, sections }: Counting, tests: readonly ReadTest[]): void {
+  for (const test of tests) {
+    const { form, parts, at } = test;
+    sections.add(test);
+    const segment = count.fold.segmentAt(Date.parse(at));
+    if (segment !== null) count.addTests({ form, parts, segment, tests: 1, first_at: at, last_at: at });
+  }
+}
+
+function isOfUnit({ form }: Pick<ReadTest, "form">): boolean {
+  return counts(form);
 }
 
 /** @returns each unit's tests that count, by attempt */
 function unitsOf(tests: readonly ReadTest[]): Map<string, ReadTest[]> {
   const units = new Map<string, ReadTest[]>();
-  for (const test of tests) {
-    if (!counts(test.form)) continue;
+  for (const test of tests.filter(isOfUnit)) {
     const known = units.get(test.serial);
     if (known) known.push(test);
     else units.set(test.serial, [test]);
@@ -66,21 +181,26 @@ function unitsOf(tests: readonly ReadTest[]): Map<string, ReadTest[]> {
   return units;
 }
 
+interface KnownDispositions {
+  /** Units that anything was decided about. */
+  readonly serials: Iterable<string>;
+  of(serial: string): readonly Disposition[];
+}
+
 /** Most folders have none, and what reads them takes as long to load as a day's yield to count. */
-async function readDispositions(folder: string): Promise<(serial: string) => readonly Disposition[]> {
-  try {
-    await access(join(folder, "dispositions"));
-  } catch {
-    return () => [];
-  }
+async function dispositionsIn(folder: string, areKnown: boolean): Promise<KnownDispositions> {
+  if (!areKnown && !existsSync(join(folder, "dispositions"))) return { serials: [], of: () => [] };
   const { DispositionLog } = await import("../records/disposition-log.ts");
   const log = new DispositionLog(folder);
   await log.refreshBesideStation();
-  return (serial) => log.of(serial);
+  return { serials: log.serials(), of: (serial) => log.of(serial) };
 }
 
-function reportOf(query: YieldQuery, { count, broken, travellersCompared, notes }: Counted): YieldReport {
+async function reportOf(query: YieldQuery, counted: Counted): Promise<YieldReport> {
   const { folder, from, to, by, shifts, model = null, station = null, now_ms = Date.now() } = query;
+  const { time, count, sections, broken, travellersCompared, notes } = counted;
+  const span = { from_ms: time.from_ms, until_ms: to === null ? Math.max(now_ms, time.to_ms) : time.to_ms };
+  const down = await stationDownTime(folder, span, now_ms);
   return {
     asked: { from, to, timeZone: timeZoneInForce(), shifts, by, model, station },
     source: {
@@ -88,12 +208,24 @@ function reportOf(query: YieldQuery, { count, broken, travellersCompared, notes 
       made_at: new Date(now_ms).toISOString(),
       ...count.source(),
       travellersCompared,
-      broken,
+      broken: [
+        ...broken,
+        ...(down.problem === null ? [] : [{ path: join(folder, "events"), problem: down.problem }]),
+      ],
     },
     ...count.figures(),
-    cycleTime: null,
-    referenceChecks: [],
-    downTime: [],
-    notes: [...notes, ...count.notes()],
+    ...sections.figures(),
+    downTime: down.downTime,
+    notes: [...emptyNotes(query, count, now_ms), ...notes, ...count.notes(), ...down.notes],
   };
+}
+
+/** What a reader is told where there is nothing to count. */
+function emptyNotes(query: YieldQuery, count: YieldCount, now_ms: number): string[] {
+  if (count.fold.total().tests > 0) return [];
+  const { from, to, model, station } = query;
+  const days = from !== null && from === to ? [`on ${from}`] : [from && `from ${from}`, to && `to ${to}`];
+  const which = [model && `of ${model}`, station && `at ${station}`];
+  const words = ["No unit", ...which, "was tested", ...days].filter((it) => it).join(" ");
+  return [`${words}${from !== null && beginOfDay(from) > now_ms ? ", which is still to come" : ""}.`];
 }

@@ -1,7 +1,9 @@
 import { join } from "node:path";
+import { summaryOf } from "../records/index-db.ts";
 import { StoredFromTravellers } from "../records/read-stored-values.ts";
 import { listRecords, type RecordFile } from "../records/record-name.ts";
 import type { Traveller } from "../records/traveller.ts";
+import type { CheckedPiece } from "../yield/reference-checks.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
 import { chainedTravellers } from "./chained-travellers.ts";
 
@@ -9,6 +11,7 @@ import { chainedTravellers } from "./chained-travellers.ts";
 export interface ReadTest extends UnitTest {
   readonly serial: string;
   readonly duration_s: number | null;
+  readonly reference: CheckedPiece["reference"];
 }
 
 export interface BrokenRecord {
@@ -59,6 +62,7 @@ function testOf(traveller: Traveller, sha256: string, stored: StoredFromTravelle
     parts,
     suspect: traveller.suspects?.[0]?.cause ?? null,
     duration_s: traveller.duration_s,
+    reference: summaryOf(traveller, sha256, "").reference,
   };
 }
 

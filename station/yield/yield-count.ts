@@ -1,10 +1,9 @@
-import type { Disposition } from "../records/disposition.ts";
 import type { StoredForm } from "../records/stored-values.ts";
-import { decidedOf } from "./decided.ts";
+import { heldUnits, type UnitStandingNow } from "./held-units.ts";
 import { addTo, paretoOf } from "./pareto.ts";
-import { plainFate, type UnitTest, unitFate } from "./unit-fate.ts";
+import { followedUnit, plainFate, type UnitSoFar } from "./unit-fate.ts";
 import { type FoldQuery, YieldFold } from "./yield-fold.ts";
-import type { HeldUnitLine, RevisionInForce, YieldReport, YieldSource } from "./yield-report.ts";
+import type { YieldReport, YieldSource } from "./yield-report.ts";
 
 export interface CountQuery extends FoldQuery {
   /** Only of this model, only tested at this station; null: whatever there is. */
@@ -27,10 +26,10 @@ export class YieldCount {
   readonly fold: YieldFold;
   readonly #query: CountQuery;
   readonly #confirmed = new Map<string, number>();
-  readonly #held: HeldUnitLine[] = [];
+  /** Units that were given one by one. */
+  readonly #standing: UnitStandingNow[] = [];
   readonly #stations = new Set<string>();
   readonly #models = new Set<string>();
-  readonly #revisions = new Map<string, { -readonly [key in keyof RevisionInForce]: RevisionInForce[key] }>();
   #first_at: string | null = null;
   #last_at: string | null = null;
   #simulated = false;
@@ -51,8 +50,7 @@ export class YieldCount {
     else if (form.recordKind === "reference") this.#references += tests;
     else {
       this.fold.addTests(form, tests, segment, parts);
-      if (tests > 0) this.#meet(form, tests, first_at, last_at);
-      else this.#revision(form, tests, null, null);
+      if (tests > 0) this.#meet(form, first_at, last_at);
     }
   }
 
@@ -65,28 +63,22 @@ export class YieldCount {
     if (this.#isAsked(form)) this.fold.addSuspect(suspect, units);
   }
 
-  /**
-   * One unit by all that is known of it.
-   * @param tests all that count, by attempt
-   * @param dispositions those that name it, in the order of recording
-   */
-  addUnit(serial: string, tests: readonly UnitTest[], dispositions: readonly Disposition[]): void {
-    const decided = decidedOf(serial, dispositions);
-    const unit = unitFate(tests, decided);
-    const first = unit?.first ?? tests.find(({ form }) => form.verdict !== "void");
+  /** One unit by all that is known of it. */
+  addUnit(unit: UnitSoFar): void {
+    const { inspected, state, causes } = followedUnit(unit);
+    const first = inspected?.first ?? unit.tests.find(({ form }) => form.verdict !== "void");
     if (!first || !this.#isAsked(first.form)) return;
     const segment = this.fold.segmentAt(Date.parse(first.at));
     if (segment === null) return;
-    if (unit) {
-      this.fold.addUnits(unit, 1, segment, first.parts);
-      if (first.form.verdict === "fail") this.fold.addSuspect(first.suspect, 1);
-      if (unit.rework !== "none") this.#reworked++;
-      for (const cause of decided.causes) addTo(this.#confirmed, cause, 1);
-    } else this.#notInspected++;
-    const hold = decided.holds.findLast(({ reference }) => reference === undefined) ?? decided.holds.at(-1);
-    if (!hold || decided.isScrapped || (unit && unit.now !== "held")) return;
-    const { at: since, by, reason } = hold;
-    this.#held.push({ serial, model: first.form.model, since, by: by.name, reason: reason.sentence });
+    this.#standing.push({ serial: unit.serial, model: first.form.model, ...state });
+    if (!inspected) {
+      this.#notInspected++;
+      return;
+    }
+    this.fold.addUnits(inspected.fate, 1, segment, first.parts);
+    if (first.form.verdict === "fail") this.fold.addSuspect(first.suspect, 1);
+    if (inspected.fate.rework !== "none") this.#reworked++;
+    for (const cause of causes) addTo(this.#confirmed, cause, 1);
   }
 
   /** What a reader must know of the figures. */
@@ -123,19 +115,13 @@ export class YieldCount {
     | "voidsByCause"
     | "confirmedCauses"
     | "heldUnits"
-    | "limitRevisions"
   > {
     return {
       total: this.fold.total(),
       breakdowns: this.fold.breakdowns(),
       ...this.fold.paretos(),
       confirmedCauses: paretoOf(this.#confirmed, this.#reworked),
-      heldUnits: [...this.#held].sort((a, b) =>
-        a.since < b.since ? 1 : a.since > b.since ? -1 : a.serial < b.serial ? -1 : 1,
-      ),
-      limitRevisions: [...this.#revisions.values()]
-        .filter(({ tests }) => tests > 0)
-        .sort((a, b) => (a.model === b.model ? a.revision - b.revision : a.model < b.model ? -1 : 1)),
+      heldUnits: heldUnits(this.#standing),
     };
   }
 
@@ -144,30 +130,11 @@ export class YieldCount {
     return (only === null || model === only) && (at === null || station === at);
   }
 
-  #meet(form: StoredForm, tests: number, first_at: string, last_at: string): void {
+  #meet({ station, model, simulated }: StoredForm, first_at: string, last_at: string): void {
     if (this.#first_at === null || first_at < this.#first_at) this.#first_at = first_at;
     if (this.#last_at === null || last_at > this.#last_at) this.#last_at = last_at;
-    this.#stations.add(form.station);
-    this.#models.add(form.model);
-    this.#simulated ||= form.simulated;
-    this.#revision(form, tests, first_at, last_at);
-  }
-
-  #revision(
-    { model, limitFile }: StoredForm,
-    tests: number,
-    first_at: string | null,
-    last_at: string | null,
-  ): void {
-    const key = JSON.stringify([model, limitFile.revision, limitFile.sha256]);
-    const known = this.#revisions.get(key);
-    if (!known) {
-      if (first_at === null || last_at === null) return;
-      this.#revisions.set(key, { model, ...limitFile, first_at, last_at, tests });
-      return;
-    }
-    known.tests += tests;
-    if (first_at !== null && first_at < known.first_at) known.first_at = first_at;
-    if (last_at !== null && last_at > known.last_at) known.last_at = last_at;
+    this.#stations.add(station);
+    this.#models.add(model);
+    this.#simulated ||= simulated;
   }
 }

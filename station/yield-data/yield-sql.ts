@@ -1,0 +1,212 @@
+import type Database from "libsql";
+import type { StoredForm } from "../records/stored-values.ts";
+import type { TimeRange } from "../yield/time-ranges.ts";
+import type { UnitTest } from "../yield/unit-fate.ts";
+
+/** Units alike: by time of their first inspection, and by what their first and newest valid tests came to. */
+export type UnitsRow = [segment: number, first: number, last: number, parts: string, units: number];
+/** Tests alike, of whatever piece, by time of their end. */
+export type TestsRow = [
+  segment: number,
+  form: number,
+  parts: string,
+  tests: number,
+  first_at: string,
+  last_at: string,
+];
+
+const INSIDE = "s.value ->> 0";
+const BEFORE = "s.value ->> 1";
+
+/**
+ * The one question of a yield: every unit of however many years, by day or whatever was asked, and by what it came to. Its only
+ * parameter is `segmentsOf` the times; the covering index over first inspections answers it alone, unless parts are asked for.
+ */
+export function unitsSql(withParts: boolean): string {
+  const parts = withParts ? "u.first_parts" : "'{}'";
+  return `SELECT s.key, u.first_form, u.last_form, ${parts}, count(*)
+    FROM json_each(?) s CROSS JOIN units u ON u.first_ended >= ${INSIDE} AND u.first_ended < ${BEFORE}
+    GROUP BY s.key, u.first_form, u.last_form${withParts ? ", u.first_parts" : ""}`;
+}
+
+/** The tests of the same times. Parameters: `segmentsOf` the times. */
+export function testsSql(withParts: boolean): string {
+  const parts = withParts ? "v.parts" : "'{}'";
+  return `SELECT s.key, a.form, ${parts}, count(*), min(a.ended), max(a.ended)
+    FROM json_each(?) s CROSS JOIN attempts a ON a.ended >= ${INSIDE} AND a.ended < ${BEFORE}
+    ${withParts ? "CROSS JOIN stored_values v ON v.sequence = a.sequence" : ""}
+    GROUP BY s.key, a.form${withParts ? ", v.parts" : ""}`;
+}
+
+/** @returns the times as `unitsSql` and `testsSql` take them: a JSON array of from and to, ISO 8601 UTC */
+export function segmentsOf(ranges: readonly TimeRange[]): string {
+  const iso = (at_ms: number) => new Date(at_ms).toISOString();
+  return JSON.stringify(ranges.map(({ from_ms, to_ms }) => [iso(from_ms), iso(to_ms)]));
+}
+
+/** A row of the table of units, and what its first inspection was suspected of. */
+export interface FirstAndLast {
+  readonly first_ended: string;
+  readonly first: StoredForm;
+  readonly last: StoredForm;
+  readonly parts: string;
+  readonly suspect: string | null;
+}
+
+/** What the index of a folder is asked for a yield, all of it as it was at one moment. */
+export class YieldIndex {
+  /** By number. */
+  readonly forms: ReadonlyMap<number, StoredForm>;
+  /** The number of the newest record that the index has. */
+  readonly last: number;
+  readonly #database: Pick<Database.Database, "prepare" | "exec">;
+
+  /** @throws SqliteError where it can't be read */
+  constructor(database: Pick<Database.Database, "prepare" | "exec">) {
+    this.#database = database;
+    // A station may be writing: what it adds from here on is not seen.
+    database.exec("BEGIN");
+    this.last = (this.#rows("SELECT max(sequence) FROM attempts")[0]?.[0] as number | null) ?? 0;
+    this.forms = new Map(
+      this.#rows("SELECT form, text FROM forms").map(([form, text]) => [
+        form as number,
+        JSON.parse(String(text)) as StoredForm,
+      ]),
+    );
+  }
+
+  /** @returns ends of the first and the newest test, ISO 8601; null where there is none */
+  ends(): readonly [first: string | null, last: string | null] {
+    const [first] = this.#rows("SELECT min(ended) FROM attempts");
+    const [last] = this.#rows("SELECT max(ended) FROM attempts");
+    return [(first?.[0] as string | null) ?? null, (last?.[0] as string | null) ?? null];
+  }
+
+  /** Whether dispositions were recorded, as far as the station had looked. */
+  hasDispositions(): boolean {
+    return this.#rows("SELECT 1 FROM heads WHERE log = 'dispositions'").length > 0;
+  }
+
+  *units(segments: readonly TimeRange[], withParts: boolean): Generator<UnitsRow, void, void> {
+    yield* this.#iterate<UnitsRow>(unitsSql(withParts), segmentsOf(segments));
+  }
+
+  *tests(segments: readonly TimeRange[], withParts: boolean): Generator<TestsRow, void, void> {
+    yield* this.#iterate<TestsRow>(testsSql(withParts), segmentsOf(segments));
+  }
+
+  /** @returns of units first inspected in a time, and failed: form of that test, first suspect, units */
+  suspects({ from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">): [StoredForm, string | null, number][] {
+    const failing = [...this.forms].filter(([, { verdict }]) => verdict === "fail").map(([number]) => number);
+    const rows = this.#rows(
+      `SELECT u.first_form, a.suspect, count(*) FROM units u CROSS JOIN attempts a ON a.sequence = u.first_sequence
+       WHERE u.first_ended >= ? AND u.first_ended < ? AND u.first_form IN (SELECT value FROM json_each(?))
+       GROUP BY u.first_form, a.suspect`,
+      new Date(from_ms).toISOString(),
+      new Date(to_ms).toISOString(),
+      JSON.stringify(failing),
+    );
+    return rows.map(([form, suspect, units]) => [
+      this.form(form as number),
+      suspect as string | null,
+      units as number,
+    ]);
+  }
+
+  /** @returns null where no valid test of the unit counts */
+  unit(serial: string): FirstAndLast | null {
+    const [row] = this.#rows(
+      `SELECT u.first_ended, u.first_form, u.last_form, u.first_parts, a.suspect
+       FROM units u JOIN attempts a ON a.sequence = u.first_sequence WHERE u.serial = ?`,
+      serial,
+    );
+    if (!row) return null;
+    const [first_ended, first, last, parts, suspect] = row;
+    return {
+      first_ended: String(first_ended),
+      first: this.form(first as number),
+      last: this.form(last as number),
+      parts: String(parts),
+      suspect: suspect as string | null,
+    };
+  }
+
+  /** @returns every test of the unit that counts, by attempt */
+  history(serial: string): UnitTest[] {
+    return this.#rows(
+      `SELECT a.sequence, a.sha256, a.attempt, a.ended, a.form, v.parts, a.suspect
+       FROM attempts a JOIN stored_values v ON v.sequence = a.sequence
+       WHERE a.serial = ? AND a.record_kind = 'unit' AND a.draft = 0 ORDER BY a.attempt`,
+      serial,
+    ).map(([sequence, sha256, attempt, at, form, parts, suspect]) => ({
+      sequence: sequence as number,
+      sha256: String(sha256),
+      attempt: attempt as number,
+      at: String(at),
+      form: this.form(form as number),
+      parts: String(parts),
+      suspect: suspect as string | null,
+    }));
+  }
+
+  /** @returns one test of whatever piece */
+  test(sequence: number): {
+    readonly serial: string;
+    readonly at: string;
+    readonly form: StoredForm;
+    readonly parts: string;
+  } | null {
+    const [row] = this.#rows(
+      `SELECT a.serial, a.ended, a.form, v.parts FROM attempts a JOIN stored_values v ON v.sequence = a.sequence
+       WHERE a.sequence = ?`,
+      sequence,
+    );
+    if (!row) return null;
+    return {
+      serial: String(row[0]),
+      at: String(row[1]),
+      form: this.form(row[2] as number),
+      parts: String(row[3]),
+    };
+  }
+
+  /** @returns records that ended in a time, no more than so many */
+  recorded(
+    { from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">,
+    most: number,
+  ): { readonly sequence: number; readonly path: string; readonly sha256: string }[] {
+    return this.#rows(
+      "SELECT sequence, path, sha256 FROM attempts WHERE ended >= ? AND ended < ? LIMIT ?",
+      new Date(from_ms).toISOString(),
+      new Date(to_ms).toISOString(),
+      most,
+    ).map(([sequence, path, sha256]) => ({
+      sequence: sequence as number,
+      path: String(path),
+      sha256: String(sha256),
+    }));
+  }
+
+  /** @returns where the record with this number lies; null where the index has none */
+  pathOf(sequence: number): string | null {
+    const [row] = this.#rows("SELECT path FROM attempts WHERE sequence = ?", sequence);
+    return row ? String(row[0]) : null;
+  }
+
+  form(number: number): StoredForm {
+    const form = this.forms.get(number);
+    if (!form) throw new Error(`The index has no form ${number}.`);
+    return form;
+  }
+
+  #rows(sql: string, ...values: readonly (string | number)[]): unknown[][] {
+    return this.#database
+      .prepare(sql)
+      .raw()
+      .all(...values) as unknown[][];
+  }
+
+  #iterate<Row>(sql: string, value: string): Iterable<Row> {
+    return this.#database.prepare(sql).raw().iterate(value) as Iterable<Row>;
+  }
+}
