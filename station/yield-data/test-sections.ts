@@ -68,7 +68,7 @@ export class TestSections {
       if (wanted.length === 0) return [];
       const { where, values } = among(wanted);
       return database
-        .prepare(sql.replace("WHERE", `WHERE ${where}`))
+        .prepare(sql.replace("ASKED", where))
         .raw()
         .all(...values) as Row[];
     };
@@ -78,7 +78,7 @@ export class TestSections {
       this.#times.add(duration_s, tests);
     }
     const judged = rowsOf<TestsOfForm>(TESTS_BY_FORM, formsWhere(isUnit)).sort((a, b) => a[2] - b[2]);
-    const endOf = database.prepare(`SELECT ended FROM attempts WHERE sequence = ?`).raw();
+    const endOf = database.prepare("SELECT ended FROM attempts WHERE sequence = ?").raw();
     for (const [number, tests, first, last] of judged) {
       const form = forms.get(number);
       if (!form) continue;
@@ -159,7 +159,7 @@ function readingOf([measured, certified, tolerance, unit]: readonly [
 }
 
 // All but the readings come from the index over end, form and duration alone.
-const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE GROUP BY duration_s";
-const TESTS_BY_FORM = "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE GROUP BY form";
+const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE ASKED GROUP BY duration_s";
+const TESTS_BY_FORM = "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE ASKED GROUP BY form";
 const CHECKS = `SELECT serial, model, verdict, ended, measured, certified, tolerance, unit FROM attempts
-  WHERE sequence IN (SELECT sequence FROM attempts WHERE) ORDER BY sequence`;
+  WHERE sequence IN (SELECT sequence FROM attempts WHERE ASKED) ORDER BY sequence`;
