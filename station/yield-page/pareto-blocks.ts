@@ -47,7 +47,7 @@ function paretoChart(
   return {
     title: bars.length > drawn.length ? `${title}: the ${MOST_BARS} most frequent of ${bars.length}` : title,
     x: { label: "part of all findings, %" },
-    y: { label: name, names: drawn.map((bar) => `${bar.name} (${bar.count})`) },
+    y: { label: name, names: drawn.map((bar) => `${bar.count} ${bar.name}`) },
     series: [
       {
         name: "each",

@@ -11,7 +11,7 @@ export interface HistogramBin {
   readonly failed: number;
 }
 
-const BINS = 24;
+const BINS = 32;
 /** Of what lies beyond the limit so much is drawn to scale; a leak twenty times the limit would leave all others one bar. */
 const BEYOND = 0.5;
 

@@ -60,6 +60,6 @@ details { margin: 0 0 20px; } summary { cursor: pointer; padding: 4px 0; font-si
   thead { display: table-header-group; } tr, figure, li, .short { break-inside: avoid; }
   .caption, thead { break-after: avoid; } tbody tr:first-child { break-before: avoid; }
   section:last-of-type { padding-bottom: 0; } p { orphans: 3; widows: 3; }
-  .scrolls { overflow: visible; } figure { max-width: 150mm; margin-bottom: 4mm; } details { display: none; }
+  .scrolls { overflow: visible; } figure { max-width: 124mm; margin-bottom: 4mm; } details { display: none; }
 }
 `;
