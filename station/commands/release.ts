@@ -1,11 +1,11 @@
 import { Command } from "@commander-js/extra-typings";
 import { escaped } from "../../limits/escaped-text.ts";
-import type { Dispositions } from "../records/dispositions.ts";
-import type { UnitInDoubt } from "../records/doubts.ts";
-import { underTestText } from "./under-test-text.ts";
 
 interface ReleaseOptions {
   readonly all?: true;
+  readonly hold?: string;
+  readonly everyHold?: true;
+  readonly fromFile?: string;
   readonly reason: string;
   readonly as: string;
   readonly records?: string;
@@ -13,12 +13,15 @@ interface ReleaseOptions {
   readonly json?: true;
 }
 
-/** `drumtight release`: 0 released, 1 a unit is not in doubt, 2 used wrongly, not allowed, or cannot run. */
+/** `drumtight release`: 0 released, 1 a unit is neither on hold nor in doubt, 2 used wrongly, not allowed, or cannot run. */
 export function releaseCommand() {
   return new Command("release")
-    .description("release units in doubt: what they were found to be counts again")
+    .description("release units on hold or in doubt: what they were found to be counts again")
     .argument("[serial...]", "serials as scanned; all or none of them are released")
-    .option("--all", "every unit that drumtight suspects lists")
+    .option("--from-file <file>", 'serials from a file, one a line; "-" reads standard input')
+    .option("--all", "every unit in doubt that drumtight suspects lists; holds by hand stay")
+    .option("--hold <number>", "only this hold, from every unit that it holds, or from the serials given")
+    .option("--every-hold", "for a unit that is held for several reasons: lift all of them")
     .requiredOption("--reason <text>", "why they can be trusted after all; it is recorded")
     .requiredOption(
       "--as <supervisor>",
@@ -38,92 +41,76 @@ Keep the records, the station file and the people file writable for the station'
 needs no PIN.
 
 Example:
-  $ drumtight release POD000123 POD000124 --reason "leak piece was not seated, both bodies checked again by hand" --station line-2.yaml --as "B. Imani"`,
+  $ drumtight release POD000123 POD000124 --reason "leak piece was not seated, both bodies checked again by hand" --station line-2.yaml --as "B. Imani"
+  $ drumtight release --hold 12 --reason "lot G2411 measured, within its drawing" --station line-2.yaml --as "B. Imani"`,
     )
     .action(async (serials, options) => {
       process.exitCode = await release(serials, options);
     });
 }
 
-async function release(serials: readonly string[], options: ReleaseOptions): Promise<0 | 1> {
+async function release(given: readonly string[], options: ReleaseOptions): Promise<0 | 1> {
   const { UsageError } = await import("../explain.ts");
   const { recordsAt, requireText, whoDecides } = await import("./records-at.ts");
   const { openDispositions } = await import("../records/dispositions.ts");
   const { decider } = await import("../records/disposition.ts");
-  if ((serials.length === 0) === (options.all === undefined)) {
-    throw new UsageError("Say what is released: serials, or --all.");
+  const { LEAST_ROLE } = await import("../disposition-rules.ts");
+  const { chooseHolds, holdsIn } = await import("./choose-holds.ts");
+  const { refuseAll } = await import("./decide-on-units.ts");
+  const { serialsAsked } = await import("./serials-asked.ts");
+  const isNamed = given.length > 0 || options.fromFile !== undefined;
+  if (options.all ? isNamed || options.hold !== undefined : !isNamed && options.hold === undefined) {
+    throw new UsageError("Say what is released: serials, or --all, or --hold.");
+  }
+  if (options.hold !== undefined && options.everyHold) {
+    throw new UsageError("Say which is lifted: --hold NUMBER, or --every-hold.");
+  }
+  const hold = options.hold === undefined ? null : Number(options.hold);
+  if (hold !== null && !(Number.isInteger(hold) && hold > 0)) {
+    throw new UsageError("--hold: expected the number of a hold, as drumtight find and suspects show it.");
   }
   const sentence = requireText("--reason", options.reason);
   const at = recordsAt(options);
+  const named = isNamed ? await serialsAsked(given, options, at.folder) : null;
+  const asked = {
+    folder: at.folder,
+    serials: named?.serials ?? null,
+    hold,
+    isEveryHold: options.everyHold === true,
+  };
   const dispositions = await openDispositions(at.folder);
-  const chosen = await choose(dispositions, serials, at.folder);
-  if ("refusal" in chosen) return refuse(chosen.refusal);
+  const chosen = await chooseHolds(dispositions, asked);
+  if (chosen.refusals.length > 0) return refuseAll(chosen.refusals);
   const who = await whoDecides({
     at,
     as: options.as,
-    least: "supervisor",
-    tests: await dispositions.testsOf(chosen.units),
+    least: LEAST_ROLE.release,
+    tests: await dispositions.testsOf(chosen.holds.map(({ unit }) => unit)),
     whereProven:
       "These units were tested where people sign in: a supervisor releases them, with --station FILE of that station.",
   });
   // While a PIN was typed, units may have been tested again, or held once more.
-  const now = await choose(dispositions, serials, at.folder);
-  if ("refusal" in now || holdsOf(now.units) !== holdsOf(chosen.units)) {
-    return refuse("What is in doubt has changed meanwhile: look at drumtight suspects, then release again.");
+  const now = await chooseHolds(dispositions, asked);
+  if (now.refusals.length > 0 || holdsIn(now) !== holdsIn(chosen)) {
+    return refuseAll([
+      "What is on hold or in doubt has changed meanwhile: look at drumtight suspects, then release again.",
+    ]);
   }
+  const units = new Map(chosen.holds.map(({ unit }) => [unit.traveller, unit]));
   const recorded = await dispositions.dispose({
     kind: "accept",
     by: decider(who),
-    units: chosen.units.map(({ serial, attempt, traveller }) => ({ serial, attempt, traveller })),
+    units: [...units.values()].map(({ serial, attempt, traveller }) => ({ serial, attempt, traveller })),
     reason: { code: "RELEASED", sentence },
+    lifts: [...new Set(chosen.holds.map(({ number }) => number))].sort((a, b) => a - b),
   });
-  process.stdout.write(
-    options.json
-      ? `${JSON.stringify(recorded)}\n`
-      : `${chosen.units.map(({ serial, verdict }) => `${escaped(serial)}: released, counts as ${verdict}`).join("\n")}\n`,
-  );
+  if (options.json) process.stdout.write(`${JSON.stringify(recorded)}\n`);
+  else {
+    const { releasedText } = await import("./released-text.ts");
+    const serials = [...new Set(chosen.holds.map(({ unit }) => unit.serial))];
+    const standings = await dispositions.standingsOf(serials);
+    process.stdout.write(standings.map((unit) => `${escaped(releasedText(unit))}\n`).join(""));
+  }
+  process.stderr.write((named?.notes ?? []).map((line) => `${escaped(line)}\n`).join(""));
   return 0;
-}
-
-type Choice = { readonly units: readonly UnitInDoubt[] } | { readonly refusal: string };
-
-/** @param serials none for all */
-async function choose(
-  dispositions: Dispositions,
-  serials: readonly string[],
-  folder: string,
-): Promise<Choice> {
-  const { serialsUnderTest } = await import("../records/open-attempts-beside.ts");
-  const underTest = await serialsUnderTest(folder);
-  const inDoubt = (await dispositions.inDoubt()).filter(({ isScrapped }) => !isScrapped);
-  const begun = inDoubt.find(
-    ({ serial }) => underTest.has(serial) && (serials.length === 0 || serials.includes(serial)),
-  );
-  if (begun) return { refusal: underTestText(begun.serial) };
-  if (serials.length === 0) {
-    return inDoubt.length > 0 ? { units: inDoubt } : { refusal: `No unit is in doubt in ${folder}.` };
-  }
-  for (const serial of new Set(serials)) {
-    if (inDoubt.some((unit) => unit.serial === serial)) continue;
-    const { attempts } = await dispositions.standingOf(serial);
-    return {
-      refusal:
-        attempts.length === 0
-          ? `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.`
-          : `Unit ${serial} is not in doubt: there is nothing to release.`,
-    };
-  }
-  return { units: inDoubt.filter(({ serial }) => serials.includes(serial)) };
-}
-
-/** Tells whether two looks found the same holds on the same travellers. */
-function holdsOf(units: readonly UnitInDoubt[]): string {
-  return JSON.stringify(
-    units.map(({ traveller, holds }) => [traveller, holds.map(({ chain }) => chain.sequence)]),
-  );
-}
-
-function refuse(sentence: string): 1 {
-  process.stderr.write(`${escaped(sentence)} Nothing was recorded.\n`);
-  return 1;
 }

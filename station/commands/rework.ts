@@ -2,7 +2,6 @@ import { Command } from "@commander-js/extra-typings";
 import { escaped } from "../../limits/escaped-text.ts";
 import type { Dispositions } from "../records/dispositions.ts";
 import type { RecordsAt } from "./records-at.ts";
-import { underTestText } from "./under-test-text.ts";
 
 interface ReworkOptions {
   readonly cause: string;
@@ -27,7 +26,8 @@ export function reworkCommand() {
     .addHelpText(
       "after",
       `
-Only for a unit that failed, or that gave no valid measurement as often as it may. The station may be running.
+Only for a unit that failed, that gave no valid measurement as often as it may, or that somebody has put on hold. The
+station may be running.
 
 Before you open a body see that it is vented, and the motor unplugged.
 
@@ -44,7 +44,7 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
   const { openDispositions } = await import("../records/dispositions.ts");
   const { serialsUnderTest } = await import("../records/open-attempts-beside.ts");
   const { decider } = await import("../records/disposition.ts");
-  const { whyNoRework } = await import("../rework-rule.ts");
+  const { LEAST_ROLE, whyNot } = await import("../disposition-rules.ts");
   const cause = requireText("--cause", options.cause);
   const action = requireText("--action", options.action);
   const at = recordsAt(options);
@@ -52,26 +52,27 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
   const refusal = async (): Promise<string | null> => {
     const isUnderTest = (await serialsUnderTest(at.folder)).has(serial);
     const standing = await dispositions.standingOf(serial);
-    if (isUnderTest) return underTestText(serial);
-    if (standing.attempts.length === 0) {
+    if (standing.attempts.length === 0 && !isUnderTest) {
       return `No attempt of ${serial} is recorded in ${at.folder}: check the serial, or give another --records folder.`;
     }
-    return whyNoRework(standing, await ruleOf(at.limits, standing.newest?.model));
+    const retest = await ruleOf(at.limits, standing.newest?.model);
+    return whyNot("rework", standing, { isUnderTest, retest });
   };
   const why = await refusal();
   if (why !== null) return refuse(why);
-  const newest = await newestOf(dispositions, serial);
+  const { newest } = await standingOf(dispositions, serial);
   const who = await whoDecides({
     at,
     as: options.as,
-    least: "inspector",
+    least: LEAST_ROLE.rework,
     tests: await dispositions.testsOf([{ serial, traveller: newest.sha256 }]),
     whereProven: `${serial} was tested where people sign in: say who you are, with --station FILE of that station and --as NAME.`,
   });
   // While a PIN was typed, the unit may have been tested.
   const whyNow = await refusal();
   if (whyNow !== null) return refuse(whyNow);
-  if ((await newestOf(dispositions, serial)).sha256 !== newest.sha256) {
+  const standing = await standingOf(dispositions, serial);
+  if (standing.newest.sha256 !== newest.sha256) {
     return refuse(`${serial} was tested meanwhile: look at drumtight find ${serial}.`);
   }
   const recorded = await dispositions.dispose({
@@ -81,18 +82,23 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
     reason: { code: "REWORKED", sentence: cause },
     rework: { cause, action },
   });
+  const next =
+    standing.state.state === "held"
+      ? "It is still on hold: once a supervisor has released it, its next test is the full test."
+      : "Its next test is the full test.";
   process.stdout.write(
     options.json
       ? `${JSON.stringify(recorded)}\n`
-      : `${escaped(serial)}: rework after attempt ${newest.attempt} recorded${who.name === null ? "" : ` by ${who.name}`}. Its next test is the full test.\n`,
+      : `${escaped(serial)}: rework after attempt ${newest.attempt} recorded${who.name === null ? "" : ` by ${who.name}`}. ${next}\n`,
   );
   return 0;
 }
 
-async function newestOf(dispositions: Dispositions, serial: string) {
-  const { newest } = await dispositions.standingOf(serial);
+async function standingOf(dispositions: Dispositions, serial: string) {
+  const standing = await dispositions.standingOf(serial);
+  const { newest } = standing;
   if (!newest) throw new Error(`${serial} has no attempt any more.`);
-  return newest;
+  return { ...standing, newest };
 }
 
 /** @returns the retest rule of the model's limit file; null where there is none to be read */

@@ -9,7 +9,7 @@ import {
 } from "./disposition.ts";
 import { DispositionLog } from "./disposition-log.ts";
 import { counts, type HeldUnit, isSuperseded, type UnitInDoubt } from "./doubts.ts";
-import { type AttemptSummary, summaryOf } from "./index-db.ts";
+import { type AttemptSummary, RecordIndex, summaryOf } from "./index-db.ts";
 import { readAttempts } from "./read-attempts.ts";
 import { errnoOf, notAsRecorded, RecordError, readError, requireFolderName } from "./record-error.ts";
 import { readInBatches } from "./record-files.ts";
@@ -74,7 +74,21 @@ export class Dispositions {
   /** @throws RecordError CORRUPT when a traveller of the unit, or a disposition, is not as recorded */
   async standingOf(serial: string): Promise<UnitStanding> {
     await this.#log.refreshBesideStation();
-    const attempts = await this.#attemptsOf(serial);
+    return this.#standing(serial, await this.#attemptsOf(serial));
+  }
+
+  /**
+   * As `standingOf`, of as many units as one likes with one look at the folder.
+   * @param serials each once
+   */
+  async standingsOf(serials: readonly string[]): Promise<readonly UnitStanding[]> {
+    await this.#log.refreshBesideStation();
+    const histories = await historiesOf(this.#folder, new Set(serials));
+    requireIndexed(this.#folder, serials, histories);
+    return serials.map((serial) => this.#standing(serial, histories.get(serial) ?? []));
+  }
+
+  #standing(serial: string, attempts: readonly AttemptSummary[]): UnitStanding {
     const dispositions = this.#log.of(serial);
     const newest = attempts.filter(counts).at(-1) ?? null;
     const naming = (kind: Disposition["kind"]) => dispositions.filter((one) => one.kind === kind);
@@ -167,6 +181,28 @@ export class Dispositions {
       })
       .sort((a, b) => a.attempt - b.attempt);
   }
+}
+
+/** A file that has gone is not seen among the files. @throws RecordError CORRUPT where the index knows of one */
+function requireIndexed(
+  folder: string,
+  serials: readonly string[],
+  histories: ReadonlyMap<string, readonly AttemptSummary[]>,
+): void {
+  const index = RecordIndex.openToRead(folder);
+  if (!index) return;
+  let lost: AttemptSummary | undefined;
+  try {
+    for (const serial of serials) {
+      const found = new Set(histories.get(serial)?.map(({ sha256 }) => sha256));
+      lost ??= index.history(serial).find(({ sha256 }) => !found.has(sha256));
+    }
+  } catch {
+    // The index can't be read: the files are the truth.
+  } finally {
+    index.close();
+  }
+  if (lost) throw notAsRecorded(join(folder, lost.path), "it was recorded and is not there as it was");
 }
 
 async function historiesOf(

@@ -268,7 +268,7 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
     await folder.tested("POD000003", 2);
     expect(await folder.run(["suspects"])).toEqual({
       code: 0,
-      stdout: `No unit is in doubt in ${folder.path}.\n`,
+      stdout: `No unit is in doubt or on hold in ${folder.path}.\n`,
       stderr: "",
     });
     expect(await folder.kinds("POD000002")).toEqual(["hold", "accept"]);
@@ -307,7 +307,7 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
   it("are all kept when one of those to be released is not in doubt", async () => {
     const folder = await afterFailedCheck();
     for (const [serial, words] of [
-      ["POD000001", /Unit POD000001 is not in doubt: there is nothing to release/],
+      ["POD000001", /Unit POD000001 is neither on hold nor in doubt: there is nothing to release/],
       ["POD999999", /No attempt of POD999999 is recorded/],
     ] as const) {
       const { code, stderr } = await folder.run(["release", "POD000002", serial, ...REASON, "--as", "B"]);
@@ -377,7 +377,7 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
     expect(other.stdout).toBe("POD000003: released, counts as fail\n");
     await folder.store.commit(begun, outcome(FAIL));
     expect((await folder.run(["release", "POD000002", ...REASON, "--as", "B. Imani"])).stderr).toMatch(
-      /POD000002 is not in doubt/,
+      /POD000002 is neither on hold nor in doubt/,
     );
     expect(await folder.kinds("POD000002")).toEqual(["hold"]);
   });
@@ -398,8 +398,8 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
   });
 
   it.each([
-    [["release", ...REASON, "--as", "B"], /Say what is released: serials, or --all/],
-    [["release", "POD000001", "--all", ...REASON, "--as", "B"], /serials, or --all/],
+    [["release", ...REASON, "--as", "B"], /Say what is released: serials, or --all, or --hold/],
+    [["release", "POD000001", "--all", ...REASON, "--as", "B"], /serials, or --all, or --hold/],
     [["release", "--all", "--reason", "", "--as", "B"], /--reason: expected/],
     [["release", "--all", ...REASON], /--as/],
     [["suspects"], /There is no records folder/],
