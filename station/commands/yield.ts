@@ -1,19 +1,8 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { UsageError } from "../explain.ts";
-import { YIELD_GROUPINGS, type YieldGrouping, type YieldReport } from "../yield/yield-report.ts";
-
-interface YieldFormat {
-  /** What it is called in sentences. */
-  readonly what: string;
-  readonly isBinary?: true;
-  /** Loads what writes it, and writes it. */
-  write(report: YieldReport): Promise<string | Uint8Array>;
-}
-
-/** The first one is taken where none is asked for. */
-const FORMATS: Readonly<Record<string, YieldFormat>> = {
-  json: { what: "JSON object", write: async (report) => `${JSON.stringify(report)}\n` },
-};
+import { YIELD_GROUPINGS, type YieldGrouping } from "../yield/yield-report.ts";
+import { YIELD_TABLES } from "../yield-export/yield-tables.ts";
+import { requireOptionsOf, YIELD_FORMATS } from "./yield-formats.ts";
 
 /** Named one by one; the others are counted. */
 const BROKEN_NAMED = 20;
@@ -23,7 +12,7 @@ const BROKEN_NAMED = 20;
  * wrongly, or nothing can be counted.
  */
 export function yieldCommand() {
-  const formats = Object.keys(FORMATS);
+  const formats = Object.keys(YIELD_FORMATS);
   return new Command("yield")
     .description(
       "What days came to: units inspected, good at first pass, reworked, scrapped and held, what failed and where. A unit counts once, on the day of its first inspection. The station may be running.",
@@ -46,6 +35,15 @@ export function yieldCommand() {
       "whose days and hours: like Europe/Berlin; the station file's, else this computer's",
     )
     .addOption(new Option("--format <format>", "what comes out").choices(formats).default(formats[0] ?? ""))
+    .addOption(
+      new Option(
+        "--decimal <sign>",
+        "of csv: comma for spreadsheets that want decimal commas, with semicolons between",
+      ).choices(["point", "comma"] as const),
+    )
+    .addOption(
+      new Option("--what <table>", "of csv: which table; groups unless said otherwise").choices(YIELD_TABLES),
+    )
     .option("--out <file>", "write to a file instead of standard output")
     .option("--force", "replace the file if it is there already")
     .addHelpText(
@@ -68,8 +66,9 @@ type YieldOptions = ReturnType<ReturnType<typeof yieldCommand>["opts"]>;
 async function countYield(options: YieldOptions): Promise<0 | 1> {
   const { out, force } = options;
   const by = groupingsIn(options.by);
-  const format = FORMATS[options.format];
+  const format = YIELD_FORMATS[options.format];
   if (!format) throw new UsageError(`There is no format ${options.format}.`);
+  requireOptionsOf(options.format, options);
   const { requireOutputPlace, writeOutput } = await import("./output-file.ts");
   const { folder, shifts } = await stationOf(options);
   const place = { out, force, what: format.what, isBinary: format.isBinary === true, records: folder };
@@ -85,7 +84,9 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
     model: options.model,
     station: options.at,
   });
-  await writeOutput(await format.write(report), place);
+  const { decimal, what } = options;
+  const isFile = out !== undefined && out !== "-";
+  await writeOutput(await format.write(report, { decimal, what, isFile }), place);
   const { broken } = report.source;
   if (broken.length === 0) return 0;
   const { escaped } = await import("../../limits/escaped-text.ts");

@@ -1,0 +1,41 @@
+import { UsageError } from "../explain.ts";
+import type { YieldReport } from "../yield/yield-report.ts";
+import type { DecimalSign } from "../yield-export/csv.ts";
+import type { YieldTableName } from "../yield-export/yield-tables.ts";
+
+/** What was asked of a format beside its name. */
+export interface FormatOptions {
+  /** Of CSV only. */
+  readonly decimal?: DecimalSign | undefined;
+  readonly what?: YieldTableName | undefined;
+  /** Whether it goes to a file, which somebody opens, or to standard output, which a program reads. */
+  readonly isFile: boolean;
+}
+
+export interface YieldFormat {
+  /** What it is called in sentences. */
+  readonly what: string;
+  readonly isBinary?: true;
+  /** Loads what writes it, and writes it. */
+  write(report: YieldReport, options: FormatOptions): Promise<string | Uint8Array>;
+}
+
+/** The first one is taken where none is asked for. */
+export const YIELD_FORMATS: Readonly<Record<string, YieldFormat>> = {
+  json: { what: "JSON object", write: async (report) => `${JSON.stringify(report)}\n` },
+  csv: {
+    what: "table",
+    async write(report, { decimal = "point", what = "groups", isFile }) {
+      const { yieldCsv } = await import("../yield-export/csv.ts");
+      return yieldCsv(report, { decimal, table: what, byteOrderMark: isFile });
+    },
+  },
+};
+
+/** @throws UsageError for an option that this format knows nothing of */
+export function requireOptionsOf(format: string, { decimal, what }: Omit<FormatOptions, "isFile">): void {
+  if (format === "csv") return;
+  const odd = decimal !== undefined ? "--decimal" : what !== undefined ? "--what" : null;
+  if (odd === null) return;
+  throw new UsageError(`${odd} is for --format csv: add that, or leave ${odd} out.`);
+}
