@@ -2,6 +2,7 @@ import type Database from "libsql";
 import type { StoredForm } from "../records/stored-values.ts";
 import { CycleTimes } from "../yield/cycle-time.ts";
 import { type CheckedPiece, referenceChecks } from "../yield/reference-checks.ts";
+import { RevisionsInForce } from "../yield/revisions-in-force.ts";
 import type { YieldReport } from "../yield/yield-report.ts";
 
 /** Which tests are asked about. */
@@ -35,12 +36,13 @@ export interface IndexedTests {
 }
 
 /**
- * What tests of a time say of the station and not of units: cycle time and reference checks. Drafts and studies are
+ * What tests of a time say of the station and not of units: cycle time, reference checks, limit revisions. Drafts and studies are
  * no part of it. The index's tests first, then those it lacks, in the order in which they were recorded.
  */
 export class TestSections {
   readonly #asked: SectionsAsked;
   readonly #times = new CycleTimes();
+  readonly #revisions = new RevisionsInForce();
   readonly #checks: CheckedPiece[] = [];
 
   constructor(asked: SectionsAsked) {
@@ -75,6 +77,17 @@ export class TestSections {
     for (const [duration_s, tests] of rowsOf<[number | null, number]>(CYCLE_TIMES, formsWhere(isValidUnit))) {
       this.#times.add(duration_s, tests);
     }
+    const judged = rowsOf<TestsOfForm>(TESTS_BY_FORM, formsWhere(isUnit)).sort((a, b) => a[2] - b[2]);
+    const endOf = database.prepare("SELECT ended FROM attempts WHERE sequence = ?").raw();
+    for (const [number, tests, first, last] of judged) {
+      const form = forms.get(number);
+      if (!form) continue;
+      const [first_at, last_at] = [first, last].map((sequence) =>
+        String((endOf.get(sequence) as unknown[])[0]),
+      );
+      if (first_at === undefined || last_at === undefined) continue;
+      this.#revisions.add({ model: form.model, ...form.limitFile, first_at, last_at, tests });
+    }
     this.#checks.push(
       ...rowsOf<CheckRow>(CHECKS, formsWhere(isReference)).map(
         ([serial, model, verdict, at, ...reading]) => ({
@@ -90,14 +103,16 @@ export class TestSections {
     const { from, until } = this.#asked;
     if (!this.#isAsked(form) || (from !== null && at < from) || (until !== null && at >= until)) return;
     if (isValidUnit(form)) this.#times.add(duration_s);
-    const { model, verdict } = form;
+    const { model, limitFile, verdict } = form;
+    if (isUnit(form)) this.#revisions.add({ model, ...limitFile, first_at: at, last_at: at, tests: 1 });
     if (isReference(form)) this.#checks.push({ serial, model, verdict, at, reference });
   }
 
-  figures(): Pick<YieldReport, "cycleTime" | "referenceChecks"> {
+  figures(): Pick<YieldReport, "cycleTime" | "referenceChecks" | "limitRevisions"> {
     return {
       cycleTime: this.#times.figures(),
       referenceChecks: referenceChecks(this.#checks),
+      limitRevisions: this.#revisions.figures(),
     };
   }
 
@@ -118,6 +133,8 @@ function isValidUnit(form: StoredForm): boolean {
 function isReference({ recordKind, draft }: StoredForm): boolean {
   return recordKind === "reference" && !draft;
 }
+
+type TestsOfForm = [form: number, tests: number, first: number, last: number];
 
 type CheckRow = [
   serial: string,
@@ -143,5 +160,6 @@ function readingOf([measured, certified, tolerance, unit]: readonly [
 
 // All but the readings come from the index over end, form and duration alone.
 const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE ASKED GROUP BY duration_s";
+const TESTS_BY_FORM = "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE ASKED GROUP BY form";
 const CHECKS = `SELECT serial, model, verdict, ended, measured, certified, tolerance, unit FROM attempts
   WHERE sequence IN (SELECT sequence FROM attempts WHERE ASKED) ORDER BY sequence`;
