@@ -19,7 +19,7 @@ export function findCommand(): Command<[string], { records: string; json?: true 
 async function find(serial: string, folder: string, json: boolean): Promise<0 | 1 | 2> {
   const { readAttempts } = await import("../records/read-attempts.ts");
   const { RecordError } = await import("../records/record-error.ts");
-  const { readDispositions } = await import("../records/disposition-log.ts");
+  const { readDispositions } = await import("../records/read-dispositions.ts");
   let unit: Awaited<ReturnType<typeof readAttempts>>;
   let decided: Awaited<ReturnType<typeof readDispositions>>;
   try {
@@ -66,7 +66,7 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
 async function tapesOf(folder: string, attempts: readonly FoundAttempt[]): Promise<readonly string[]> {
   const { existsSync } = await import("node:fs");
   const { join } = await import("node:path");
-  const { tapePath } = await import("../flight/tape-keeper.ts");
+  const { tapePath } = await import("../flight/tape-path.ts");
   return attempts
     .flatMap(({ traveller }) => {
       if (!traveller) return [];

@@ -3,15 +3,13 @@ import { dirname, join } from "node:path";
 import type { Clock } from "../../drivers/ports.ts";
 import type { PreparedAttempt } from "../cycle/attempt.ts";
 import { makeFolders } from "../records/durable-file.ts";
-import { travellerPath } from "../records/record-name.ts";
 import type { Recorded } from "../records/store.ts";
 import type { FlightRecorder, RawTape } from "./flight-recorder.ts";
 import { type FilesForTapes, preparedFacts } from "./tape-contents.ts";
 import { packTape } from "./tape-file.ts";
+import { TAPES_FOLDER, tapePath } from "./tape-path.ts";
 
 /** Their folder in the records folder. */
-const TAPES_FOLDER = "flight";
-const ENDING = ".tape";
 const TAPE_NAME = /^\d{8,15}-[A-Za-z0-9._-]+\.tape$/;
 const DAY_MS = 86_400_000;
 /** Removed after each attempt at most, so that a station whose allowance was cut does not stop to tidy up. */
@@ -43,11 +41,6 @@ export interface TapeKeeperParts {
 export interface Flight {
   readonly recorder: FlightRecorder;
   readonly keeper: Pick<TapeKeeper, "keep" | "missed" | "close">;
-}
-
-/** @returns where the tape of a traveller lies, relative to the records folder: "flight/2026/01/05/00000042-A1-1.tape" */
-export function tapePath(traveller: Parameters<typeof travellerPath>[0]): string {
-  return `${TAPES_FOLDER}/${travellerPath(traveller).replace(/\.json$/, ENDING)}`;
 }
 
 /**

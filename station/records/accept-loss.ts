@@ -14,10 +14,9 @@ import type { StationKey } from "./daily-head-key.ts";
 import { DailyHeadLog, type WrittenHead } from "./daily-head-log.ts";
 import { REAL_DISK } from "./disk.ts";
 import { type Decider, Disposition } from "./disposition.ts";
-import { DISPOSITIONS } from "./disposition-log.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { connectAnew } from "./index-file.ts";
-import { logFile } from "./numbered-log.ts";
+import { DISPOSITIONS, logFile } from "./numbered-log.ts";
 import { StationEvent } from "./station-event.ts";
 import { EVENTS } from "./station-logs.ts";
 

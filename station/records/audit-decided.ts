@@ -5,8 +5,7 @@ import { auditLog, type ChainAudited } from "./audit-log.ts";
 import { DAILY_HEADS } from "./daily-head.ts";
 import { cameMeanwhile } from "./daily-head-closed.ts";
 import { type DisposedUnit, Disposition } from "./disposition.ts";
-import { DISPOSITIONS } from "./disposition-log.ts";
-import { logFile } from "./numbered-log.ts";
+import { DISPOSITIONS, logFile } from "./numbered-log.ts";
 import { StationEvent } from "./station-event.ts";
 import { EVENTS } from "./station-logs.ts";
 

@@ -11,8 +11,7 @@ import { type ChainTrust, trustOf } from "./audit-trust.ts";
 import type { HeadChain } from "./daily-head.ts";
 import { cameMeanwhile, voidedMeanwhile } from "./daily-head-closed.ts";
 import { headText } from "./daily-head-log.ts";
-import { DISPOSITIONS } from "./disposition-log.ts";
-import { logFile } from "./numbered-log.ts";
+import { DISPOSITIONS, logFile } from "./numbered-log.ts";
 import { RecordError } from "./record-error.ts";
 import { EVENTS } from "./station-logs.ts";
 

@@ -3,30 +3,8 @@ import { ChainedLog } from "./chained-log.ts";
 import type { Disk } from "./disk.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
 import { followHolds, type Held, nothingHeld } from "./doubts.ts";
-import { RecordIndex } from "./index-db.ts";
-import { RecordError } from "./record-error.ts";
-
-/** Their folder in the records folder. */
-export const DISPOSITIONS = "dispositions";
-
-/**
- * What was decided about a unit, for a reader that wants to show as much as can be shown.
- * @returns nothing and a sentence where the dispositions are not as they were recorded
- * @throws RecordError why they can't be read
- */
-export async function readDispositions(
-  folder: string,
-  serial: string,
-): Promise<{ readonly dispositions: readonly Disposition[]; readonly problem: string | null }> {
-  const log = new DispositionLog(folder);
-  try {
-    await log.refreshBesideStation();
-    return { dispositions: log.of(serial), problem: null };
-  } catch (error) {
-    if (!(error instanceof RecordError && error.code === "CORRUPT")) throw error;
-    return { dispositions: [], problem: error.message };
-  }
-}
+import { headInIndex } from "./index-db.ts";
+import { DISPOSITIONS } from "./numbered-log.ts";
 
 /** Every disposition of a records folder, read once and then followed; other processes may add to it meanwhile. */
 export class DispositionLog {
@@ -95,7 +73,7 @@ export class DispositionLog {
    * @throws RecordError CORRUPT
    */
   async refreshBesideStation(): Promise<void> {
-    const known = headInIndex(this.#folder);
+    const known = headInIndex(this.#folder, DISPOSITIONS);
     await this.refresh();
     if (known) await this.require(known);
   }
@@ -129,16 +107,5 @@ export class DispositionLog {
       if (known) known.push(disposition);
       else this.#bySerial.set(serial, [disposition]);
     }
-  }
-}
-
-function headInIndex(folder: string): ChainHead | null {
-  const index = RecordIndex.openToRead(folder);
-  try {
-    return index?.headOf(DISPOSITIONS) ?? null;
-  } catch {
-    return null;
-  } finally {
-    index?.close();
   }
 }

@@ -261,6 +261,21 @@ export class RecordIndex {
   }
 }
 
+/**
+ * For whoever does not hold the folder's lock.
+ * @returns the newest record of a log that the station told its index of; null where nobody knows
+ */
+export function headInIndex(folder: string, log: string): ChainHead | null {
+  const index = RecordIndex.openToRead(folder);
+  try {
+    return index?.headOf(log) ?? null;
+  } catch {
+    return null;
+  } finally {
+    index?.close();
+  }
+}
+
 /** @returns what the index keeps of a traveller in the file `path` */
 export function summaryOf(traveller: Traveller, sha256: string, path: string): AttemptSummary {
   return {

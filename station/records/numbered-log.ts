@@ -1,3 +1,6 @@
+/** The log of dispositions: its folder in the records folder. */
+export const DISPOSITIONS = "dispositions";
+
 const NUMBER_DIGITS = 8;
 
 /** @returns a log's record, by its number alone: logFile("events", 42) is "events/00000042.json" */

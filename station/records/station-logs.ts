@@ -2,8 +2,9 @@ import { ChainedLog } from "./chained-log.ts";
 import type { ChainEnds } from "./daily-head.ts";
 import type { Disk } from "./disk.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
-import { DISPOSITIONS, DispositionLog } from "./disposition-log.ts";
+import { DispositionLog } from "./disposition-log.ts";
 import type { IndexedAttempts } from "./indexed-attempts.ts";
+import { DISPOSITIONS } from "./numbered-log.ts";
 import { eventAt, StationEvent, type StationEventDraft } from "./station-event.ts";
 
 /** Their folder in the records folder. */

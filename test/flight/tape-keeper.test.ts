@@ -2,7 +2,8 @@ import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { FilesForTapes } from "../../station/flight/tape-contents.ts";
-import { type TapeAllowance, TapeKeeper, tapePath } from "../../station/flight/tape-keeper.ts";
+import { type TapeAllowance, TapeKeeper } from "../../station/flight/tape-keeper.ts";
+import { tapePath } from "../../station/flight/tape-path.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { attempt, rawTape, recordedAt } from "./made-tape.ts";
 
