@@ -23,7 +23,7 @@ export default {
   ],
   project: ["{station,drivers,limits,sim,test}/**/*.{ts,tsx,mjs}"],
   // Debian's, installed by .ci/run.
-  ignoreBinaries: ["socat", "mount", "umount", "units", "script", "pdftoppm", "pdftotext"],
+  ignoreBinaries: ["socat", "mount", "umount", "units", "script", "pdftoppm", "pdftotext", "lp"],
   // A type that stands in a public signature is public, whoever imports it by name.
   exclude: ["types"],
 } satisfies KnipConfig;

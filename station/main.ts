@@ -9,6 +9,7 @@ const COMMANDS = {
   run: async () => (await import("./commands/run.ts")).runCommand(),
   ambient: async () => (await import("./commands/ambient.ts")).ambientCommand(),
   find: async () => (await import("./commands/find.ts")).findCommand(),
+  print: async () => (await import("./commands/print.ts")).printCommand(),
   audit: async () => (await import("./commands/audit.ts")).auditCommand(),
   yield: async () => (await import("./commands/yield.ts")).yieldCommand(),
   hold: async () => (await import("./commands/hold.ts")).holdCommand(),

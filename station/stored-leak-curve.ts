@@ -2,6 +2,8 @@ import type { LeakStep } from "../limits/model.ts";
 import { decodeCurve } from "./records/curve.ts";
 import type { Traveller } from "./records/traveller.ts";
 
+type LeakStepName = Pick<LeakStep, "name">;
+
 /** In the whole steps that a traveller keeps. */
 export interface StoredSample {
   readonly t_us: number;
@@ -22,7 +24,10 @@ export interface StoredLeakCurve {
  * @returns "gross leak" for a body that could not be filled, null where nothing was recorded after a shut-off
  * @throws RecordError CORRUPT when it can't be read
  */
-export function storedLeakCurve(traveller: Traveller, step: LeakStep): StoredLeakCurve | "gross leak" | null {
+export function storedLeakCurve(
+  traveller: Traveller,
+  step: LeakStepName,
+): StoredLeakCurve | "gross leak" | null {
   const shut_us = shutOff_us(traveller, step);
   const phase = (name: string) => samplesOf(traveller, step, name);
   if (phase("gross")) return "gross leak";
@@ -36,7 +41,7 @@ export function storedLeakCurve(traveller: Traveller, step: LeakStep): StoredLea
   return { samples: [...(settle ?? []), ...(measure ?? []).slice(isShared ? 1 : 0)], isShared, shut_us };
 }
 
-function samplesOf(traveller: Traveller, step: LeakStep, phase: string): StoredSample[] | null {
+function samplesOf(traveller: Traveller, step: LeakStepName, phase: string): StoredSample[] | null {
   const stored = traveller.curves.find(
     (curve) => curve.step === step.name && curve.phase === phase && curve.channel === "leak_pressure",
   );
@@ -48,7 +53,7 @@ function samplesOf(traveller: Traveller, step: LeakStep, phase: string): StoredS
 }
 
 /** @returns what a leak step took from rest to vented, null where it was broken off */
-export function recordedStepTime_s(traveller: Traveller, step: LeakStep): number | null {
+export function recordedStepTime_s(traveller: Traveller, step: LeakStepName): number | null {
   const measured = samplesOf(traveller, step, "measure")?.at(-1);
   if (measured) return stepTime_s(traveller, step, measured.t_us);
   if (!samplesOf(traveller, step, "gross")) return null;
@@ -61,7 +66,7 @@ export function recordedStepTime_s(traveller: Traveller, step: LeakStep): number
  * @param end_us last reading measured, since the attempt's start
  * @returns null where it was broken off
  */
-export function stepTime_s(traveller: Traveller, step: LeakStep, end_us: number): number | null {
+export function stepTime_s(traveller: Traveller, step: LeakStepName, end_us: number): number | null {
   const shut_us = shutOff_us(traveller, step);
   const phases = traveller.phases.filter((it) => it.step === step.name);
   if (shut_us === null || !phases.some(({ phase }) => phase === "vent")) return null;
@@ -69,7 +74,7 @@ export function stepTime_s(traveller: Traveller, step: LeakStep, end_us: number)
   return sum(around.map(({ seconds }) => seconds)) + (end_us - shut_us) / 1e6;
 }
 
-function shutOff_us({ phases }: Traveller, { name }: LeakStep): number | null {
+function shutOff_us({ phases }: Traveller, { name }: LeakStepName): number | null {
   const fill = phases.find((it) => it.step === name && it.phase === "fill");
   return fill ? microseconds(fill.at_s) + microseconds(fill.seconds) : null;
 }

@@ -30,16 +30,18 @@ interface StationAt {
   readonly name: string;
   readonly recordsFolder: string;
   readonly signIn: SignInSettings;
+  /** Global trade item numbers by model. */
+  readonly gtins: ReadonlyMap<string, string>;
 }
 
 /** The records folder named, or the station's, or "records" here. */
 export function recordsAt({ records, station }: RecordsOptions): RecordsAt {
   if (station === undefined) return { folder: records ?? "records", limits: null, station: null };
-  const { name, recordsFolder, limitsFolder, approvers, signIn } = readStationFileAlone(station);
+  const { name, recordsFolder, limitsFolder, approvers, signIn, labels } = readStationFileAlone(station);
   return {
     folder: records ?? recordsFolder,
     limits: { folder: limitsFolder, approvers },
-    station: { path: station, name, recordsFolder, signIn },
+    station: { path: station, name, recordsFolder, signIn, gtins: labels.gtins },
   };
 }
 

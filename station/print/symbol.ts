@@ -3,8 +3,7 @@ import { escaped } from "../../limits/escaped-text.ts";
 import { UsageError } from "../explain.ts";
 import { elementString } from "./gs1.ts";
 
-export const SYMBOL_KINDS = ["gs1-datamatrix", "datamatrix", "code128"] as const;
-export type SymbolKind = (typeof SYMBOL_KINDS)[number];
+export type SymbolKind = "gs1-datamatrix" | "datamatrix" | "code128";
 
 /** Dark parts of a symbol in modules, from the upper left corner of the symbol without its quiet zone. */
 export interface DarkPart {

@@ -151,7 +151,7 @@ export function characteristicText(it: Measured): string {
 }
 
 /** @example "at least 1010 W and at most 1288 W (rated 1120 W, IEC 60335-1)" */
-function limitText({ lower, upper, unit, rated_input }: Measured): string {
+export function limitText({ lower, upper, unit, rated_input }: Measured): string {
   const least = lower === undefined ? "" : `at least ${plain(lower)} ${unit}`;
   const rated = rated_input === undefined ? "" : ` (rated ${plain(rated_input)} ${unit}, IEC 60335-1)`;
   const most = upper === undefined ? "" : `at most ${plain(upper)} ${unit}${rated}`;

@@ -10,6 +10,14 @@ export function localTime(instant: string): string {
   return `${localDay(instant)} ${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`;
 }
 
+/** The same with how far the local time is ahead of UTC. @example zonedTime("2026-01-05T06:00:21.400Z") // "2026-01-05 07:00:21 +01:00" in Berlin */
+export function zonedTime(instant: string): string {
+  const ahead_min = -new Date(instant).getTimezoneOffset();
+  const minutes = Math.abs(ahead_min);
+  const offset = `${ahead_min < 0 ? "-" : "+"}${two(Math.floor(minutes / 60))}:${two(minutes % 60)}`;
+  return `${localTime(instant)} ${offset}`;
+}
+
 function two(part: number): string {
   return String(part).padStart(2, "0");
 }

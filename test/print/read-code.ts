@@ -13,16 +13,16 @@ export interface ReadCode {
   readonly bytes: Uint8Array;
 }
 
-/** Reads every code on the first page of a PDF as it comes out of a printer of so many dots an inch, black and white. */
-export async function readCodes(pdf: Buffer, dpi = 300): Promise<ReadCode[]> {
-  const { status, stdout, stderr } = spawnSync(
-    "pdftoppm",
-    ["-r", String(dpi), "-mono", "-f", "1", "-l", "1", "-"],
-    {
-      input: pdf,
-      maxBuffer: 64e6,
-    },
-  );
+/**
+ * Reads every code on the first page of a PDF as it comes out of a printer of so many dots an inch, black and white.
+ * @param top_mm looks no further down the page than this
+ */
+export async function readCodes(pdf: Buffer, dpi = 300, top_mm = 1000): Promise<ReadCode[]> {
+  const top = ["-x", "0", "-y", "0", "-W", "10000", "-H", String(Math.round((top_mm / 25.4) * dpi))];
+  const { status, stdout, stderr } = spawnSync("pdftoppm", ["-r", String(dpi), "-mono", ...top, "-"], {
+    input: pdf,
+    maxBuffer: 64e6,
+  });
   if (status !== 0) throw new Error(`pdftoppm (Debian poppler-utils) ended with ${status}: ${stderr}`);
   return decode(bitmap(stdout));
 }

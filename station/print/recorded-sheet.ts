@@ -1,0 +1,54 @@
+import { readDispositions } from "../records/disposition-log.ts";
+import { type FoundUnit, readAttempts } from "../records/read-attempts.ts";
+import { type UnitSheet, unitSheet } from "./unit-sheet.ts";
+
+export type RecordedSheet =
+  | { readonly kind: "sheet"; readonly sheet: UnitSheet }
+  /** Sentences that say why. */
+  | { readonly kind: "not printable"; readonly why: readonly string[] };
+
+export interface SheetAsked {
+  readonly folder: string;
+  readonly serial: string;
+  readonly attempt: number | undefined;
+  readonly printed_at: string;
+}
+
+/**
+ * What a page about a unit says, from the files themselves. Where anything of this unit is not as it was recorded, or may be missing,
+ * there is no page: a newer fail or a hold might be what is missing.
+ * @throws RecordError where the folder can't be read
+ */
+export async function recordedSheet({
+  folder,
+  serial,
+  attempt,
+  printed_at,
+}: SheetAsked): Promise<RecordedSheet> {
+  const unit = await readAttempts(folder, serial);
+  // After the tests: what is decided meanwhile is seen.
+  const { dispositions, problem } = await readDispositions(folder, serial);
+  const told = " Nothing was printed: tell the quality engineer.";
+  const why = [
+    ...unit.attempts.flatMap((it) =>
+      it.problem === null ? [] : [`${it.path} is not as it was recorded: ${it.problem}.${told}`],
+    ),
+    ...unit.gaps.map((gap) => `Attempts of ${serial} may be missing in ${folder}: ${gap}.${told}`),
+    ...(problem === null ? [] : [`${problem}${told}`]),
+  ];
+  if (why.length > 0) return { kind: "not printable", why };
+  const sheet = unitSheet({ unit, serial, dispositions, attempt, printed_at });
+  return sheet
+    ? { kind: "sheet", sheet }
+    : { kind: "not printable", why: [missing(folder, serial, unit, attempt)] };
+}
+
+function missing(folder: string, serial: string, unit: FoundUnit, attempt: number | undefined): string {
+  const numbers = unit.attempts.flatMap(({ traveller }) => (traveller ? [traveller.attempt.number] : []));
+  if (numbers.length > 0) {
+    return `There is no test ${attempt} of ${serial} in ${folder}: there ${numbers.length === 1 ? "is" : "are"} ${numbers.join(", ")}.`;
+  }
+  if (unit.open.length > 0)
+    return `${serial} is under test, or its test was interrupted: there is no record to print yet.`;
+  return `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.`;
+}
