@@ -1,21 +1,24 @@
 import { UsageError } from "../explain.ts";
-import type { YieldReport } from "../yield/yield-report.ts";
+import type { YieldGrouping, YieldReport } from "../yield/yield-report.ts";
 import type { DecimalSign } from "../yield-export/csv.ts";
 import type { YieldTableName } from "../yield-export/yield-tables.ts";
+import { pageGroupings } from "../yield-page/page-groupings.ts";
 
 /** What was asked of a format beside its name. */
 export interface FormatOptions {
   /** Of CSV only. */
   readonly decimal?: DecimalSign | undefined;
   readonly what?: YieldTableName | undefined;
-  /** Whether it goes to a file, which somebody opens, or to standard output, which a program reads. */
-  readonly isFile: boolean;
+  /** Where somebody opens it; undefined for standard output, which a program reads. */
+  readonly file: string | undefined;
 }
 
 export interface YieldFormat {
   /** What it is called in sentences. */
   readonly what: string;
   readonly isBinary?: true;
+  /** What is told apart where `--by` says nothing; nothing unless stated. */
+  groupings?(from: string | null, to: string | null): readonly YieldGrouping[];
   /** Loads what writes it, and writes it. */
   write(report: YieldReport, options: FormatOptions): Promise<string | Uint8Array>;
 }
@@ -25,15 +28,26 @@ export const YIELD_FORMATS: Readonly<Record<string, YieldFormat>> = {
   json: { what: "JSON object", write: async (report) => `${JSON.stringify(report)}\n` },
   csv: {
     what: "table",
-    async write(report, { decimal = "point", what = "groups", isFile }) {
+    async write(report, { decimal = "point", what = "groups", file }) {
       const { yieldCsv } = await import("../yield-export/csv.ts");
-      return yieldCsv(report, { decimal, table: what, byteOrderMark: isFile });
+      return yieldCsv(report, { decimal, table: what, byteOrderMark: file !== undefined });
     },
+  },
+  html: {
+    what: "page",
+    groupings: pageGroupings,
+    write: async (report, { file }) => (await import("../yield-page/made-page.ts")).yieldPage(report, file),
+  },
+  pdf: {
+    what: "PDF",
+    isBinary: true,
+    groupings: pageGroupings,
+    write: async (report) => (await import("../yield-page/made-page.ts")).yieldPaper(report),
   },
 };
 
 /** @throws UsageError for an option that this format knows nothing of */
-export function requireOptionsOf(format: string, { decimal, what }: Omit<FormatOptions, "isFile">): void {
+export function requireOptionsOf(format: string, { decimal, what }: Omit<FormatOptions, "file">): void {
   if (format === "csv") return;
   const odd = decimal !== undefined ? "--decimal" : what !== undefined ? "--what" : null;
   if (odd === null) return;

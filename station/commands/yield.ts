@@ -54,7 +54,8 @@ Exit code 0: counted, also where nothing was tested; 1: travellers that are not 
 Examples:
   drumtight yield
   drumtight yield --day 2026-01-05 --by shift,cavity --station station.yaml
-  drumtight yield --from 2026-01-01 --to 2026-01-31 --by day --records records`,
+  drumtight yield --from 2026-01-01 --to 2026-01-31 --by day --records records
+  drumtight yield --day 2026-01-05 --station station.yaml --format html --out 2026-01-05.html`,
     )
     .action(async (options) => {
       process.exitCode = await countYield(options);
@@ -65,7 +66,7 @@ type YieldOptions = ReturnType<ReturnType<typeof yieldCommand>["opts"]>;
 
 async function countYield(options: YieldOptions): Promise<0 | 1> {
   const { out, force } = options;
-  const by = groupingsIn(options.by);
+  const asked = options.by === undefined ? undefined : groupingsIn(options.by);
   const format = YIELD_FORMATS[options.format];
   if (!format) throw new UsageError(`There is no format ${options.format}.`);
   requireOptionsOf(options.format, options);
@@ -75,6 +76,7 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   await requireOutputPlace(place);
   const { collectYield } = await import("../yield-data/collect-yield.ts");
   const { from, to } = await daysOf(options);
+  const by = asked ?? format.groupings?.(from, to) ?? [];
   const report = await collectYield({
     folder,
     from,
@@ -85,8 +87,8 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
     station: options.at,
   });
   const { decimal, what } = options;
-  const isFile = out !== undefined && out !== "-";
-  await writeOutput(await format.write(report, { decimal, what, isFile }), place);
+  const file = out === "-" ? undefined : out;
+  await writeOutput(await format.write(report, { decimal, what, file }), place);
   const { broken } = report.source;
   if (broken.length === 0) return 0;
   const { escaped } = await import("../../limits/escaped-text.ts");
@@ -102,9 +104,9 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
 }
 
 /** @throws UsageError for one that there is not, or one that comes twice */
-function groupingsIn(text: string | undefined): YieldGrouping[] {
+function groupingsIn(text: string): YieldGrouping[] {
   const found: YieldGrouping[] = [];
-  for (const word of text === undefined ? [] : text.split(",")) {
+  for (const word of text.split(",")) {
     const asked = word.trim().toLowerCase();
     const by = YIELD_GROUPINGS.find((it) => it === asked);
     if (by === undefined) {

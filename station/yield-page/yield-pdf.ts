@@ -17,7 +17,8 @@ const LINE = "#b9c2bf";
 const HAIR = "#dde2df";
 /** Points: A4 less its margins. */
 const WIDTH_pt = 515;
-const CHART_pt = 410;
+/** Three to a page. */
+const CHART_pt = 370;
 /** Numbers of a chart that take no more lines than this are worth their paper. */
 const MOST_FOLDED = 40;
 const WIDE = 7;
@@ -80,9 +81,10 @@ export async function yieldPdf(given: PageDocument, madeAt: Date, software: stri
         ],
         margin: [40, 14, 40, 0],
       }),
-      // A heading at a page's foot belongs to what follows it.
+      // Headings at a page's foot belong to what follows them.
       pageBreakBefore: (node, nodes) =>
-        node.headlineLevel !== undefined && nodes.getFollowingNodesOnPage().length === 0,
+        node.headlineLevel !== undefined &&
+        nodes.getFollowingNodesOnPage().every(({ headlineLevel }) => headlineLevel !== undefined),
     })
     .getBuffer();
 }
