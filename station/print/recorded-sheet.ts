@@ -1,4 +1,4 @@
-import { readDispositions } from "../records/disposition-log.ts";
+import { readDispositions } from "../records/read-dispositions.ts";
 import { type FoundUnit, readAttempts } from "../records/read-attempts.ts";
 import { type UnitSheet, unitSheet } from "./unit-sheet.ts";
 
