@@ -10,23 +10,33 @@ export function exactInterval(
   confidence = 0.95,
 ): { readonly lower: number; readonly upper: number } {
   const tail = (1 - confidence) / 2;
-  return {
-    lower: count === 0 ? 0 : bisect((p) => 1 - binomialAtMost(count - 1, trials, p) < tail),
-    upper: count === trials ? 1 : bisect((p) => binomialAtMost(count, trials, p) > tail),
-  };
+  // Where nothing or everything was seen the sum has one term.
+  const lower =
+    count === 0 ? 0 : count === trials ? tail ** (1 / trials) : quantile(count - 1, trials, 1 - tail);
+  const upper =
+    count === trials ? 1 : count === 0 ? -Math.expm1(Math.log(tail) / trials) : quantile(count, trials, tail);
+  return { lower, upper };
 }
 
-/** The probability up to which the condition holds. */
-function bisect(holds: (p: number) => boolean): number {
-  let low = 0;
-  let high = 1;
-  for (let k = 0; k < 60; k++) {
-    const middle = (low + high) / 2;
-    if (holds(middle)) low = middle;
-    else high = middle;
+/** @returns the probability of a single success with which `count` or fewer are as likely as this; 0 <= count < trials */
+function quantile(count: number, trials: number, atMost: number): number {
+  let [low, high] = [0, 1];
+  let p = (count + 0.5) / trials;
+  for (let k = 0; k < STEPS_MOST; k++) {
+    const { sum, term } = binomialSum(count, trials, p);
+    if (sum > atMost) low = p;
+    else high = p;
+    // Newton's step by the sum's own derivative, as long as it stays where the root is; else by halves.
+    const newton = p + ((sum - atMost) * (1 - p)) / ((trials - count) * term);
+    const next = newton > low && newton < high ? newton : (low + high) / 2;
+    if (Math.abs(next - p) <= 2 * Number.EPSILON * next) return next;
+    p = next;
   }
-  return (low + high) / 2;
+  return p;
 }
+
+/** Each halves what is left, at least every other time. */
+const STEPS_MOST = 200;
 
 /**
  * Probability of `count` successes or fewer among `trials`, by the binomial distribution. Terms are summed outwards from the
@@ -37,12 +47,22 @@ export function binomialAtMost(count: number, trials: number, p: number): number
   if (count < 0) return 0;
   if (p <= 0 || count >= trials) return 1;
   if (p >= 1) return 0;
+  return binomialSum(count, trials, p).sum;
+}
+
+/** @returns the probability of `count` or fewer, and of `count` alone; 0 <= count < trials, 0 < p < 1 */
+function binomialSum(
+  count: number,
+  trials: number,
+  p: number,
+): { readonly sum: number; readonly term: number } {
   const mode = Math.min(trials, Math.floor((trials + 1) * p));
   const odds = p / (1 - p);
-  let [below, above] = [0, 0];
+  let [below, above, term] = [0, 0, 0];
   const add = (k: number, weight: number) => {
     if (k <= count) below += weight;
     else above += weight;
+    if (k === count) term = weight;
   };
   add(mode, 1);
   for (let k = mode, weight = 1; k < trials && weight > NEGLIGIBLE; k++) {
@@ -53,7 +73,7 @@ export function binomialAtMost(count: number, trials: number, p: number): number
     weight *= k / ((trials - k + 1) * odds);
     add(k - 1, weight);
   }
-  return below / (below + above);
+  return { sum: below / (below + above), term: term / (below + above) };
 }
 
 /** Part of the likeliest term. */
