@@ -1,7 +1,4 @@
-import { CustomChart, LineChart } from "echarts/charts";
-import { GridComponent, LegendComponent } from "echarts/components";
-import { init, use } from "echarts/core";
-import { SVGRenderer } from "echarts/renderers";
+import { init } from "echarts/dist/echarts.esm.min";
 import { escaped } from "../../limits/escaped-text.ts";
 import type { ChartAxis, StudyChart } from "../quality/study-report.ts";
 import { areasOption } from "./chart-areas.ts";
@@ -27,7 +24,6 @@ export interface DrawnChart {
  */
 export function chartSvg(given: StudyChart, id: string): DrawnChart {
   const chart = withPowers(withSafeTexts(given));
-  use([LineChart, CustomChart, GridComponent, LegendComponent, SVGRenderer]);
   const series = chart.series.map(thinned);
   const layout = layoutOf(chart);
   const drawing = init(null, null, {
