@@ -25,6 +25,13 @@ export interface YieldFormat {
 
 /** The first one is taken where none is asked for. */
 export const YIELD_FORMATS: Readonly<Record<string, YieldFormat>> = {
+  table: {
+    what: "table",
+    async write(report) {
+      const { yieldText } = await import("../yield-export/yield-text.ts");
+      return yieldText(report);
+    },
+  },
   json: { what: "JSON object", write: async (report) => `${JSON.stringify(report)}\n` },
   csv: {
     what: "table",
