@@ -1,25 +1,42 @@
 import { Command } from "@commander-js/extra-typings";
 import type { FoundAttempt } from "../records/read-attempts.ts";
 
+type FindOptions = {
+  records?: string;
+  station?: string;
+  json?: true;
+};
+
 /** `drumtight find SERIAL`: 0 found, 1 unknown, missing or not as recorded, 2 the folder can't be read. */
-export function findCommand(): Command<[string], { records: string; json?: true }> {
+export function findCommand(): Command<[string], FindOptions> {
   return new Command("find")
     .description(
-      "Show every attempt of a unit, read from its travellers, and what was decided about it: values, airflow results, what a failure is suspected of, holds, releases, reworks. The station may be running.",
+      "Show whether a unit may be shipped, and every attempt, read from its travellers, and what was decided about it: values, airflow results, what a failure is suspected of, limits, gauges, parts, the reference check in force, holds, releases, reworks, scrap. The station may be running.",
     )
     .argument("<serial>", "the unit's serial, as scanned")
-    .option("--records <dir>", "records folder", "records")
+    .option("--records <dir>", 'records folder, instead of the station file\'s; "records" without either')
+    .option("--station <file>", "station file: its records, and its time zone")
     .option("--json", "print one JSON object with the whole travellers")
-    .addHelpText("after", "\nExample:\n  drumtight find POD000123 --records records")
-    .action(async (serial, { records, json }) => {
-      process.exitCode = await find(serial, records, json === true);
+    .addHelpText(
+      "after",
+      `
+The first line below the serial says how the unit stands by everything that is recorded. Times are local, those in JSON UTC.
+
+Example:
+  drumtight find POD000123 --records records`,
+    )
+    .action(async (serial, options) => {
+      process.exitCode = await find(serial, options);
     });
 }
 
-async function find(serial: string, folder: string, json: boolean): Promise<0 | 1 | 2> {
+async function find(serial: string, options: FindOptions): Promise<0 | 1 | 2> {
+  const folder = await folderOf(options);
   const { readAttempts } = await import("../records/read-attempts.ts");
   const { RecordError } = await import("../records/record-error.ts");
   const { readDispositions } = await import("../records/read-dispositions.ts");
+  const { foundState } = await import("../records/found-state.ts");
+  const { checksInForce } = await import("../records/checks-in-force.ts");
   let unit: Awaited<ReturnType<typeof readAttempts>>;
   let decided: Awaited<ReturnType<typeof readDispositions>>;
   try {
@@ -32,11 +49,18 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
   }
   const isFound = unit.attempts.length + unit.open.length > 0;
   const { dispositions } = decided;
-  if (json) {
-    process.stdout.write(`${JSON.stringify({ serial, ...unit, dispositions })}\n`);
+  const state = foundState(serial, unit, dispositions, decided.problem);
+  const checks = await checksInForce(folder, unit.attempts);
+  if (options.json) {
+    const simulated = unit.attempts.some(({ traveller }) => traveller?.station.simulated);
+    process.stdout.write(
+      `${JSON.stringify({ serial, state, simulated, ...unit, dispositions, reference_checks: [...checks.values()] })}\n`,
+    );
   } else if (isFound) {
     const { unitText } = await import("../records/attempt-text.ts");
-    process.stdout.write(`${unitText(serial, unit, dispositions)}\n`);
+    const { timeZoneInForce } = await import("../time-zone.ts");
+    process.stdout.write(`${unitText(serial, unit, { dispositions, state, checks })}\n`);
+    process.stdout.write(`Times are local: ${timeZoneInForce()}.\n`);
     const tapes = await tapesOf(folder, unit.attempts);
     if (tapes.length > 0) {
       process.stdout.write(`Raw conversations, for drumtight gauge replay:\n  ${tapes.join("\n  ")}\n`);
@@ -60,6 +84,13 @@ async function find(serial: string, folder: string, json: boolean): Promise<0 | 
   const { escaped } = await import("../../limits/escaped-text.ts");
   process.stderr.write(said.map((line) => `${escaped(line)}\n`).join(""));
   return said.length > 0 ? 1 : 0;
+}
+
+/** Reading a station file takes its schema, which a folder's name does not need. */
+async function folderOf({ records, station }: FindOptions): Promise<string> {
+  if (station === undefined) return records ?? "records";
+  const { recordsAt } = await import("./records-at.ts");
+  return recordsAt({ station, ...(records === undefined ? {} : { records }) }).folder;
 }
 
 /** @returns the attempts' tapes that are still kept */

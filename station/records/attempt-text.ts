@@ -1,25 +1,37 @@
 import { escaped } from "../../limits/escaped-text.ts";
 import { formatMeasured } from "../../limits/print-quantity.ts";
 import { airflowLines } from "./airflow-text.ts";
+import type { CheckInForce } from "./checks-in-force.ts";
 import type { Disposition } from "./disposition.ts";
 import { dispositionLines } from "./disposition-text.ts";
-import { heldTravellers } from "./doubts.ts";
 import { decidedEarly, secondsText } from "./early-verdict-text.ts";
+import { evidenceLines } from "./evidence-text.ts";
 import { localTime } from "./local-time.ts";
 import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
 import type { AttemptFacts, Traveller } from "./traveller.ts";
+import type { UnitState } from "./unit-state.ts";
+import { unitStateText } from "./unit-state-text.ts";
 
 type Measured = Traveller["characteristics"][number];
 
 const KINDS = { first: "first", retest: "retest", after_rework: "after rework" } as const;
 
-/** A unit's attempts, and what was decided about it, for people to read; times are local. */
+/** What is told of a unit besides its attempts. */
+export interface UnitStory {
+  readonly dispositions: readonly Disposition[];
+  readonly state: UnitState;
+  /** Reference checks that were in force, by SHA-256 of their travellers, as far as found. */
+  readonly checks: ReadonlyMap<string, CheckInForce>;
+}
+
+/** How a unit stands, its attempts, and what was decided about it, for people to read; times are local. */
 export function unitText(
   serial: string,
   { attempts, open }: FoundUnit,
-  dispositions: readonly Disposition[] = [],
+  { dispositions, state, checks }: UnitStory,
 ): string {
-  const lines = [serial];
+  const isSimulated = attempts.some(({ traveller }) => traveller?.station.simulated);
+  const lines = [serial, `  ${isSimulated ? "SIMULATED " : ""}${unitStateText(state)}`];
   let told = 0;
   const tellDecisions = (isDue: (disposition: Disposition) => boolean) => {
     for (let next = dispositions[told]; next && isDue(next); next = dispositions[++told]) {
@@ -33,24 +45,13 @@ export function unitText(
     tellDecisions(
       ({ at, units }) => Date.parse(at) < begun_ms && units.some(({ traveller }) => seen.has(traveller)),
     );
-    lines.push(...foundLines(serial, attempt));
+    lines.push(...foundLines(serial, attempt, checks));
     seen.add(attempt.sha256);
   }
   tellDecisions(() => true);
   for (const facts of open) lines.push(...openLines(facts));
-  lines.push(...doubtLines(attempts, dispositions));
   // Texts of records are whatever was scanned and typed.
   return lines.map(escaped).join("\n");
-}
-
-/** @returns a line where the unit's newest valid test is held */
-function doubtLines(attempts: readonly FoundAttempt[], dispositions: readonly Disposition[]): string[] {
-  const { untrusted, scrapped } = heldTravellers(dispositions);
-  const newest = attempts.findLast(
-    ({ traveller: it }) => it !== null && it.kind === "unit" && !it.draft && it.verdict !== "void",
-  );
-  if (!newest || !untrusted.has(newest.sha256) || scrapped.size > 0) return [];
-  return ["  IN DOUBT: does not count as passed until it is tested again or released."];
 }
 
 /**
@@ -72,7 +73,11 @@ export function measuredText(
   return `${text.value} ± ${text.uncertainty} ${unit}`;
 }
 
-function foundLines(serial: string, { path, problem, traveller }: FoundAttempt): string[] {
+function foundLines(
+  serial: string,
+  { path, problem, traveller }: FoundAttempt,
+  checks: UnitStory["checks"],
+): string[] {
   const lines: string[] = [];
   if (problem !== null) lines.push(`  NOT AS RECORDED: ${path}: ${problem}.`);
   // Another unit's result has no place under this serial.
@@ -103,6 +108,7 @@ function foundLines(serial: string, { path, problem, traveller }: FoundAttempt):
     ...roomLines(traveller),
     ...traveller.characteristics.map(characteristicText),
     ...(traveller.airflow ?? []).flatMap(airflowLines),
+    ...evidenceLines(traveller, checks),
     path,
   ];
   return [...lines, ...told.map((line) => `    ${line}`)];

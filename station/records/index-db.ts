@@ -49,11 +49,16 @@ export interface ReferenceReading {
 }
 
 const MAPPED_bytes = 2 ** 30;
+/** A reference check rarely holds for so many tests; each that is passed over takes time. */
+const CHECK_NEARBY = 20_000;
 /** Units are rarely tested more than twice. */
 const LAST_AT_ONCE = 32;
 
 /** An index that is only asked. */
-export type IndexReader = Pick<RecordIndex, "history" | "bySequence" | "end" | "headOf" | "close">;
+export type IndexReader = Pick<
+  RecordIndex,
+  "history" | "bySequence" | "checkBefore" | "end" | "headOf" | "close"
+>;
 
 /**
  * An SQL table over the travellers of one records folder. The files are the truth; the index may be deleted at any
@@ -159,6 +164,16 @@ export class RecordIndex {
     return this.#all("SELECT * FROM attempts WHERE serial = ? ORDER BY attempt", serial);
   }
 
+  /** @returns the reference attempt with this SHA-256 that came before a record, if it is not many thousand records away */
+  checkBefore(sequence: number, sha256: string): AttemptSummary | undefined {
+    return this.#one(
+      "SELECT * FROM attempts WHERE sequence < ? AND sequence > ? AND record_kind = 'reference' AND sha256 = ? ORDER BY sequence DESC LIMIT 1",
+      sequence,
+      sequence - CHECK_NEARBY,
+      sha256,
+    );
+  }
+
   bySequence(sequence: number): AttemptSummary | undefined {
     return this.#one("SELECT * FROM attempts WHERE sequence = ?", sequence);
   }
@@ -255,8 +270,8 @@ export class RecordIndex {
       .map((row) => attemptOfRow(row));
   }
 
-  #one(sql: string, key: string | number): AttemptSummary | undefined {
-    const row = this.#database.prepare(sql).get(key);
+  #one(sql: string, ...keys: readonly (string | number)[]): AttemptSummary | undefined {
+    const row = this.#database.prepare(sql).get(...keys);
     return row === undefined ? undefined : attemptOfRow(row);
   }
 }

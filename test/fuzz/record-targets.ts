@@ -5,7 +5,9 @@ import fc from "fast-check";
 import { unitText } from "../../station/records/attempt-text.ts";
 import { canonicalText, readRecord, sha256Hex } from "../../station/records/chain.ts";
 import { Disposition } from "../../station/records/disposition.ts";
+import { foundState } from "../../station/records/found-state.ts";
 import { summaryOf } from "../../station/records/index-db.ts";
+import type { FoundUnit } from "../../station/records/read-attempts.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import { mayBeAbout, RECORD_NAME, travellerPath } from "../../station/records/record-name.ts";
 import { StationEvent } from "../../station/records/station-event.ts";
@@ -89,10 +91,10 @@ const records = fuzzTarget(
       requireInside(path);
       const { serial } = summaryOf(parsed.data, record.sha256, path);
       require(mayBeAbout({ sequence, path }, serial), "is not found by its serial");
-      requireShown(unitText(serial, found(parsed.data, record.sha256, path)));
+      requireShown(told(serial, found(parsed.data, record.sha256, path)));
     }
     const disposition = Disposition.safeParse(record.content);
-    if (disposition.success) requireShown(unitText("POD000123", NOTHING, [disposition.data]));
+    if (disposition.success) requireShown(told("POD000123", NOTHING, [disposition.data]));
     const event = StationEvent.safeParse(record.content);
     return parsed.success || disposition.success || event.success;
   },
@@ -130,10 +132,15 @@ const written = fuzzTarget(
     requireInside(path);
     require(canonicalText(Traveller.parse(record.content)) ===
       bytes.toString("utf8"), "reads otherwise than written");
-    requireShown(unitText(serial, found(parsed.data, record.sha256, path)));
+    requireShown(told(serial, found(parsed.data, record.sha256, path)));
     return true;
   },
 );
+
+function told(serial: string, unit: FoundUnit, dispositions: readonly Disposition[] = []): string {
+  const state = foundState(serial, unit, dispositions, null);
+  return unitText(serial, unit, { dispositions, state, checks: new Map() });
+}
 
 const NOTHING = { attempts: [], open: [], gaps: [] };
 

@@ -54,16 +54,26 @@ describe("drumtight find", () => {
     const { status, stdout, stderr } = find("A1", "--records", folder);
     expect(stdout.split("\n")).toEqual([
       "A1",
+      "  SIMULATED IN DOUBT, because: a test of it has begun and is not recorded yet. Do not ship it before it is tested again or released.",
       "  attempt 1 (first)  2026-01-05 15:00:00 by Ines  demo-body  FAIL",
       "    OUT_OF_LIMITS: The leak rate is above its limit.",
       "    room: 21.2 °C, 1009.5 hPa, humidity 42 %",
       "    leak rate: 81.2 ± 1.2 mL/min, at most 60 mL/min: fail",
+      "    station: line 1, SIMULATED; limits: demo-body revision 3, approved by Quentin",
+      "    parts: tub_cavity 3",
+      "    gauges: leak gauge (DEMO,1, calibration due 2026-06-30)",
+      "    reference check: 2026-01-05 14:30:00, traveller bbbbbbbbbbbb..., not found by the index",
       `    ${paths[0]}`,
       "  attempt 2 (retest)  2026-01-05 15:00:00 by Ines  demo-body  PASS",
       "    room: 21.2 °C, 1009.5 hPa, humidity 42 %",
       "    leak rate: 22.4 ± 1.2 mL/min, at most 60 mL/min: pass",
+      "    station: line 1, SIMULATED; limits: demo-body revision 3, approved by Quentin",
+      "    parts: tub_cavity 3",
+      "    gauges: leak gauge (DEMO,1, calibration due 2026-06-30)",
+      "    reference check: 2026-01-05 14:30:00, traveller bbbbbbbbbbbb..., not found by the index",
       `    ${paths[1]}`,
       "  attempt 3 (retest)  2026-01-05 15:00:00  under test, or interrupted: no traveller yet",
+      "Times are local: Asia/Tokyo.",
       "",
     ]);
     expect([status, stderr]).toEqual([0, ""]);
@@ -119,12 +129,15 @@ describe("drumtight find", () => {
     const { status, stdout, stderr } = find("A1", "--records", folder);
     const told = stdout
       .split("\n")
-      .filter((line) => !/room:|leak rate:|GROSS_LEAK|\.json$/.test(line))
+      .filter(
+        (line) => !/(room|leak rate|station|parts|gauges|reference check):|GROSS_LEAK|\.json$/.test(line),
+      )
       .map((line) => line.replace(/ failed its check.*/, ""));
     expect(told).toEqual([
       "A1",
+      "  SIMULATED IN DOUBT since 2026-01-05 16:10:00, because: Reference piece REF-LEAK-1",
       "  attempt 1 (first)  2026-01-05 15:00:00 by Ines  demo-body  PASS",
-      "  put on hold after attempt 1  2026-01-05 15:30:00 by the station, with 1 other unit",
+      "  put on hold (hold 1) after attempt 1  2026-01-05 15:30:00 by the station, with 1 other unit",
       "    REFERENCE_FAILED: Reference piece REF-LEAK-1",
       "  released after attempt 1  2026-01-05 15:40:00 by S. Ode",
       "    DECIDED: The gasket's lot is doubtful.",
@@ -133,9 +146,9 @@ describe("drumtight find", () => {
       "    done: new gasket",
       "  attempt 2 (retest)  2026-01-05 16:00:00 by Ines  demo-body  FAIL",
       "    tested again because: hose seated anew",
-      "  put on hold after attempt 2  2026-01-05 16:10:00 by the station, with 1 other unit",
+      "  put on hold (hold 4) after attempt 2  2026-01-05 16:10:00 by the station, with 1 other unit",
       "    REFERENCE_FAILED: Reference piece REF-LEAK-1",
-      "  IN DOUBT: does not count as passed until it is tested again or released.",
+      "Times are local: Asia/Tokyo.",
       "",
     ]);
     expect([status, stderr]).toEqual([0, ""]);
@@ -155,6 +168,73 @@ describe("drumtight find", () => {
     expect(stderr).toBe(
       `The record ${path} is not as it was recorded: it is not readable JSON. Keep the folder as evidence, restore it from a backup or choose another records folder, and tell the quality engineer.\n`,
     );
+  });
+
+  it("begins with whether the unit may be shipped: not while somebody holds it, whatever was measured later", async () => {
+    const folder = scratchFolder();
+    const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
+    onTestFinished(() => store.close());
+    const first = await tested(store, "A1", "pass");
+    const line = () => find("A1", "--records", folder).stdout.split("\n")[1];
+    expect(line()).toBe(
+      "  SIMULATED PASSED 2026-01-05 15:00:21: these records say nothing against shipping it.",
+    );
+    await store.dispose(decision("hold", first));
+    await tested(store, "A1", "pass");
+    expect(line()).toBe(
+      "  SIMULATED ON HOLD since 2026-01-05 15:00:00 by S. Ode, because: The gasket's lot is doubtful. Do not ship it before a supervisor has released it.",
+    );
+    const { state, simulated } = JSON.parse(find("A1", "--records", folder, "--json").stdout);
+    expect(simulated).toBe(true);
+    expect(state).toEqual({
+      state: "held",
+      since: "2026-01-05T06:00:00.000Z",
+      by: "S. Ode",
+      reason: "The gasket's lot is doubtful.",
+      attempt: 1,
+    });
+    await store.dispose(decision("scrap", first));
+    expect(line()).toMatch(/SCRAPPED .* by S\. Ode, because: .*\. Never ship it\.$/);
+  });
+
+  it("does not call a unit passed of which a record, or what was decided, is not as it was recorded", async () => {
+    const { folder, store, paths } = await runningStation();
+    const state = () => JSON.parse(find("A1", "--records", folder, "--json").stdout).state;
+    expect(state().state).toBe("good");
+    await store.dispose(decision("hold", await tested(store, "B2")));
+    const path = join(folder, "dispositions", "00000001.json");
+    const text = readFileSync(path, "utf8");
+    writeFileSync(path, text.slice(0, -1));
+    expect(state()).toMatchObject({ state: "in_doubt", reason: expect.stringContaining("was decided") });
+    writeFileSync(path, text);
+    rmSync(paths[0]);
+    expect(state()).toMatchObject({ state: "in_doubt", reason: expect.stringContaining("not all of its") });
+  });
+
+  it("names the reference check that was in force, and who made it", async () => {
+    const folder = scratchFolder();
+    const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
+    onTestFinished(() => store.close());
+    const passed = await check(store, "pass");
+    const inForce = { at: "2026-01-05T05:30:00.000Z", travellers: [passed.sha256] };
+    await tested(store, "A1", "pass", { reference_check: inForce });
+    expect(find("A1", "--records", folder).stdout).toContain(
+      "    reference check: 2026-01-05 14:30:00, REF-LEAK-1 pass by Ines\n",
+    );
+    const { reference_checks } = JSON.parse(find("A1", "--records", folder, "--json").stdout);
+    expect(reference_checks).toEqual([
+      {
+        traveller: passed.sha256,
+        path: passed.path,
+        piece: "REF-LEAK-1",
+        by: "Ines",
+        ended_at: "2026-01-05T06:00:21.400Z",
+        verdict: "pass",
+      },
+    ]);
+    // What is not as it was recorded vouches for nothing.
+    writeFileSync(passed.path, readFileSync(passed.path, "utf8").replace("Ines", "Otto"));
+    expect(find("A1", "--records", folder).stdout).toContain("not found by the index");
   });
 
   it("keeps apart two serials that get the same file name", async () => {

@@ -1,0 +1,62 @@
+import { readFile } from "node:fs/promises";
+import { join } from "node:path";
+import { sha256Hex } from "./chain.ts";
+import { RecordIndex } from "./index-db.ts";
+import type { FoundAttempt } from "./read-attempts.ts";
+import type { Traveller } from "./traveller.ts";
+
+/** A reference check that a test relied on. */
+export interface CheckInForce {
+  /** SHA-256 of its traveller. */
+  readonly traveller: string;
+  readonly path: string;
+  readonly piece: string;
+  readonly by: string | null;
+  readonly ended_at: string | null;
+  readonly verdict: Traveller["verdict"];
+}
+
+/**
+ * Finds the travellers of reference checks that attempts name, by the folder's index.
+ * @returns by SHA-256; none that the index does not know nearby, or whose file is not as it was recorded
+ */
+export async function checksInForce(
+  folder: string,
+  attempts: readonly FoundAttempt[],
+): Promise<ReadonlyMap<string, CheckInForce>> {
+  const checks = new Map<string, CheckInForce>();
+  for (const [sha256, path] of pathsOf(folder, attempts)) {
+    const bytes = await readFile(join(folder, path)).catch(() => null);
+    if (bytes === null || sha256Hex(bytes) !== sha256) continue;
+    // What has that SHA-256 is the traveller that was relied on.
+    const { serial, who, ended_at, verdict } = JSON.parse(bytes.toString("utf8")) as Traveller;
+    checks.set(sha256, {
+      traveller: sha256,
+      path: join(folder, path),
+      piece: serial,
+      by: who.inspector,
+      ended_at,
+      verdict,
+    });
+  }
+  return checks;
+}
+
+function pathsOf(folder: string, attempts: readonly FoundAttempt[]): ReadonlyMap<string, string> {
+  const paths = new Map<string, string>();
+  const index = RecordIndex.openToRead(folder);
+  try {
+    for (const { traveller } of index ? attempts : []) {
+      for (const sha256 of traveller?.reference_check?.travellers ?? []) {
+        if (paths.has(sha256)) continue;
+        const check = index?.checkBefore(traveller?.chain.sequence ?? 0, sha256);
+        if (check) paths.set(sha256, check.path);
+      }
+    }
+  } catch {
+    // The index can't be read any more: the checks stay hashes.
+  } finally {
+    index?.close();
+  }
+  return paths;
+}
