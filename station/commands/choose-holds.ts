@@ -67,7 +67,7 @@ export function holdsIn({ holds }: HoldsChosen): string {
 }
 
 /** @returns every hold on the unit that stands: somebody's, and the station's unless it was tested again since */
-export function holdsOn({ serial, dispositions, inDoubt }: UnitStanding): HoldOnUnit[] {
+function holdsOn({ serial, dispositions, inDoubt }: UnitStanding): HoldOnUnit[] {
   const byHand = [...heldTravellers(dispositions).byHand.values()].filter((unit) => unit.serial === serial);
   return [...byHand, ...(inDoubt ? [inDoubt] : [])]
     .flatMap(({ serial, attempt, traveller, holds }) =>

@@ -58,9 +58,12 @@ async function find(serial: string, options: FindOptions): Promise<0 | 1 | 2> {
     );
   } else if (isFound) {
     const { unitText } = await import("../records/attempt-text.ts");
-    const { timeZoneInForce } = await import("../time-zone.ts");
+    const { localOffset } = await import("../records/local-time.ts");
     process.stdout.write(`${unitText(serial, unit, { dispositions, state, checks })}\n`);
-    process.stdout.write(`Times are local: ${timeZoneInForce()}.\n`);
+    const newest = unit.attempts.findLast(({ traveller }) => traveller)?.traveller ?? unit.open.at(-1);
+    if (newest) {
+      process.stdout.write(`Times are local: ${localOffset(newest.started_at)} at the newest test.\n`);
+    }
     const tapes = await tapesOf(folder, unit.attempts);
     if (tapes.length > 0) {
       process.stdout.write(`Raw conversations, for drumtight gauge replay:\n  ${tapes.join("\n  ")}\n`);

@@ -21,3 +21,10 @@ export function zonedTime(instant: string): string {
 function two(part: number): string {
   return String(part).padStart(2, "0");
 }
+
+/** How far local time is ahead of UTC at a moment. @example localOffset("2026-07-05T06:00:00.000Z") // "UTC+02:00" in Berlin */
+export function localOffset(instant: string): string {
+  const minutes = -new Date(instant).getTimezoneOffset();
+  const ahead = Math.abs(minutes);
+  return `UTC${minutes < 0 ? "-" : "+"}${two(Math.floor(ahead / 60))}:${two(ahead % 60)}`;
+}

@@ -73,7 +73,7 @@ describe("drumtight find", () => {
       "    reference check: 2026-01-05 14:30:00, traveller bbbbbbbbbbbb..., not found by the index",
       `    ${paths[1]}`,
       "  attempt 3 (retest)  2026-01-05 15:00:00  under test, or interrupted: no traveller yet",
-      "Times are local: Asia/Tokyo.",
+      "Times are local: UTC+09:00 at the newest test.",
       "",
     ]);
     expect([status, stderr]).toEqual([0, ""]);
@@ -148,7 +148,7 @@ describe("drumtight find", () => {
       "    tested again because: hose seated anew",
       "  put on hold (hold 4) after attempt 2  2026-01-05 16:10:00 by the station, with 1 other unit",
       "    REFERENCE_FAILED: Reference piece REF-LEAK-1",
-      "Times are local: Asia/Tokyo.",
+      "Times are local: UTC+09:00 at the newest test.",
       "",
     ]);
     expect([status, stderr]).toEqual([0, ""]);
