@@ -6,6 +6,7 @@ import type { UnitProgress } from "./cycle/unit-progress.ts";
 import { isKnown } from "./cycle/unit-reasons.ts";
 import type { TakenUp } from "./limits-in-force.ts";
 import type { SignedIn } from "./people/person.ts";
+import type { EarlyWarning } from "./quality/early-warning/early-warning.ts";
 import type { FinishedAttempt, Settled } from "./recording.ts";
 import { type Disposition, decider } from "./records/disposition.ts";
 import type { StationEventDraft } from "./records/station-event.ts";
@@ -27,6 +28,8 @@ export interface StationListener {
   held(disposition: Disposition): void;
   /** Something to look into soon, in a sentence; the station goes on. */
   warned(sentence: string): void;
+  /** A characteristic no longer is what it was: those that are new, the plainest first. After the verdict of the unit that told. */
+  drifting(warnings: readonly EarlyWarning[]): void;
   /** What judges from the next unit on was changed; each sentence was told as a warning. */
   limitsChanged(models: readonly ModelInForce[]): void;
   /** All reasons the station is stopped for now; told again when one comes in addition. */
@@ -85,6 +88,10 @@ export class Announcements {
     });
     for (const sentence of sentences) this.#warn(sentence);
     this.#each((listener) => listener.limitsChanged?.(models));
+  }
+
+  drifting(warnings: readonly EarlyWarning[]): void {
+    this.#each((listener) => listener.drifting?.(warnings));
   }
 
   /** Something to look into soon that has nothing to do with a unit. */

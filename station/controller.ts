@@ -12,6 +12,7 @@ import type { StationNews } from "./cycle/station-setup.ts";
 import type { unitMachine } from "./cycle/unit-machine.ts";
 import { type UnitProgress, unitProgress } from "./cycle/unit-progress.ts";
 import { ABORTED, PROGRAM_STOPPED } from "./cycle/unit-reasons.ts";
+import { EarlyWarningWatch } from "./early-warning-watch.ts";
 import type { Fixture, InstrumentConversation } from "./fixture.ts";
 import type { Flight } from "./flight/tape-keeper.ts";
 import type { StudyGuide, StudyNow } from "./guided-study/study-guide.ts";
@@ -19,6 +20,7 @@ import { IdleWatch } from "./idle-watch.ts";
 import { InstrumentReach } from "./instrument-reach.ts";
 import { type Judging, LimitsInForce, type TakenUp } from "./limits-in-force.ts";
 import type { SignedIn } from "./people/person.ts";
+import type { EarlyWarning } from "./quality/early-warning/early-warning.ts";
 import type { ReferenceTrend } from "./quality/reference-trend.ts";
 import { Recording } from "./recording.ts";
 import type { Disposition } from "./records/disposition.ts";
@@ -49,6 +51,8 @@ export interface StationParts {
   readonly flight: Flight | null;
   /** Measured instead of production, piece by piece. */
   readonly study?: StudyGuide | undefined;
+  /** Gives everything else its turn, in what takes long and nobody waits for. */
+  readonly pause: () => Promise<void>;
   /** For the event that says that the station was opened. */
   readonly atOpening?: Pick<StationEventDraft, "in_force" | "head">;
 }
@@ -61,6 +65,7 @@ export class StationController {
   readonly #counts: ShiftCounts;
   readonly #recording: Recording;
   readonly #announcements: Announcements;
+  readonly #earlyWarning: EarlyWarningWatch;
   readonly #reach: InstrumentReach;
   readonly #limits: LimitsInForce;
   readonly #actor;
@@ -84,6 +89,19 @@ export class StationController {
       store,
       takeSettled: () => this.#recording.takeSettled(),
       faulted: () => this.#references.faulted(),
+    });
+    this.#earlyWarning = new EarlyWarningWatch({
+      store,
+      shifts,
+      pause: parts.pause,
+      failed: (sentence) => this.#announcements.warn(sentence),
+      signalled: (warnings) => this.#announcements.drifting(warnings),
+    });
+    this.#announcements.listen({
+      finished: ({ attempt }) => {
+        if (!attempt.reference && !attempt.study && !attempt.isDraft)
+          this.#earlyWarning.look(attempt.limits.model);
+      },
     });
     this.#limits = new LimitsInForce(parts.judging, parts.lookAtLimits, (taken) =>
       this.#announcements.limitsChanged(taken),
@@ -164,6 +182,7 @@ export class StationController {
     if (reason && isNoted) station.#announcements.faultedBefore(reason);
     if (reason) station.#actor.send({ type: "FAULT", reason });
     station.#watchWhileIdle();
+    for (const { limits } of station.models()) station.#earlyWarning.look(limits.model);
     return { station, held };
   }
 
@@ -275,6 +294,11 @@ export class StationController {
     return this.#references.trend(serial);
   }
 
+  /** Characteristics that no longer are what they were; kept in memory. */
+  earlyWarnings(): readonly EarlyWarning[] {
+    return this.#parts.study ? [] : this.#earlyWarning.standing;
+  }
+
   /** Where the study is that is measured here; null where production is tested. */
   study(): StudyNow | null {
     return this.#parts.study?.now() ?? null;
@@ -306,7 +330,8 @@ export class StationController {
    */
   async shiftSummary(): Promise<ShiftSummary> {
     await this.#announcements.written();
-    return this.#counts.summary();
+    await this.#earlyWarning.looked();
+    return { ...(await this.#counts.summary()), warnings: this.earlyWarnings() };
   }
 
   /** Commands safe outputs past the state machine, for a program that is about to end. */
@@ -322,6 +347,7 @@ export class StationController {
     await this.#parts.fixture.makeSafe();
     await this.#parts.fixture.close();
     await this.#parts.flight?.keeper.close();
+    await this.#earlyWarning.looked();
     await this.#announcements.closed();
   }
 

@@ -5,6 +5,8 @@ import type { UnitProgress } from "./cycle/unit-progress.ts";
 import { isKnown } from "./cycle/unit-reasons.ts";
 import { doneSentence, type StudyNow } from "./guided-study/study-guide.ts";
 import type { SignedIn } from "./people/person.ts";
+import type { EarlyWarning } from "./quality/early-warning/early-warning.ts";
+import { changeText } from "./quality/early-warning/warning-words.ts";
 import type { FinishedAttempt } from "./recording.ts";
 import type { Disposition } from "./records/disposition.ts";
 import { decidedEarly } from "./records/early-verdict-text.ts";
@@ -26,6 +28,7 @@ export interface Reporter {
   signedOut(who: SignedIn): void;
   held(disposition: Disposition): void;
   warned(sentence: string): void;
+  drifting(warnings: readonly EarlyWarning[]): void;
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void;
   summary(tally: Tally, recordsFolder: string): void;
 }
@@ -188,6 +191,10 @@ export class LineReporter implements Reporter {
     this.#write(`Look into this soon: ${sentence}`);
   }
 
+  drifting(warnings: readonly EarlyWarning[]): void {
+    for (const it of warnings) this.#write(`Early warning: ${it.sentence} ${changeText(it)}`);
+  }
+
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void {
     for (const { traveller, path } of travellers) {
       this.#write(
@@ -281,6 +288,10 @@ export class EventReporter implements Reporter {
 
   warned(sentence: string): void {
     this.#write({ event: "warning", sentence });
+  }
+
+  drifting(warnings: readonly EarlyWarning[]): void {
+    for (const it of warnings) this.#write({ event: "early_warning", ...it });
   }
 
   interrupted(travellers: readonly { readonly traveller: Traveller; readonly path: string }[]): void {

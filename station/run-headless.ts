@@ -126,6 +126,7 @@ function reportOn(
     },
     held: (disposition) => reporter.held(disposition),
     warned: (sentence) => reporter.warned(sentence),
+    drifting: (warnings) => reporter.drifting(warnings),
     faulted: (reasons) => {
       tally.faults++;
       const news = reasons.filter((reason) => !isKnown(reason, faults));

@@ -12,6 +12,8 @@ export type Records = Pick<
   | "inDoubt"
   | "attemptsSince"
   | "lastUnits"
+  | "firstTests"
+  | "firstTestsWindow"
   | "note"
   | "eventsSince"
   | "attemptsAfter"

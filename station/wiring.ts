@@ -1,4 +1,5 @@
 import { join } from "node:path";
+import { setImmediate } from "node:timers/promises";
 import type { Clock } from "../drivers/ports.ts";
 import { RealClock } from "../drivers/real-clock.ts";
 import { Hands } from "../sim/hands.ts";
@@ -174,6 +175,7 @@ export async function openStation(setup: StationSetup): Promise<RunningStation> 
       clock,
       fixture,
       store: records,
+      pause: () => held(() => setImmediate()),
       software: softwareName(),
       allowDrafts,
       ...(study ? { study } : {}),
@@ -389,6 +391,8 @@ function heldRecords(store: RecordStore, held: Held): Records {
     inDoubt: () => held(() => store.inDoubt()),
     attemptsSince: (at_ms) => held(() => store.attemptsSince(at_ms)),
     lastUnits: (count) => held(() => store.lastUnits(count)),
+    firstTests: (range) => held(() => store.firstTests(range)),
+    firstTestsWindow: (model) => held(() => store.firstTestsWindow(model)),
     note: (event) => held(() => store.note(event)),
     attemptsAfter: (sequence) => held(() => store.attemptsAfter(sequence)),
     eventsAfter: (sequence) => held(() => store.eventsAfter(sequence)),

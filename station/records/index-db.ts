@@ -3,6 +3,7 @@ import type { ChainHead } from "./chain.ts";
 import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { counts } from "./doubts.ts";
 import { failureNames } from "./failure-names.ts";
+import { type FirstTest, type FirstTestsRange, firstTestsIn } from "./first-tests.ts";
 import { connect, connectAnew, connectToRead } from "./index-file.ts";
 import { type StoredValues, storedValuesOf } from "./stored-values.ts";
 import type { Traveller } from "./traveller.ts";
@@ -216,6 +217,11 @@ export class RecordIndex {
       "SELECT * FROM attempts WHERE model = ? AND draft = 0 ORDER BY sequence DESC LIMIT 1",
       model,
     );
+  }
+
+  /** @returns units' first valid tests, see `firstTestsIn` */
+  firstTests(range: FirstTestsRange): FirstTest[] {
+    return firstTestsIn(this.#database, range);
   }
 
   /** @returns every reference piece that was ever tested, the one tested first before the others */

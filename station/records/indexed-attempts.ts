@@ -8,7 +8,7 @@ import { fileError, RecordError } from "./record-error.ts";
 /** The recorded attempts, to be asked. */
 export type AttemptRecords = Pick<
   RecordIndex,
-  "history" | "since" | "after" | "between" | "newestOf" | "pieces" | "lastUnits"
+  "history" | "since" | "after" | "between" | "newestOf" | "pieces" | "lastUnits" | "firstTests"
 >;
 
 /**
@@ -127,6 +127,8 @@ export class IndexedAttempts {
           ...waiting.filter((it) => it.recordKind === "reference").map(({ serial }) => serial),
         ]),
       ],
+      // For early warning: what waits is found with the next unit.
+      firstTests: (range) => index.firstTests(range),
       lastUnits: (count) => {
         const newest = new Map<string, AttemptSummary>();
         const waitingUnits = waiting.filter((it) => counts(it) && it.verdict !== "void").reverse();

@@ -9,6 +9,7 @@ import { type Disk, REAL_DISK } from "./disk.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
 import type { Doubts } from "./doubts.ts";
 import { makeFolders, makeWritableFolder } from "./durable-file.ts";
+import { type FirstTest, type FirstTestsRange, type TestsWindow, testsWindow } from "./first-tests.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { type AttemptSummary, indexedAttempt } from "./index-db.ts";
 import { type AttemptRecords, IndexedAttempts } from "./indexed-attempts.ts";
@@ -177,6 +178,23 @@ export class RecordStore {
    */
   lastUnits(count: number): Promise<readonly AttemptSummary[]> {
     return this.#ask((records) => records.lastUnits(count));
+  }
+
+  /**
+   * @returns first valid tests of a model's units, in the order of recording; what is held is among them
+   * @throws RecordError as `history`
+   */
+  firstTests(range: FirstTestsRange): Promise<readonly FirstTest[]> {
+    return this.#ask((records) => records.firstTests(range));
+  }
+
+  /**
+   * @returns a model's newest first tests, see `testsWindow`
+   * @throws RecordError as `history`
+   */
+  firstTestsWindow(model: string): Promise<TestsWindow> {
+    const last = this.#head?.sequence ?? 0;
+    return this.#ask((records) => testsWindow((range) => records.firstTests(range), model, last));
   }
 
   /**

@@ -2,13 +2,13 @@ import { Box, Text } from "ink";
 import type { DueReason } from "../cycle/reference-due.ts";
 import type { StudyNow } from "../guided-study/study-guide.ts";
 import { type Look, tint } from "./look.ts";
-import type { ReferenceOnScreen, ScreenState } from "./screen-state.ts";
+import type { Observed, ReferenceOnScreen, ScreenState } from "./screen-state.ts";
 import { wrapWords } from "./wrap-words.ts";
 
 /** Station, who is at it, marks and clock; how the reference check stands; what warns. */
 export function Header({ look, state }: { readonly look: Look; readonly state: ScreenState }) {
   const { facts, observed } = state;
-  const warning = warningLines(observed.reference, look.columns);
+  const warning = warningLines(observed, look.columns);
   return (
     <Box flexDirection="column" flexShrink={0}>
       <Box justifyContent="space-between">
@@ -33,7 +33,7 @@ export function Header({ look, state }: { readonly look: Look; readonly state: S
 
 /** @returns rows that the header takes */
 export function headerRows({ observed }: ScreenState, columns: number): number {
-  return 2 + warningLines(observed.reference, columns).length;
+  return 2 + warningLines(observed, columns).length;
 }
 
 export const WHY_DUE: Readonly<Record<DueReason, string>> = {
@@ -91,8 +91,12 @@ function referenceText(reference: ReferenceOnScreen, now_ms: number): string {
   }
 }
 
-function warningLines(reference: ReferenceOnScreen, columns: number): readonly string[] {
-  const [first, ...more] = reference.kind === "off" ? [] : reference.warnings;
+/** A reference piece that drifts is first: by it the station can't be trusted for much longer. */
+function warningLines(
+  { reference, earlyWarnings = [] }: Pick<Observed, "reference" | "earlyWarnings">,
+  columns: number,
+): readonly string[] {
+  const [first, ...more] = [...(reference.kind === "off" ? [] : reference.warnings), ...earlyWarnings];
   if (first === undefined) return [];
   const text = more.length === 0 ? `Warning: ${first}` : `Warning, the first of ${more.length + 1}: ${first}`;
   return wrapWords(text, columns, "  ").slice(0, MOST_WARNING_ROWS);

@@ -80,6 +80,7 @@ export class Observer {
       reference: this.#reference(),
       ...(study ? { study } : {}),
       counts: station.dayCount(),
+      earlyWarnings: station.earlyWarnings().map(({ sentence }) => sentence),
       areOutputsSafe: station.areOutputsSafe(),
       conversations:
         overlay === "conversation" ? ofFaultyFirst(station.conversations(), faultyInstruments) : [],

@@ -94,6 +94,8 @@ export interface Observed {
   /** From units that were tested; else it is the longest that the limit file allows. */
   readonly isTimeLeftLearned: boolean;
   readonly reference: ReferenceOnScreen;
+  /** Sentences of those that stand, the plainest first; absent where there is none to be told. */
+  readonly earlyWarnings?: readonly string[];
   /** Of the shift or day, also across restarts. */
   readonly counts: DayCount;
   /** What was last said on the gauges' cables, the faulty ones first; empty unless they are being looked at. */

@@ -1,3 +1,4 @@
+import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
 import type { Doubts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
 import type { StationEvent } from "../records/station-event.ts";
@@ -25,6 +26,8 @@ export interface ShiftSummary {
   readonly references: readonly PieceChecks[];
   /** In the order of signing in. */
   readonly people: readonly Presence[];
+  /** Early warnings that stand at its end; absent where nobody looked for any. */
+  readonly warnings?: readonly EarlyWarning[];
 }
 
 /** Faults of one code, with the newest one's words. */

@@ -1,4 +1,5 @@
 import { formatMeasured, formatNumber } from "../../limits/print-quantity.ts";
+import { changeText } from "../quality/early-warning/warning-words.ts";
 import { localTime } from "../records/local-time.ts";
 import { wrapWords } from "../screen/wrap-words.ts";
 import type { DayCount } from "./day-count.ts";
@@ -12,7 +13,7 @@ const INDENT = "  ";
  * @param width characters, at least 40
  */
 export function shiftSummaryLines(summary: ShiftSummary, width: number): string[] {
-  const { from_ms, to_ms, count, faults, references, people } = summary;
+  const { from_ms, to_ms, count, faults, references, people, warnings = [] } = summary;
   const [from, to] = [minutesOf(new Date(from_ms).toISOString()), minutesOf(new Date(to_ms).toISOString())];
   return [
     ...wrapWords(`Shift ${from} to ${onSameDay(from, to)}`, width, INDENT),
@@ -22,6 +23,13 @@ export function shiftSummaryLines(summary: ShiftSummary, width: number): string[
     ...(count.heldByHand > 0 ? wrapWords(heldText(count.heldByHand), width, INDENT) : []),
     ...listed("Failed units by what failed", frequencies(count.causes), width),
     ...listed("Failed units by first suspect", suspects(count), width),
+    ...(warnings.length > 0
+      ? listed(
+          "Early warnings",
+          warnings.map((it) => `${it.sentence} ${changeText(it)}`),
+          width,
+        )
+      : []),
     ...listed(
       "Faults",
       faults.map((fault) => faultText(fault, from)),

@@ -17,6 +17,7 @@ const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   stop: async () => (await import("./stop.ts")).stop,
   shift: async () => (await import("./shift.ts")).shift,
   "leak-step": async () => (await import("./leak-step.ts")).leakStep,
+  "early-warning": async () => (await import("./early-warning.ts")).earlyWarning,
   "airflow-step": async () => (await import("./airflow-step.ts")).airflowStep,
 };
 

@@ -1,0 +1,54 @@
+/** k: half of the shift that matters, in standard deviations. */
+export const ALLOWANCE = 0.5;
+/**
+ * h: so high that all charts of a model together give a false alarm in more than 500 units (measured on the simulated population,
+ * `npm run bench -- early-warning`), and no higher. Of known standard normal deviates one chart then gives a false alarm in 7,000 and
+ * signals a shift of one standard deviation after 15.0 on average, after 15.8 where both sums stand at zero: Brook and Evans's Markov
+ * chain, `control-chart/run-length.ts`. An EWMA with as few false alarms is no sooner, and says less of when a shift began.
+ */
+export const DECISION = 7.7;
+/** Sums go no higher than this above h, so that a process that is back is seen to be. */
+const ROOM_ABOVE = 2;
+
+/**
+ * Both sums of a tabular CUSUM of standardised values: what exceeds the allowance, upwards and downwards, never below zero.
+ * @see D. C. Montgomery, Introduction to Statistical Quality Control, the tabular CUSUM; `control-chart/cusum.ts` draws one
+ */
+export class DriftSum {
+  readonly #sums = { rises: 0, falls: 0 };
+  /** Number of the value at which each sum left zero. */
+  readonly #since = { rises: 0, falls: 0 };
+
+  /**
+   * @param score in standard deviations from where it stood
+   * @param at the value's number, by which `since` names it
+   * @returns the direction in which a sum is above the decision interval; null for neither
+   */
+  add(score: number, at: number): "rises" | "falls" | null {
+    this.#step("rises", score, at);
+    this.#step("falls", -score, at);
+    if (this.#sums.rises > DECISION) return "rises";
+    return this.#sums.falls > DECISION ? "falls" : null;
+  }
+
+  sumOf(direction: "rises" | "falls"): number {
+    return this.#sums[direction];
+  }
+
+  /** @returns the number of the value at which that sum last left zero: where a shift began, as far as can be told */
+  sinceOf(direction: "rises" | "falls"): number {
+    return this.#since[direction];
+  }
+
+  reset(): void {
+    this.#sums.rises = 0;
+    this.#sums.falls = 0;
+  }
+
+  #step(direction: "rises" | "falls", excess: number, at: number): void {
+    const before = this.#sums[direction];
+    const sum = Math.min(Math.max(0, before + excess - ALLOWANCE), DECISION + ROOM_ABOVE);
+    if (before === 0 && sum > 0) this.#since[direction] = at;
+    this.#sums[direction] = sum;
+  }
+}

@@ -1,0 +1,158 @@
+import { changedThen, type UnitInContext } from "./changed-then.ts";
+import { CharacteristicWatch, type Drift, type Entry } from "./characteristic-watch.ts";
+import type { EarlyWarning, WarnedUnit } from "./early-warning.ts";
+import { warningSentence } from "./warning-words.ts";
+import { cavitiesOf, isWithin, type Scope, type WatchedUnit } from "./watched-unit.ts";
+
+interface NamedDrift {
+  readonly name: string;
+  readonly drift: Drift;
+  /** Place of its first suspect among the units. */
+  readonly first: number;
+}
+
+/** First suspects of characteristics that changed together lie no further apart, in units of the model. */
+const TOGETHER = 25;
+
+/** What is recorded of a unit's test besides its parts and limits: its shift, gauges and inspector, as far as they are known. */
+export type ContextOf = (unit: WatchedUnit) => Readonly<Record<string, string>>;
+
+/**
+ * Early warning for one model: watches every characteristic of its units, in the order of recording, for a change of its level. What
+ * it says follows from the units it was given, and from nothing else.
+ */
+export class ModelWatch {
+  readonly #model: string;
+  readonly #units: WatchedUnit[] = [];
+  readonly #place = new Map<WatchedUnit, number>();
+  readonly #characteristics = new Map<string, CharacteristicWatch>();
+  #signals = 0;
+
+  constructor(model: string, units: Iterable<WatchedUnit> = []) {
+    this.#model = model;
+    for (const unit of units) this.add(unit);
+  }
+
+  /** In the order in which they were given. */
+  get units(): readonly WatchedUnit[] {
+    return this.#units;
+  }
+
+  /** Drifts that were signalled so far. */
+  get signals(): number {
+    return this.#signals;
+  }
+
+  /** Whether none of them stands. */
+  get isQuiet(): boolean {
+    return this.#signals === 0 || ![...this.#characteristics.values()].some((it) => it.isStanding);
+  }
+
+  /** @returns whether the unit signals a drift */
+  add(unit: WatchedUnit): boolean {
+    this.#place.set(unit, this.#units.push(unit) - 1);
+    const before = this.#signals;
+    for (const value of unit.values) {
+      const watch = this.#characteristics.get(value.name) ?? new CharacteristicWatch();
+      this.#characteristics.set(value.name, watch);
+      if (watch.add(unit, value)) this.#signals++;
+    }
+    return this.#signals > before;
+  }
+
+  /** Warnings that stand, the plainest first. */
+  standing(contextOf: ContextOf = () => ({})): EarlyWarning[] {
+    const weight = ({ drift }: NamedDrift) => Math.abs(drift.shift_sd) * Math.sqrt(drift.entries.length);
+    return this.#told(
+      this.#drifts()
+        .filter(({ drift }) => drift.ended === null)
+        .sort((a, b) => weight(b) - weight(a)),
+      contextOf,
+    );
+  }
+
+  /** Every warning so far, in the order in which they were given. */
+  warnings(contextOf: ContextOf = () => ({})): EarlyWarning[] {
+    const signalled = ({ drift }: NamedDrift) => this.#place.get(drift.signalled) ?? -1;
+    return this.#told(
+      this.#drifts().sort((a, b) => signalled(a) - signalled(b)),
+      contextOf,
+    );
+  }
+
+  #drifts(): NamedDrift[] {
+    return [...this.#characteristics].flatMap(([name, watch]) =>
+      watch.drifts.map((drift) => ({ name, drift, first: this.#placeOf(drift.entries[0]) })),
+    );
+  }
+
+  #told(drifts: readonly NamedDrift[], contextOf: ContextOf): EarlyWarning[] {
+    return drifts.map(({ name, drift, first }) => {
+      const together = drifts
+        .filter((other) => other.name !== name && Math.abs(other.first - first) <= TOGETHER)
+        .map((other) => other.name);
+      return this.#warning(name, drift, [...new Set(together)], contextOf);
+    });
+  }
+
+  #warning(
+    characteristic: string,
+    drift: Drift,
+    together: readonly string[],
+    contextOf: ContextOf,
+  ): EarlyWarning {
+    const { scope, direction, entries, before, signalled, ended, shift_sd } = drift;
+    const [entry] = entries;
+    const unit = entry?.unit ?? signalled;
+    const within = this.#within(scope).map((it) => inContext(it, scope, contextOf));
+    const first = within.findIndex(({ serial, at }) => serial === unit.serial && at === unit.at);
+    const facts = { model: this.#model, characteristic, cavity: scope, direction, units: entries.length };
+    return {
+      ...facts,
+      unit: unit.values.find(({ name }) => name === characteristic)?.unit ?? "",
+      sentence: warningSentence({ ...facts, first: unit.serial }),
+      first: named(unit),
+      signalled: named(signalled),
+      ended: ended && { ...named(ended.unit), why: ended.why },
+      shift_sd,
+      before: median(before),
+      since: median(entries),
+      changed: changedThen(within, first),
+      together,
+    };
+  }
+
+  #placeOf(entry: Entry | undefined): number {
+    return (entry && this.#place.get(entry.unit)) ?? -1;
+  }
+
+  #within(scope: Scope): WatchedUnit[] {
+    return scope === null ? this.#units : this.#units.filter((unit) => isWithin(scope, cavitiesOf(unit)));
+  }
+}
+
+function named({ serial, at }: WatchedUnit): WarnedUnit {
+  return { serial, at };
+}
+
+function inContext(unit: WatchedUnit, scope: Scope, contextOf: ContextOf): UnitInContext {
+  const { serial, at, parts, revision, station } = unit;
+  const others = Object.entries(parts).filter(([part]) => part !== scope?.part);
+  return {
+    serial,
+    at,
+    context: {
+      ...Object.fromEntries(others),
+      "limit revision": String(revision),
+      station,
+      ...contextOf(unit),
+    },
+  };
+}
+
+function median(entries: readonly Entry[]): number {
+  const sorted = entries.map(({ value }) => value).sort((a, b) => a - b);
+  const middle = sorted.length >>> 1;
+  const [above = 0, below = above] = [sorted[middle], sorted[sorted.length % 2 === 1 ? middle : middle - 1]];
+  return (above + below) / 2;
+}

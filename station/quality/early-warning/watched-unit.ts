@@ -1,0 +1,34 @@
+/** A unit at its first valid test, as early warning looks at it. */
+export interface WatchedUnit {
+  readonly sequence: number;
+  readonly serial: string;
+  /** When its test began, ISO 8601. */
+  readonly at: string;
+  /** Tracked parts by the limit file's names. */
+  readonly parts: Readonly<Record<string, string>>;
+  readonly station: string;
+  /** Of the limits that judged it. */
+  readonly revision: number;
+  /** Every characteristic that has a value; of one characteristic always in the same unit. */
+  readonly values: readonly WatchedValue[];
+}
+
+export interface WatchedValue {
+  readonly name: string;
+  readonly unit: string;
+  readonly value: number;
+}
+
+/** What a chart is about: all units of the model, or those from one cavity. */
+export type Scope = { readonly part: string; readonly value: string } | null;
+
+/** @returns the unit's cavities: tracked parts that the limit file calls so */
+export function cavitiesOf({ parts }: Pick<WatchedUnit, "parts">): NonNullable<Scope>[] {
+  return Object.entries(parts).flatMap(([part, value]) =>
+    part.toLowerCase().includes("cavity") ? [{ part, value }] : [],
+  );
+}
+
+export function isWithin(scope: Scope, cavities: readonly NonNullable<Scope>[]): boolean {
+  return scope === null || cavities.some(({ part, value }) => part === scope.part && value === scope.value);
+}

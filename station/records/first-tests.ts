@@ -1,0 +1,99 @@
+import type { IndexDatabase } from "./disk.ts";
+import { decodedNumbers, type StoredForm } from "./stored-values.ts";
+
+/** A unit's first valid test, as the index has it. */
+export interface FirstTest {
+  readonly sequence: number;
+  readonly serial: string;
+  readonly sha256: string;
+  /** Relative to the records folder. */
+  readonly path: string;
+  readonly started_at: string;
+  readonly form: StoredForm;
+  /** Names and numbers of tracked parts, JSON. */
+  readonly parts: string;
+  readonly numbers: Float64Array;
+}
+
+/** Which: of a model, with record numbers above `after` and up to `upTo`. */
+export interface FirstTestsRange {
+  readonly model: string;
+  readonly after: number;
+  readonly upTo: number;
+}
+
+interface Row {
+  readonly sequence: number;
+  readonly serial: string;
+  readonly sha256: string;
+  readonly path: string;
+  readonly started_at: string;
+  readonly text: string;
+  readonly parts: string;
+  /** A binding's rows by name have an ArrayBuffer here, those of others a Buffer. */
+  readonly numbers: Uint8Array;
+}
+
+/** @returns first valid tests of units, drafts and references left out, in the order of recording; what is held is among them */
+export function firstTestsIn(
+  database: Pick<IndexDatabase, "prepare">,
+  { model, after, upTo }: FirstTestsRange,
+): FirstTest[] {
+  const rows = database
+    .prepare(
+      `SELECT a.sequence, a.serial, a.sha256, a.path, a.started_at, f.text, v.parts, v.numbers
+       FROM attempts a CROSS JOIN units u ON u.serial = a.serial AND u.first_sequence = a.sequence
+         CROSS JOIN stored_values v ON v.sequence = a.sequence
+         CROSS JOIN forms f ON f.form = a.form
+       WHERE a.sequence > ? AND a.sequence <= ? AND a.model = ? AND a.draft = 0 AND a.record_kind = 'unit'
+       ORDER BY a.sequence`,
+    )
+    .all(after, upTo, model) as Row[];
+  const forms = new Map<string, StoredForm>();
+  return rows.map(({ text, numbers, ...row }) => {
+    const form = forms.get(text) ?? (JSON.parse(text) as StoredForm);
+    forms.set(text, form);
+    return { ...row, form, numbers: decodedNumbers(Buffer.from(numbers)) };
+  });
+}
+
+/** Records after each of which a window may begin. */
+const STEP = 1024;
+/** Units that a watch looks back on at least, where there are so many; and records that are gone through for them at most. */
+const KEPT = 2000;
+const MOST_STEPS = 200;
+
+/** Where a window begins, and the tests since. */
+export interface TestsWindow {
+  readonly after: number;
+  readonly tests: readonly FirstTest[];
+}
+
+/**
+ * The newest tests of a model up to a record, some two or three thousand. Where they begin depends on the records alone, so that a
+ * station that was started anew comes to the same warnings as one that went on.
+ * @param last number of the newest record
+ */
+export function testsWindow(
+  ask: (range: FirstTestsRange) => readonly FirstTest[],
+  model: string,
+  last: number,
+): TestsWindow {
+  const steps: (readonly FirstTest[])[] = [];
+  let count = 0;
+  let after = last;
+  for (let step = 0; after > 0 && count < KEPT && step < MOST_STEPS; step++) {
+    const upTo = after;
+    after = Math.floor((upTo - 1) / STEP) * STEP;
+    const tests = ask({ model, after, upTo });
+    count += tests.length;
+    steps.push(tests);
+  }
+  return { after, tests: steps.reverse().flat() };
+}
+
+/** @returns the window that begins later and has enough tests by now; null while there is none */
+export function laterWindow({ after, tests }: TestsWindow): TestsWindow | null {
+  const later = tests.filter(({ sequence }) => sequence > after + STEP);
+  return later.length >= KEPT ? { after: after + STEP, tests: later } : null;
+}

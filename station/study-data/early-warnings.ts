@@ -1,0 +1,143 @@
+import { join } from "node:path";
+import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
+import { ModelWatch } from "../quality/early-warning/model-watch.ts";
+import type { WatchedUnit } from "../quality/early-warning/watched-unit.ts";
+import { readRecord } from "../records/chain.ts";
+import { REAL_DISK } from "../records/disk.ts";
+import { DispositionLog } from "../records/disposition-log.ts";
+import { type FirstTest, type FirstTestsRange, firstTestsIn, testsWindow } from "../records/first-tests.ts";
+import { connectToRead } from "../records/index-file.ts";
+import { Calendar } from "./record-asked.ts";
+import { WatchedUnits } from "./watched-units.ts";
+
+export interface EarlyWarningsAsked {
+  readonly folder: string;
+  /** Warnings given from this moment on, and before the other. */
+  readonly from_ms: number;
+  readonly to_ms: number;
+  /** Only of this one. */
+  readonly model?: string | null;
+  /** Begins of shifts; empty where none is known. */
+  readonly shifts: readonly string[];
+}
+
+export interface FoundWarnings {
+  /** The newest first. */
+  readonly warnings: readonly EarlyWarning[];
+  readonly notes: readonly string[];
+}
+
+/** Of a longer time only so many of the newest units of a model are looked at. */
+const MOST_UNITS = 20_000;
+/** Of so many warnings of a model the travellers about the first suspect are read, for gauges and inspector. */
+const MOST_READ = 8;
+/** Units before and after a first suspect whose travellers are read. */
+const [READ_BEFORE, READ_AFTER] = [30, 30];
+
+/**
+ * Early warnings of a records folder in a time, from the values in its index; what is normal is taken from the units before. Nothing is
+ * written, no lock is taken, a station may be testing meanwhile.
+ * @returns no warning and a note that says why, where the folder has no index that can be read
+ * @throws RecordError where the folder's dispositions can't be read
+ */
+export async function earlyWarnings(asked: EarlyWarningsAsked): Promise<FoundWarnings> {
+  const { folder } = asked;
+  const database = connectToRead(folder);
+  if (!database)
+    return {
+      warnings: [],
+      notes: ["Early warnings were not looked for: the folder has no index. Run drumtight index rebuild."],
+    };
+  try {
+    const log = new DispositionLog(folder);
+    await log.refreshBesideStation();
+    const { untrusted } = log.held;
+    const [first, last] = database
+      .prepare("SELECT min(sequence), max(sequence) FROM attempts WHERE ended >= ? AND ended < ?")
+      .raw()
+      .get(instant(asked.from_ms), instant(asked.to_ms)) as [number | null, number | null];
+    if (first === null || last === null) return { warnings: [], notes: [] };
+    const models = (
+      database
+        .prepare(
+          "SELECT DISTINCT model FROM attempts WHERE sequence >= ? AND sequence <= ? AND record_kind = 'unit'",
+        )
+        .raw()
+        .all(first, last) as [string][]
+    ).flatMap(([model]) => (asked.model == null || asked.model === model ? [model] : []));
+    const warnings: EarlyWarning[] = [];
+    const notes: string[] = [];
+    for (const model of models.sort()) {
+      const ask = (range: FirstTestsRange) => firstTestsIn(database, range);
+      let tests = [
+        ...testsWindow(ask, model, first - 1).tests,
+        ...ask({ model, after: first - 1, upTo: last }),
+      ];
+      if (tests.length > MOST_UNITS) {
+        tests = tests.slice(-MOST_UNITS);
+        notes.push(`Early warnings of ${model} were looked for among its newest ${MOST_UNITS} units only.`);
+      }
+      const trusted = tests.filter(({ sha256 }) => !untrusted.has(sha256));
+      warnings.push(...(await warningsOf(model, trusted, asked)));
+    }
+    return { warnings: warnings.sort((a, b) => (a.signalled.at < b.signalled.at ? 1 : -1)), notes };
+  } finally {
+    database.close();
+  }
+}
+
+async function warningsOf(
+  model: string,
+  tests: readonly FirstTest[],
+  { folder, from_ms, to_ms, shifts }: EarlyWarningsAsked,
+): Promise<EarlyWarning[]> {
+  const units = new WatchedUnits();
+  const watch = new ModelWatch(
+    model,
+    tests.map((test) => units.of(test)),
+  );
+  const isAsked = ({ signalled }: EarlyWarning) =>
+    Date.parse(signalled.at) >= from_ms && Date.parse(signalled.at) < to_ms;
+  const asked = watch.warnings().filter(isAsked);
+  if (asked.length === 0) return [];
+  const paths = new Map(tests.map(({ serial, path }) => [serial, path]));
+  const place = new Map(watch.units.map(({ serial }, k) => [serial, k]));
+  const read = new Map<string, Readonly<Record<string, string>>>();
+  for (const { first } of asked.slice(-MOST_READ)) {
+    const at = place.get(first.serial) ?? 0;
+    for (const { serial } of watch.units.slice(Math.max(0, at - READ_BEFORE), at + READ_AFTER)) {
+      if (!read.has(serial)) read.set(serial, await whoAndWhatWith(join(folder, paths.get(serial) ?? "")));
+    }
+  }
+  const calendar = new Calendar(shifts);
+  const contextOf = ({ serial, at }: WatchedUnit) => ({
+    ...(shifts.length === 0
+      ? { day: calendar.dayOf(Date.parse(at)) }
+      : { shift: calendar.datedShiftOf(Date.parse(at)) }),
+    ...read.get(serial),
+  });
+  return watch.warnings(contextOf).filter(isAsked);
+}
+
+/** @returns nothing of a traveller that can't be read: this names what is likely, and vouches for nothing */
+async function whoAndWhatWith(path: string): Promise<Readonly<Record<string, string>>> {
+  const record = await REAL_DISK.readFile(path).then(readRecord, () => null);
+  if (!record?.ok) return {};
+  const { who, gauges } = record.content as {
+    readonly who?: { readonly inspector?: string | null };
+    readonly gauges?: readonly {
+      readonly name: string;
+      readonly identity: string;
+      readonly calibration_due: string | null;
+    }[];
+  };
+  const named = (gauges ?? []).map(({ name, identity, calibration_due }) => [
+    `gauge ${name}`,
+    `${identity}, calibration due ${calibration_due ?? "on no date"}`,
+  ]);
+  return { ...(who?.inspector == null ? {} : { inspector: who.inspector }), ...Object.fromEntries(named) };
+}
+
+function instant(at_ms: number): string {
+  return new Date(at_ms).toISOString();
+}
