@@ -18,6 +18,7 @@ import { type LimitFiles, limitFilesIn } from "./limit-files.ts";
 import { type LimitRevision, limitRevisions } from "./models-in-force.ts";
 import { readStationFile, type StationFile } from "./station-file.ts";
 import type { LimitsLookup, ProfileLookup, Surroundings } from "./station-file-checks.ts";
+import { takeTimeZone } from "./time-zone.ts";
 
 export interface LoadedStation {
   readonly file: StationFile;
@@ -42,11 +43,14 @@ export interface LoadedStation {
 /**
  * Reads a station file and all it names, profiles and limit files, before anything is opened.
  * @param cables "simulated" where a memory transport ends at a simulated instrument
+ * From then on the program's local times are those of the file's time zone, where it names one.
  * @throws UsageError when there is no station file to read; FileProblems with every mistake in any of the files, and
  * whatever in one does not fit another
  */
 export function readStation(path: string, cables: Surroundings["cables"]): LoadedStation {
-  return stationOf(resolve(path), stationText(path), cables);
+  const station = stationOf(resolve(path), stationText(path), cables);
+  takeZoneOf(station.file);
+  return station;
 }
 
 function stationOf(absolute: string, text: string, cables: Surroundings["cables"]): LoadedStation {
@@ -81,11 +85,19 @@ function stationOf(absolute: string, text: string, cables: Surroundings["cables"
 }
 
 /**
- * Reads a station file by itself, without the profiles and limit files it names.
+ * Reads a station file by itself, without the profiles and limit files it names. From then on the program's local times are
+ * those of the file's time zone, where it names one.
  * @throws UsageError when there is no station file to read; FileProblems with every mistake in it
  */
 export function readStationFileAlone(path: string): StationFile {
-  return readStationFile(resolve(path), stationText(path));
+  const file = readStationFile(resolve(path), stationText(path));
+  takeZoneOf(file);
+  return file;
+}
+
+/** Whoever works with a station's file means that plant's days, shifts and times. */
+function takeZoneOf({ timeZone }: StationFile): void {
+  if (timeZone !== null) takeTimeZone(timeZone);
 }
 
 function stationText(path: string): string {

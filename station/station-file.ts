@@ -29,6 +29,7 @@ import {
   shiftsShape,
 } from "./station-reference.ts";
 import { ambientShape, enteredChannels, type RoomSource, roomSource } from "./station-room.ts";
+import { timeZoneProblem } from "./time-zone.ts";
 
 export type TransportSettings = z.infer<typeof transport>;
 
@@ -59,6 +60,8 @@ export interface StationFile {
   readonly flightRecorder: TapeAllowance | null;
   /** Null: nothing shows where the end of the records was cut off. */
   readonly dailyHead: DailyHeadSettings | null;
+  /** IANA name of the plant's time zone, which days, shifts and local times follow; null: the computer's. */
+  readonly timeZone: string | null;
   /** When shifts begin, local times such as "06:00", ascending; empty where the file has none. */
   readonly shifts: readonly string[];
   readonly knowledge: StationKnowledge;
@@ -137,6 +140,13 @@ const approver = z.strictObject({
   until: z.iso.date("a date like 2027-01-31").optional(),
 });
 
+const timeZoneShape = z
+  .string()
+  .refine((zone) => timeZoneProblem(zone) === null, {
+    error: () => 'an IANA time zone name, spelt like "Europe/Berlin"',
+  })
+  .optional();
+
 const stationFileSchema = z.strictObject({
   drumtight: z.literal("station/1"),
   name,
@@ -147,6 +157,7 @@ const stationFileSchema = z.strictObject({
   sign_in: signInShape,
   daily_head: dailyHeadShape,
   flight_recorder: flightRecorderShape,
+  time_zone: timeZoneShape,
   shifts: shiftsShape,
   fixture: z.strictObject({
     volume: quantity("volume", { above: "0 L" }),
@@ -192,6 +203,7 @@ export function readStationFile(path: string, text: string, around?: Surrounding
     signIn: signInSettings(file.sign_in, path),
     dailyHead: dailyHeadSettings(file.daily_head, path),
     flightRecorder: flightRecorderOf(file.flight_recorder),
+    timeZone: file.time_zone ?? null,
     shifts: file.shifts ?? [],
     knowledge: {
       fixtureVolume_m3: file.fixture.volume,
