@@ -51,6 +51,14 @@ export const YIELD_FORMATS: Readonly<Record<string, YieldFormat>> = {
     groupings: pageGroupings,
     write: async (report) => (await import("../yield-page/made-page.ts")).yieldPaper(report),
   },
+  xlsx: {
+    what: "workbook",
+    isBinary: true,
+    async write(report) {
+      const { yieldWorkbook } = await import("../yield-export/workbook.ts");
+      return await yieldWorkbook(report);
+    },
+  },
 };
 
 /** @throws UsageError for an option that this format knows nothing of */
