@@ -60,6 +60,7 @@ export async function printOn({ queue, pdf, title, media }: PrintJob): Promise<s
   if (status === 0) return said.out.trim();
   const why = said.err
     .trim()
+    .replace(/^lp: /, "")
     .replace(/\s+/g, " ")
     .replace(/[.\s]+$/, "");
   const ended =

@@ -1,5 +1,5 @@
-import { readDispositions } from "../records/read-dispositions.ts";
 import { type FoundUnit, readAttempts } from "../records/read-attempts.ts";
+import { readDispositions } from "../records/read-dispositions.ts";
 import { type UnitSheet, unitSheet } from "./unit-sheet.ts";
 
 export type RecordedSheet =
