@@ -7,6 +7,7 @@ import type { AttemptEvidence, UnitEvidence } from "./cycle/unit-context.ts";
 import type { Fixture } from "./fixture.ts";
 import type { Flight } from "./flight/tape-keeper.ts";
 import type { StudyGuide } from "./guided-study/study-guide.ts";
+import { decidedAgainst } from "./records/decided-against.ts";
 import type { Disposition } from "./records/disposition.ts";
 import type { AttemptSummary } from "./records/index-db.ts";
 import type { OpenAttempt, Recorded, RecordStore } from "./records/store.ts";
@@ -56,6 +57,11 @@ export interface FinishedAttempt {
   readonly seconds: number;
   /** Of a unit that has not passed: what the retest rule allows it now. Absent where the rule does not bind, or can't be asked. */
   readonly retest?: RetestLeft;
+  /**
+   * Of a unit that somebody has held or scrapped while it was tested, or of which that could not be read: what to do with it,
+   * whatever was measured.
+   */
+  readonly against?: string;
 }
 
 /** What is to be told of an attempt once everything that follows from it is on disk. */
@@ -118,8 +124,17 @@ export class Recording {
     const { path, sha256, traveller } = recorded;
     const seconds = ended.after_s;
     const retest = await this.#retestLeft(attempt, traveller, ended.at_ms);
-    const finished = { attempt, traveller, path, seconds, ...(retest ? { retest } : {}) };
     const summary = await this.#count(recorded);
+    // As late as can be: whoever holds it after this finds the verdict told.
+    const against = await this.#decidedAgainst(attempt);
+    const finished = {
+      attempt,
+      traveller,
+      path,
+      seconds,
+      ...(retest ? { retest } : {}),
+      ...(against === null ? {} : { against }),
+    };
     if (attempt.reference) await this.#settleReference(attempt.reference, finished, sha256);
     else {
       this.#settled = { finished, held: [], warning: null };
@@ -189,6 +204,16 @@ export class Recording {
     }
   }
 
+  /** Other programs may have decided about the unit since it was admitted. */
+  async #decidedAgainst({ serial, reference, isDraft }: PreparedAttempt): Promise<string | null> {
+    if (reference || isDraft) return null;
+    try {
+      return decidedAgainst(serial, await this.#parts.store.dispositionsOf(serial))?.sentence ?? null;
+    } catch {
+      return `Whether somebody has put unit ${serial} on hold can't be read: put it aside and tell the quality engineer.`;
+    }
+  }
+
   /** The attempt is recorded, whether or not its past can be read now; the next scan is refused by the rule anyway. */
   async #retestLeft(
     { serial, limits, isDraft, reference }: PreparedAttempt,
@@ -210,7 +235,7 @@ export class Recording {
   async #count(recorded: Recorded): Promise<AttemptSummary> {
     const { counts } = this.#parts;
     const summary = counts.add(recorded);
-    if (counts.hasDoubts) await counts.readDoubts().catch(() => undefined);
+    await counts.readDoubts().catch(() => undefined);
     return summary;
   }
 

@@ -118,7 +118,7 @@ export class LineReporter implements Reporter {
   /** A line per unit is what people asked for. */
   phase(): void {}
 
-  unit({ traveller }: FinishedAttempt): void {
+  unit({ traveller, against }: FinishedAttempt): void {
     const leak = traveller.characteristics.find((it) => it.measurand === "leak_rate");
     const cells = [
       traveller.serial.padEnd(11),
@@ -130,6 +130,7 @@ export class LineReporter implements Reporter {
       [shortReason(traveller), suspectText(traveller)].filter((text) => text !== "").join("; "),
     ].filter((cell) => cell !== "");
     this.#write(cells.join(" ").trimEnd());
+    if (against !== undefined) this.#write(`DO NOT SEND ON: ${against}`);
     this.#told = toldOf(traveller);
   }
 
@@ -326,7 +327,7 @@ export class EventReporter implements Reporter {
     });
   }
 
-  #attempt(kind: "unit" | "reference", { traveller, path, seconds }: FinishedAttempt): void {
+  #attempt(kind: "unit" | "reference", { traveller, path, seconds, against }: FinishedAttempt): void {
     const { study } = traveller;
     this.#write({
       // Whoever counts units must not count these.
@@ -335,6 +336,8 @@ export class EventReporter implements Reporter {
       model: traveller.model,
       attempt: traveller.attempt.number,
       verdict: traveller.verdict,
+      // Held or scrapped meanwhile: not to be sent on, whatever the verdict.
+      ...(against === undefined ? {} : { do_not_send_on: against }),
       reasons: traveller.reasons,
       traveller: path,
       seconds,

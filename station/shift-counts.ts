@@ -40,11 +40,6 @@ export class ShiftCounts {
     await this.readDoubts();
   }
 
-  /** Whether an attempt recorded now may settle a doubt. */
-  get hasDoubts(): boolean {
-    return this.#doubts.untrusted.size > 0;
-  }
-
   /** After holds and releases, which other programs make too. @throws RecordError */
   async readDoubts(): Promise<void> {
     const doubts = await this.#parts.store.inDoubt();

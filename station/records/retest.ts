@@ -1,6 +1,7 @@
 import type { RetestRule } from "../../limits/model.ts";
+import { decidedAgainst } from "./decided-against.ts";
 import type { Disposition } from "./disposition.ts";
-import { counts, type Held, heldTravellers } from "./doubts.ts";
+import { counts, heldTravellers } from "./doubts.ts";
 
 /** What the retest rule looks at in an attempt. */
 export interface PastAttempt {
@@ -60,8 +61,7 @@ export function nextAttempt(
 ): NextAttempt {
   const attempt = 1 + history.reduce((highest, past) => Math.max(highest, past.attempt), 0);
   const counted = history.filter(counts).sort((a, b) => a.attempt - b.attempt);
-  const held = heldTravellers(dispositions);
-  const { window, begunBy } = sinceLastBeginning(counted, dispositions, held);
+  const { window, begunBy } = sinceLastBeginning(counted, dispositions);
   const count = (verdict: PastAttempt["verdict"]) => window.filter((past) => past.verdict === verdict).length;
   const fails = count("fail");
   const voids = count("void");
@@ -72,17 +72,8 @@ export function nextAttempt(
     isAfterHold: fails === 0 && begunBy === "hold",
   } as const;
   if (draft) return allowed;
-  if (held.scrapped.has(serial)) {
-    return refusal("SCRAPPED", `Unit ${serial} was scrapped: take it off the line.`);
-  }
-  const hold = newestHoldByHand(counted, held);
-  if (hold) {
-    const by = hold.by.name === null ? "" : ` by ${hold.by.name}`;
-    return refusal(
-      "HELD",
-      `Unit ${serial} was put on hold${by} (${hold.reason.sentence.replace(/\.$/, "")}): put it aside until a supervisor has released it.`,
-    );
-  }
+  const against = decidedAgainst(serial, dispositions);
+  if (against) return { allowed: false, ...against };
   // The newest, by number: a release may bring back a pass that a later test has proven wrong.
   if (window.findLast(({ verdict }) => verdict !== "void")?.verdict === "pass") {
     return refusal("ALREADY_PASSED", `Unit ${serial} has already passed: send it on, or scan another unit.`);
@@ -111,8 +102,8 @@ interface Beginning {
 function sinceLastBeginning(
   counted: readonly PastAttempt[],
   dispositions: readonly Disposition[],
-  { untrusted }: Held,
 ): Beginning {
+  const { untrusted } = heldTravellers(dispositions);
   const reworked = new Set(
     dispositions
       .filter(({ kind }) => kind === "rework")
@@ -139,16 +130,6 @@ function lastReworkedIn(attempts: readonly PastAttempt[]): number | null {
     if (past.kind === "after_rework" && !repeatsVoid) start = at;
   });
   return start;
-}
-
-/** @returns the newest hold of somebody's that nobody has lifted */
-function newestHoldByHand(counted: readonly PastAttempt[], { byHand }: Held): Disposition | undefined {
-  const known = new Set(counted.map(({ sha256 }) => sha256));
-  return [...byHand.values()]
-    .filter(({ traveller }) => known.has(traveller))
-    .flatMap(({ holds }) => holds)
-    .sort((a, b) => a.chain.sequence - b.chain.sequence)
-    .at(-1);
 }
 
 function refusal(code: (NextAttempt & { allowed: false })["code"], sentence: string): NextAttempt {

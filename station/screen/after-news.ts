@@ -13,7 +13,7 @@ import {
 } from "./screen-state.ts";
 
 /** What a verdict is made from. */
-type Told = Pick<FinishedAttempt, "attempt" | "traveller" | "retest">;
+type Told = Pick<FinishedAttempt, "attempt" | "traveller" | "retest" | "against">;
 
 /** What the station tells the desk. */
 export type News =
@@ -196,7 +196,7 @@ function onFixture(attempt: PreparedAttempt): UnitOnFixture {
   };
 }
 
-function verdictOf({ attempt, traveller, retest }: Told): Verdict {
+function verdictOf({ attempt, traveller, retest, against }: Told): Verdict {
   return {
     kind: "verdict",
     verdict: traveller.verdict,
@@ -208,6 +208,7 @@ function verdictOf({ attempt, traveller, retest }: Told): Verdict {
     isDraft: traveller.draft,
     ...(attempt.study ? { study: attempt.study } : {}),
     retest: retest ?? null,
+    against: against ?? null,
     characteristics: traveller.characteristics,
     reasons: sentences(traveller.reasons.filter(({ code }) => code !== "OUT_OF_LIMITS")),
     // A piece of a study is opened by nobody: it would be another one at its next measurement.

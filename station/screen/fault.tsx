@@ -3,7 +3,7 @@ import { Beside, GAP_COLUMNS } from "./beside.tsx";
 import { Block } from "./block.tsx";
 import { blockColumns, blockRows, scalesFor } from "./block-size.ts";
 import { type Look, tint } from "./look.ts";
-import { heldText } from "./outcome.tsx";
+import { heldText, shownVerdict } from "./outcome.tsx";
 import type { ScreenState } from "./screen-state.ts";
 import { cut, wrapAround, wrapWords } from "./wrap-words.ts";
 
@@ -16,7 +16,7 @@ export function Fault({ look, state }: { readonly look: Look; readonly state: Sc
   const { faults, result, held, observed } = state;
   const outputs = observed.areOutputsSafe ? COMMANDED : NOT_CONFIRMED;
   const texts = [
-    ...(result?.kind === "verdict" ? [`${result.serial} is ${result.verdict.toUpperCase()}.`] : []),
+    ...(result?.kind === "verdict" ? [`${result.serial} is ${shownVerdict(result)}.`] : []),
     ...(held === null ? [] : [heldText(held)]),
   ];
   const layouts = scalesFor(look, 0).map((scale) => {

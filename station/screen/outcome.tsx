@@ -21,6 +21,7 @@ export function Outcome({
 }) {
   const all = measuredRows(verdict.characteristics);
   const reasons = [...verdict.reasons.map(onceAcknowledged), ...(held === null ? [] : [heldText(held)])];
+  const isStopped = shownVerdict(verdict) === "HELD";
   const { form, layout, beside } = largest({ ...verdict, rows: all, reasons }, look, verdict.isDraft);
   const { above, rows, notes, under, below, suspects } = layout;
   return (
@@ -29,8 +30,8 @@ export function Outcome({
         block={
           <Block
             look={look}
-            kind={verdict.verdict}
-            word={verdict.verdict.toUpperCase()}
+            kind={isStopped ? "void" : verdict.verdict}
+            word={shownVerdict(verdict)}
             caption={form.hasCaption ? captionOf(verdict) : null}
             scale={form.across}
             down={form.down}
@@ -48,6 +49,11 @@ export function Outcome({
       </Text>
     </Box>
   );
+}
+
+/** A pass that is not to be sent on is never shown as one: somebody held the unit while it was tested. */
+export function shownVerdict({ verdict, against }: Pick<Verdict, "verdict" | "against">): string {
+  return verdict === "pass" && against !== null ? "HELD" : verdict.toUpperCase();
 }
 
 interface Form {

@@ -199,6 +199,8 @@ export interface Verdict {
   readonly study?: StudyMark;
   /** Of a unit that has not passed: what the retest rule allows it now. Null where the rule does not bind, or can't be asked. */
   readonly retest: RetestLeft | null;
+  /** Held or scrapped while it was tested: what to do with it, whatever the verdict. */
+  readonly against: string | null;
   readonly characteristics: Traveller["characteristics"];
   /** Besides what a characteristic's own row tells. */
   readonly reasons: readonly string[];

@@ -212,6 +212,7 @@ function verdictSentence(verdict: Verdict, { facts, held, observed }: ScreenStat
       ? `Reference piece ${serial} reads as certified.`
       : `Reference piece ${serial} ${failedPieceAdvice(verdict.pieceKind, held)}`;
   }
+  if (verdict.against !== null) return `Do not send it on. ${verdict.against}`;
   const simulated = facts.handsAreSimulated;
   if (verdict.verdict === "pass") return `${serial} is good${simulated ? "." : ": take it off."}`;
   const { retest } = verdict;
