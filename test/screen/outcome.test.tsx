@@ -104,6 +104,31 @@ function words(state: ScreenState, look = SMALL): string {
     .replace(/[\s│]+/g, " ");
 }
 
+describe("a unit that somebody held while it was tested", () => {
+  const against = "Unit TUB531812 was put on hold by A. Marsh (dented): put it aside.";
+  const held = (verdict: "pass" | "fail") => {
+    const traveller = { verdict, characteristics: ten(verdict === "fail" ? { failing: 1 } : {}) };
+    const told = { ...finished({ ...traveller, reasons: verdict === "fail" ? [GROSS] : [] }), against };
+    return afterNews(testing(), { type: "finished", finished: told });
+  };
+
+  it.each([SMALL, LARGE])(
+    "is HELD and not PASS, however good its values are, and says what to do",
+    (look) => {
+      const shown = frame(held("pass"), look);
+      const isBig = (word: string) =>
+        [1, 2, 3].some((scale) => shown.includes(bigText(word, scale, scale)?.[0] ?? "no such letters"));
+      expect([isBig("HELD"), isBig("PASS")]).toEqual([true, false]);
+      expect(words(held("pass"), look)).toContain(`Do not send it on. ${against}`);
+    },
+  );
+
+  it("stays FAIL where it failed, and says the same", () => {
+    expect(words(held("fail"))).toContain(`Do not send it on. ${against}`);
+    expect(frame(held("fail"))).not.toContain(bigText("HELD", 1, 1)?.[0]);
+  });
+});
+
 describe("the suspects of a failed unit", () => {
   it.each([
     ["80 x 24", SMALL],
