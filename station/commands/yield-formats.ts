@@ -17,6 +17,8 @@ export interface YieldFormat {
   /** What it is called in sentences. */
   readonly what: string;
   readonly isBinary?: true;
+  /** Early warnings are looked for, and told; that takes longer than to count. */
+  readonly tellsWarnings?: true;
   /** What is told apart where `--by` says nothing; nothing unless stated. */
   groupings?(from: string | null, to: string | null): readonly YieldGrouping[];
   /** Loads what writes it, and writes it. */
@@ -32,7 +34,7 @@ export const YIELD_FORMATS: Readonly<Record<string, YieldFormat>> = {
       return yieldText(report);
     },
   },
-  json: { what: "JSON object", write: async (report) => `${JSON.stringify(report)}\n` },
+  json: { what: "JSON object", tellsWarnings: true, write: async (report) => `${JSON.stringify(report)}\n` },
   csv: {
     what: "table",
     async write(report, { decimal = "point", what = "groups", file }) {
@@ -42,11 +44,13 @@ export const YIELD_FORMATS: Readonly<Record<string, YieldFormat>> = {
   },
   html: {
     what: "page",
+    tellsWarnings: true,
     groupings: pageGroupings,
     write: async (report, { file }) => (await import("../yield-page/made-page.ts")).yieldPage(report, file),
   },
   pdf: {
     what: "PDF",
+    tellsWarnings: true,
     isBinary: true,
     groupings: pageGroupings,
     write: async (report) => (await import("../yield-page/made-page.ts")).yieldPaper(report),

@@ -1,6 +1,7 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { UsageError } from "../explain.ts";
-import { YIELD_GROUPINGS, type YieldGrouping } from "../yield/yield-report.ts";
+import { YIELD_GROUPINGS, type YieldGrouping, type YieldReport } from "../yield/yield-report.ts";
+import type { YieldQuery } from "../yield-data/yield-query.ts";
 import { YIELD_TABLES } from "../yield-export/yield-tables.ts";
 import { requireOptionsOf, YIELD_FORMATS } from "./yield-formats.ts";
 
@@ -77,15 +78,9 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   const { collectYield } = await import("../yield-data/collect-yield.ts");
   const { from, to } = await daysOf(options);
   const by = asked ?? format.groupings?.(from, to) ?? [];
-  const report = await collectYield({
-    folder,
-    from,
-    to,
-    by,
-    shifts,
-    model: options.model,
-    station: options.at,
-  });
+  const query = { folder, from, to, by, shifts, model: options.model, station: options.at };
+  const counted = await collectYield(query);
+  const report = format.tellsWarnings ? await withWarnings(counted, query) : counted;
   const { decimal, what } = options;
   const file = out === "-" ? undefined : out;
   await writeOutput(await format.write(report, { decimal, what, file }), place);
@@ -101,6 +96,14 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   ];
   process.stderr.write(lines.map((line) => `${escaped(line)}\n`).join(""));
   return 1;
+}
+
+async function withWarnings(report: YieldReport, query: YieldQuery): Promise<YieldReport> {
+  const { earlyWarnings } = await import("../study-data/early-warnings.ts");
+  const { askedTime } = await import("../yield-data/yield-query.ts");
+  const { folder, shifts, model } = query;
+  const { warnings, notes } = await earlyWarnings({ folder, shifts, model, ...askedTime(query) });
+  return { ...report, warnings, notes: [...report.notes, ...notes] };
 }
 
 /** @throws UsageError for one that there is not, or one that comes twice */

@@ -1,4 +1,5 @@
 import { join } from "node:path";
+import type Database from "libsql";
 import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
 import { ModelWatch } from "../quality/early-warning/model-watch.ts";
 import type { WatchedUnit } from "../quality/early-warning/watched-unit.ts";
@@ -12,11 +13,11 @@ import { WatchedUnits } from "./watched-units.ts";
 
 export interface EarlyWarningsAsked {
   readonly folder: string;
-  /** Warnings given from this moment on, and before the other. */
-  readonly from_ms: number;
-  readonly to_ms: number;
+  /** Warnings given from this moment on, and before the other; null: from the first record, up to the last. */
+  readonly from_ms: number | null;
+  readonly to_ms: number | null;
   /** Only of this one. */
-  readonly model?: string | null;
+  readonly model?: string | null | undefined;
   /** Begins of shifts; empty where none is known. */
   readonly shifts: readonly string[];
 }
@@ -28,7 +29,7 @@ export interface FoundWarnings {
 }
 
 /** Of a longer time only so many of the newest units of a model are looked at. */
-const MOST_UNITS = 20_000;
+const MOST_UNITS = 10_000;
 /** Of so many warnings of a model the travellers about the first suspect are read, for gauges and inspector. */
 const MOST_READ = 8;
 /** Units before and after a first suspect whose travellers are read. */
@@ -52,38 +53,70 @@ export async function earlyWarnings(asked: EarlyWarningsAsked): Promise<FoundWar
     const log = new DispositionLog(folder);
     await log.refreshBesideStation();
     const { untrusted } = log.held;
-    const [first, last] = database
-      .prepare("SELECT min(sequence), max(sequence) FROM attempts WHERE ended >= ? AND ended < ?")
-      .raw()
-      .get(instant(asked.from_ms), instant(asked.to_ms)) as [number | null, number | null];
-    if (first === null || last === null) return { warnings: [], notes: [] };
-    const models = (
-      database
-        .prepare(
-          "SELECT DISTINCT model FROM attempts WHERE sequence >= ? AND sequence <= ? AND record_kind = 'unit'",
-        )
-        .raw()
-        .all(first, last) as [string][]
-    ).flatMap(([model]) => (asked.model == null || asked.model === model ? [model] : []));
+    const within = recordsWithin(database, asked);
+    if (within === null) return { warnings: [], notes: [] };
+    const { first, last } = within;
+    const known = database.prepare("SELECT DISTINCT model FROM forms").raw().all() as [string][];
     const warnings: EarlyWarning[] = [];
     const notes: string[] = [];
-    for (const model of models.sort()) {
+    for (const [model] of known.sort()) {
+      if (asked.model != null && asked.model !== model) continue;
       const ask = (range: FirstTestsRange) => firstTestsIn(database, range);
-      let tests = [
-        ...testsWindow(ask, model, first - 1).tests,
-        ...ask({ model, after: first - 1, upTo: last }),
-      ];
-      if (tests.length > MOST_UNITS) {
-        tests = tests.slice(-MOST_UNITS);
-        notes.push(`Early warnings of ${model} were looked for among its newest ${MOST_UNITS} units only.`);
-      }
-      const trusted = tests.filter(({ sha256 }) => !untrusted.has(sha256));
+      const { tests, isAll } = newestTests(ask, { model, after: first - 1, upTo: last });
+      if (tests.length === 0) continue;
+      if (!isAll)
+        notes.push(`Early warnings of ${model} were looked for among the newest ${tests.length} units only.`);
+      const before = testsWindow(ask, model, (tests[0]?.sequence ?? first) - 1).tests;
+      const trusted = [...before, ...tests].filter(({ sha256 }) => !untrusted.has(sha256));
       warnings.push(...(await warningsOf(model, trusted, asked)));
     }
-    return { warnings: warnings.sort((a, b) => (a.signalled.at < b.signalled.at ? 1 : -1)), notes };
+    return { warnings: warnings.sort((a, b) => b.signalled.at.localeCompare(a.signalled.at)), notes };
   } finally {
     database.close();
   }
+}
+
+/** @returns numbers of the first and last record that ended in the time; null for none */
+function recordsWithin(
+  database: Database.Database,
+  { from_ms, to_ms }: EarlyWarningsAsked,
+): { readonly first: number; readonly last: number } | null {
+  const ends = (sql: string, ...keys: string[]) =>
+    (database
+      .prepare(sql)
+      .raw()
+      .get(...keys) as [number | null] | [number | null, number | null]) ?? [null];
+  const isOpen = from_ms === null && to_ms === null;
+  // Of all records the numbers are known without looking at when each ended.
+  const [first, last] = isOpen
+    ? [1, ends("SELECT max(sequence) FROM attempts")[0]]
+    : ends(
+        "SELECT min(sequence), max(sequence) FROM attempts WHERE ended >= ? AND ended < ?",
+        from_ms === null ? "" : instant(from_ms),
+        to_ms === null ? "a" : instant(to_ms),
+      );
+  return first == null || last == null ? null : { first, last };
+}
+
+/** Records gone through at once. */
+const STEP = 4096;
+
+/** Step by step from the end: of a million records few are wanted. */
+function newestTests(
+  ask: (range: FirstTestsRange) => readonly FirstTest[],
+  { model, after, upTo }: FirstTestsRange,
+): { readonly tests: readonly FirstTest[]; readonly isAll: boolean } {
+  const steps: (readonly FirstTest[])[] = [];
+  let count = 0;
+  let at = upTo;
+  while (at > after && count < MOST_UNITS) {
+    const from = Math.max(after, at - STEP);
+    const tests = ask({ model, after: from, upTo: at });
+    count += tests.length;
+    steps.push(tests);
+    at = from;
+  }
+  return { tests: steps.reverse().flat(), isAll: at <= after };
 }
 
 async function warningsOf(
@@ -96,8 +129,9 @@ async function warningsOf(
     model,
     tests.map((test) => units.of(test)),
   );
-  const isAsked = ({ signalled }: EarlyWarning) =>
-    Date.parse(signalled.at) >= from_ms && Date.parse(signalled.at) < to_ms;
+  const isAsked = ({ signalled: { at } }: EarlyWarning) =>
+    Date.parse(at) >= (from_ms ?? Number.NEGATIVE_INFINITY) &&
+    Date.parse(at) < (to_ms ?? Number.POSITIVE_INFINITY);
   const asked = watch.warnings().filter(isAsked);
   if (asked.length === 0) return [];
   const paths = new Map(tests.map(({ serial, path }) => [serial, path]));

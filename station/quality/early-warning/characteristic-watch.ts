@@ -1,6 +1,12 @@
 import { DriftSum } from "./drift-sum.ts";
 import { RankScores } from "./rank-scores.ts";
-import { cavitiesOf, isWithin, type Scope, type WatchedUnit, type WatchedValue } from "./watched-unit.ts";
+import {
+  isWithin,
+  type PlacedUnit,
+  type Scope,
+  type WatchedUnit,
+  type WatchedValue,
+} from "./watched-unit.ts";
 
 type Direction = "rises" | "falls";
 
@@ -72,9 +78,7 @@ export class CharacteristicWatch {
   }
 
   /** @returns the drift that this unit signals; null for none */
-  add(unit: WatchedUnit, { value }: WatchedValue): Drift | null {
-    const cavities = cavitiesOf(unit);
-    const cell = cavities.map(({ part, value: of }) => `${part}\u0000${of}`).join("\u0000");
+  add({ unit, cavities, keys, cell }: PlacedUnit, { value }: WatchedValue): Drift | null {
     const known = this.#cells.get(cell) ?? new RankScores();
     this.#cells.set(cell, known);
     const score = known.count < LEAST_KNOWN ? null : known.scoreOf(value);
@@ -82,9 +86,9 @@ export class CharacteristicWatch {
     const standing = this.#standing.find(({ scope }) => isWithin(scope, cavities));
     if (standing && standing.signalled.revision !== unit.revision) {
       this.#end(standing, unit, "limits changed");
-      return this.#follow({ ...entry, score: null });
+      return this.#follow({ ...entry, score: null }, keys);
     }
-    if (!standing) return this.#follow(entry);
+    if (!standing) return this.#follow(entry, keys);
     standing.entries.push(entry);
     if (score !== null) standing.sum.add(score, 0);
     if (standing.sum.sumOf(standing.direction) === 0) this.#end(standing, unit, "returned");
@@ -93,15 +97,17 @@ export class CharacteristicWatch {
     return null;
   }
 
-  #follow(entry: Entry): Drift | null {
+  #follow(entry: Entry, keys: readonly string[]): Drift | null {
     this.#cells.get(entry.cell)?.keep(entry.value);
     const at = this.#entries.push(entry) - 1;
     if (entry.score === null) return null;
     let signalled: Direction | null = null;
-    for (const scope of [null, ...entry.cavities]) {
-      const key = scope === null ? "" : `${scope.part}\u0000${scope.value}`;
-      const chart = this.#charts.get(key) ?? { scope, sum: new DriftSum() };
-      this.#charts.set(key, chart);
+    for (const [k, key] of keys.entries()) {
+      let chart = this.#charts.get(key);
+      if (!chart) {
+        chart = { scope: k === 0 ? null : (entry.cavities[k - 1] ?? null), sum: new DriftSum() };
+        this.#charts.set(key, chart);
+      }
       signalled = chart.sum.add(entry.score, at) ?? signalled;
     }
     return signalled === null ? null : this.#begin(signalled, entry.unit);

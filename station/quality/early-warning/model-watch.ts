@@ -2,7 +2,7 @@ import { changedThen, type UnitInContext } from "./changed-then.ts";
 import { CharacteristicWatch, type Drift, type Entry } from "./characteristic-watch.ts";
 import type { EarlyWarning, WarnedUnit } from "./early-warning.ts";
 import { warningSentence } from "./warning-words.ts";
-import { cavitiesOf, isWithin, type Scope, type WatchedUnit } from "./watched-unit.ts";
+import { cavitiesOf, isWithin, placed, type Scope, type WatchedUnit } from "./watched-unit.ts";
 
 interface NamedDrift {
   readonly name: string;
@@ -52,10 +52,11 @@ export class ModelWatch {
   add(unit: WatchedUnit): boolean {
     this.#place.set(unit, this.#units.push(unit) - 1);
     const before = this.#signals;
+    const it = placed(unit);
     for (const value of unit.values) {
       const watch = this.#characteristics.get(value.name) ?? new CharacteristicWatch();
       this.#characteristics.set(value.name, watch);
-      if (watch.add(unit, value)) this.#signals++;
+      if (watch.add(it, value)) this.#signals++;
     }
     return this.#signals > before;
   }

@@ -32,3 +32,19 @@ export function cavitiesOf({ parts }: Pick<WatchedUnit, "parts">): NonNullable<S
 export function isWithin(scope: Scope, cavities: readonly NonNullable<Scope>[]): boolean {
   return scope === null || cavities.some(({ part, value }) => part === scope.part && value === scope.value);
 }
+
+/** A unit with what its charts are found by, once for all of its characteristics. */
+export interface PlacedUnit {
+  readonly unit: WatchedUnit;
+  readonly cavities: readonly NonNullable<Scope>[];
+  /** Of the chart of all units, then of its cavities'. */
+  readonly keys: readonly string[];
+  /** Units of the same cavities have the same. */
+  readonly cell: string;
+}
+
+export function placed(unit: WatchedUnit): PlacedUnit {
+  const cavities = cavitiesOf(unit);
+  const keys = cavities.map(({ part, value }) => `${part}\u0000${value}`);
+  return { unit, cavities, keys: ["", ...keys], cell: keys.join("\u0000") };
+}
