@@ -37,13 +37,15 @@ export interface IndexedTests {
 
 /**
  * What tests of a time say of the station and not of units: cycle time, reference checks, limit revisions. Drafts and studies are
- * no part of it. The index's tests first, then those it lacks, in the order in which they were recorded.
+ * no part of it. Tests that the index lacks are given in the order in which they were recorded, before or after it.
  */
 export class TestSections {
   readonly #asked: SectionsAsked;
   readonly #times = new CycleTimes();
   readonly #revisions = new RevisionsInForce();
-  readonly #checks: CheckedPiece[] = [];
+  /** Of the index, and recorded after those. */
+  readonly #indexed: CheckedPiece[] = [];
+  readonly #later: CheckedPiece[] = [];
 
   constructor(asked: SectionsAsked) {
     this.#asked = asked;
@@ -88,7 +90,7 @@ export class TestSections {
       if (first_at === undefined || last_at === undefined) continue;
       this.#revisions.add({ model: form.model, ...form.limitFile, first_at, last_at, tests });
     }
-    this.#checks.push(
+    this.#indexed.push(
       ...rowsOf<CheckRow>(CHECKS, formsWhere(isReference)).map(
         ([serial, model, verdict, at, ...reading]) => ({
           ...{ serial, model, verdict, at },
@@ -105,13 +107,13 @@ export class TestSections {
     if (isValidUnit(form)) this.#times.add(duration_s);
     const { model, limitFile, verdict } = form;
     if (isUnit(form)) this.#revisions.add({ model, ...limitFile, first_at: at, last_at: at, tests: 1 });
-    if (isReference(form)) this.#checks.push({ serial, model, verdict, at, reference });
+    if (isReference(form)) this.#later.push({ serial, model, verdict, at, reference });
   }
 
   figures(): Pick<YieldReport, "cycleTime" | "referenceChecks" | "limitRevisions"> {
     return {
       cycleTime: this.#times.figures(),
-      referenceChecks: referenceChecks(this.#checks),
+      referenceChecks: referenceChecks([...this.#indexed, ...this.#later]),
       limitRevisions: this.#revisions.figures(),
     };
   }
@@ -160,6 +162,7 @@ function readingOf([measured, certified, tolerance, unit]: readonly [
 
 // All but the readings come from the index over end, form and duration alone.
 const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE ASKED GROUP BY duration_s";
-const TESTS_BY_FORM = "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE ASKED GROUP BY form";
+const TESTS_BY_FORM =
+  "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE ASKED GROUP BY form";
 const CHECKS = `SELECT serial, model, verdict, ended, measured, certified, tolerance, unit FROM attempts
   WHERE sequence IN (SELECT sequence FROM attempts WHERE ASKED) ORDER BY sequence`;
