@@ -10,6 +10,7 @@ const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   traveller: async () => (await import("./traveller.ts")).traveller,
   replay: async () => (await import("./replay.ts")).replay,
   "study-values": async () => (await import("./study-values.ts")).studyValues,
+  yield: async () => (await import("./yield.ts")).yieldBench,
   audit: async () => (await import("./audit.ts")).auditBench,
   fit: async () => (await import("./fit.ts")).fit,
   "line-speed": async () => (await import("./line-speed.ts")).lineSpeed,
