@@ -11,60 +11,61 @@ export interface HistogramBin {
   readonly failed: number;
 }
 
-const BINS = 32;
+/** About so many bars between the ends of the axis. */
+const BINS = 40;
 /** Of what lies beyond the limit so much is drawn to scale; a leak twenty times the limit would leave all others one bar. */
 const BEYOND = 0.5;
+/** Values that differ by less, in parts of the largest, differ by nothing but arithmetic. */
+const LEAST_SPAN = 1e-6;
 
 /**
  * How often values come, with an edge at the limit, and all that lie far beyond it as one.
- * @returns at least one bin; their counts add up to the values
+ * @returns their counts add up to the values; none for no values
  * @example histogramOf({ ...series, values: [4, 12, 80], upper: 25 }).at(-1) // { from: 38, to: Infinity, passed: 0, failed: 1 }
  */
 export function histogramOf(series: MeasuredSeries): readonly HistogramBin[] {
   const { values, passed, upper, lower } = series;
-  let [least, most] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (const value of values) {
-    least = Math.min(least, value);
-    most = Math.max(most, value);
-  }
-  if (!(least <= most)) return [];
-  const sorted = Float64Array.from(values).sort();
-  const quantile = (part: number) => sorted[Math.round(part * (sorted.length - 1))] ?? most;
-  const far = most - least;
-  // The bulk of the values decides on the scale, not the few that are far off.
-  const bulk = { low: quantile(0.01), high: quantile(0.99) };
-  let low = Math.max(
-    least,
-    Math.min(bulk.low, lower ?? bulk.low) - BEYOND * Math.max(bulk.high - bulk.low, 0),
-  );
-  let high = Math.min(most, Math.max(bulk.high, upper ?? bulk.high));
-  if (upper !== null)
-    high = Math.min(most, Math.max(upper + BEYOND * Math.max(upper - low, 0), quantile(0.9)));
-  if (measuresLeak(series)) low = Math.min(low, 0);
-  const span = high - low || far || Math.abs(high) || 1;
-  const step = niceStep(span / BINS);
-  const edge = upper ?? lower ?? 0;
+  if (values.length === 0) return [];
+  const { low, high } = drawnRange(series);
+  const largest = Math.max(Math.abs(low), Math.abs(high));
+  const step = niceStep(Math.max(high - low, LEAST_SPAN * largest, Number.MIN_VALUE * 1e20) / BINS);
   // Edges in whole steps from the limit, so that no bar has values of both its sides.
-  const first = Math.floor((low - edge) / step + 1e-9);
-  const last = Math.max(first + 1, Math.ceil((high - edge) / step - 1e-9));
-  const bins = Array.from({ length: last - first }, (_, k) => ({
-    from: tidy(edge + (first + k) * step),
-    to: tidy(edge + (first + k + 1) * step),
-    passed: 0,
-    failed: 0,
+  const edge = upper ?? lower ?? 0;
+  const first = Math.floor((low - edge) / step);
+  const count = Math.max(1, Math.ceil((high - edge) / step) - first);
+  const edgeAt = (k: number) => tidy(edge + (first + k) * step);
+  const bins = Array.from({ length: count }, (_, k) => ({
+    ...{ from: edgeAt(k), to: edgeAt(k + 1) },
+    ...{ passed: 0, failed: 0 },
   }));
-  const under = { from: Number.NEGATIVE_INFINITY, to: bins[0]?.from ?? low, passed: 0, failed: 0 };
-  const over = { from: bins.at(-1)?.to ?? high, to: Number.POSITIVE_INFINITY, passed: 0, failed: 0 };
+  const under = { from: Number.NEGATIVE_INFINITY, to: edgeAt(0), passed: 0, failed: 0 };
+  const over = { from: edgeAt(count), to: Number.POSITIVE_INFINITY, passed: 0, failed: 0 };
   for (const [i, value] of values.entries()) {
-    // A value equal to the limit is within it, and belongs to the bar below an upper one.
-    const place = upper === null ? Math.floor((value - edge) / step) : Math.ceil((value - edge) / step) - 1;
-    const k = place - first;
-    const bin = k < 0 ? (value === bins[0]?.from ? bins[0] : under) : (bins[k] ?? over);
+    const steps = (value - edge) / step;
+    // A value equal to an upper limit is within it, and belongs to the bar below.
+    const k = (upper === null ? Math.floor(steps) : Math.ceil(steps) - 1) - first;
+    const bin = k < 0 ? under : (bins[k] ?? over);
     if (passed[i]) bin.passed++;
     else bin.failed++;
   }
   const isUsed = ({ passed, failed }: HistogramBin) => passed + failed > 0;
   return [...(isUsed(under) ? [under] : []), ...bins, ...(isUsed(over) ? [over] : [])];
+}
+
+/** Where most values lie, the limits, and something beyond them. */
+function drawnRange({ values, upper, lower, measurand }: MeasuredSeries): {
+  readonly low: number;
+  readonly high: number;
+} {
+  const sorted = Float64Array.from(values).sort();
+  const at = (part: number) => sorted[Math.round(part * (sorted.length - 1))] ?? 0;
+  const zero = measurand === "leak_rate" ? [0] : [];
+  const low = Math.min(at(0.01), ...zero, ...(lower === null ? [] : [lower]));
+  const high = Math.max(at(0.99), ...(upper === null ? [] : [upper]));
+  return {
+    low: lower === null ? low : Math.max(low, Math.min(at(0.1), lower - BEYOND * (high - lower))),
+    high: upper === null ? high : Math.min(high, Math.max(at(0.9), upper + BEYOND * (upper - low))),
+  };
 }
 
 /** The histogram with the limit and the guard band below it. */
@@ -118,10 +119,6 @@ export function binText({ from, to }: HistogramBin): string {
   const text = (value: number) => formatNumber(value, { significant: 6 });
   if (!Number.isFinite(from)) return `below ${text(to)}`;
   return Number.isFinite(to) ? `${text(from)} to ${text(to)}` : `above ${text(from)}`;
-}
-
-function measuresLeak({ measurand }: MeasuredSeries): boolean {
-  return measurand === "leak_rate";
 }
 
 function niceStep(least: number): number {
