@@ -2,7 +2,7 @@
  * Tones of charts, drawn for white paper, and what each becomes on a dark screen: as far from its ground, of the same hue. Every
  * tone of the charts has its line here.
  */
-export const TONES: readonly (readonly [light: string, dark: string])[] = [
+const TONES: readonly (readonly [light: string, dark: string])[] = [
   ["#1c2b33", "#dfe6e3"],
   ["#c9cfcc", "#48545a"],
   ["#fff", "#12191d"],

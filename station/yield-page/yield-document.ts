@@ -89,13 +89,7 @@ function aboutOf({ asked, source }: YieldReport, software: string): PageDocument
  * How the days were, for somebody who reads nothing else.
  * @example daySentence(report) // "139 of 151 units were good at first, 140 are good now and 2 are held; most failed by leak rate (8 of 12)."
  */
-export function daySentence({
-  asked,
-  source,
-  total,
-  failingCharacteristics,
-  heldUnits,
-}: YieldReport): string {
+function daySentence({ asked, source, total, failingCharacteristics, heldUnits }: YieldReport): string {
   const broken =
     source.broken.length === 0
       ? ""
@@ -116,7 +110,7 @@ export function daySentence({
   ];
   const failed = inspected - firstPass.count;
   const most = mostText(failingCharacteristics, failed);
-  return `${grouped(firstPass.count)} of ${unitsText(inspected)} ${firstPass.count === 1 ? "was" : "were"} good at first, ${listed(parts)}${most}.${broken}`;
+  return `${grouped(firstPass.count)} of ${unitsText(inspected)} ${firstPass.count === 1 || inspected === 1 ? "was" : "were"} good at first, ${listed(parts)}${most}.${broken}`;
 }
 
 function emptyDays(asked: YieldAsked): string {

@@ -136,7 +136,7 @@ function linked(text: string, file: string | undefined, place: HtmlPlace): strin
  * A file's address from where the page lies, so that both can be moved or copied together.
  * @example linkTo("2026/01/05/x.json", "/srv/reports", "/srv/records") // "../records/2026/01/05/x.json"
  */
-export function linkTo(file: string, pageFolder: string, recordsFolder: string): string {
+function linkTo(file: string, pageFolder: string, recordsFolder: string): string {
   const folder = relative(pageFolder, recordsFolder);
   const path = [...(folder === "" ? ["."] : folder.split(sep)), ...file.split("/")];
   return path.map((part) => (/^[A-Za-z]:$/.test(part) ? part : encodeURIComponent(part))).join("/");
