@@ -29,7 +29,7 @@ export const WORD_MEANINGS: readonly Meaning[] = [
   ["VOID ?", "no valid measurement"],
   ["STOP !", "nothing starts until Tab"],
   ["NOT STARTED", "refused, nothing moved"],
-  ["HELD", "on hold, or in doubt since a failed check"],
+  ["HELD", "on hold or in doubt: keep it"],
   ["DRAFT", "limits not approved: no count"],
   ["STUDY", "measured for a study: no count"],
   ["DUE", "the reference check comes first"],
