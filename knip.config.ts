@@ -19,6 +19,7 @@ export default {
     "test/kills/main.ts",
     "test/kills/die-at-disk.ts",
     "test/**/*.test.{ts,tsx}",
+    "station/records/sealed-worker.ts",
     "test/records/*.mjs",
   ],
   project: ["{station,drivers,limits,sim,test}/**/*.{ts,tsx,mjs}"],

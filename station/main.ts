@@ -11,6 +11,7 @@ const COMMANDS = {
   find: async () => (await import("./commands/find.ts")).findCommand(),
   print: async () => (await import("./commands/print.ts")).printCommand(),
   audit: async () => (await import("./commands/audit.ts")).auditCommand(),
+  index: async () => (await import("./commands/index-command.ts")).indexCommand(),
   yield: async () => (await import("./commands/yield.ts")).yieldCommand(),
   hold: async () => (await import("./commands/hold.ts")).holdCommand(),
   rework: async () => (await import("./commands/rework.ts")).reworkCommand(),

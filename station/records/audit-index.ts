@@ -6,6 +6,8 @@ import type { Traveller } from "./traveller.ts";
 
 type Row = Readonly<Record<string, unknown>>;
 
+/** In a records folder. */
+export const INDEX_FILE = ".index.db";
 /** Rows read at once. */
 const AT_ONCE = 500;
 
@@ -48,6 +50,31 @@ export class AuditIndex {
     return rows.map((row) => ({ sequence: Number(row.sequence), path: String(row.path) }));
   }
 
+  /** @returns the newest traveller's number; 0 for none */
+  end(): number {
+    return Number(this.#ask("SELECT max(sequence) AS last FROM attempts")[0]?.last ?? 0);
+  }
+
+  /** Numbers and paths of all travellers it has, in their order. */
+  *all(): Generator<{ readonly sequence: number; readonly path: string }, void, void> {
+    for (let page = this.after(0); page.length > 0; page = this.after(page.at(-1)?.sequence ?? 0))
+      yield* page;
+  }
+
+  /** @returns sentences' ends on rows of its other tables that belong to no attempt */
+  loose(): readonly string[] {
+    const values = this.#ask(
+      "SELECT sequence FROM stored_values WHERE sequence NOT IN (SELECT sequence FROM attempts) LIMIT 100",
+    );
+    const forms = this.#ask(
+      "SELECT form FROM forms WHERE form NOT IN (SELECT form FROM stored_values) LIMIT 100",
+    );
+    return [
+      ...values.map((row) => `it has stored values of number ${row.sequence}, and no such traveller`),
+      ...forms.map((row) => `it has the form ${row.form}, which no traveller has`),
+    ];
+  }
+
   /** @returns the newest record of a log that it knows; undefined for none */
   headOf(log: string): { readonly sequence: number; readonly sha256: string } | undefined {
     const [row] = this.#ask("SELECT sequence, sha256 FROM heads WHERE log = ?", log);
@@ -73,7 +100,7 @@ export class AuditIndex {
       // Two pages stay at hand: neighbours are compared across their border.
       for (const old of this.#rows.keys()) if (old < sequence - AT_ONCE) this.#rows.delete(old);
       for (const row of this.#ask(
-        `SELECT a.*, v.form AS values_form, v.parts, hex(v.numbers) AS numbers, f.text AS form_text
+        `SELECT a.*, v.form AS values_form, v.parts, hex(v.numbers) AS numbers, f.text AS form_text, f.model AS form_model
          FROM attempts a LEFT JOIN stored_values v ON v.sequence = a.sequence LEFT JOIN forms f ON f.form = v.form
          WHERE a.sequence >= ? AND a.sequence < ? ORDER BY a.sequence`,
         sequence,
@@ -125,6 +152,7 @@ function rowOf(it: IndexedAttempt): Row {
     form: it.stored.form,
     values_form: it.stored.form,
     form_text: it.stored.formText,
+    form_model: it.model,
     parts: it.stored.parts,
     numbers: it.stored.numbers.toString("hex").toUpperCase(),
   };

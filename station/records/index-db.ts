@@ -4,8 +4,8 @@ import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { counts } from "./doubts.ts";
 import { failureNames } from "./failure-names.ts";
 import { type FirstTest, type FirstTestsRange, firstTestsIn } from "./first-tests.ts";
-import { connect, connectAnew, connectToRead } from "./index-file.ts";
-import { type StoredValues, storedValuesOf } from "./stored-values.ts";
+import { connect, connectAnew, connectToRead, connectUnfinished } from "./index-file.ts";
+import { type FormTexts, type StoredValues, storedValuesOf } from "./stored-values.ts";
 import type { Traveller } from "./traveller.ts";
 import { ADD_TO_UNIT, unitOf } from "./unit-row.ts";
 
@@ -85,6 +85,11 @@ export class RecordIndex {
     } catch {
       return new RecordIndex(folder, disk, connectAnew(folder, disk));
     }
+  }
+
+  /** An empty one beside the folder's own: `takeUnfinished` puts it in its place. @throws SqliteError */
+  static beside(folder: string): RecordIndex {
+    return new RecordIndex(folder, REAL_DISK, connectUnfinished(folder, REAL_DISK));
   }
 
   /**
@@ -320,12 +325,20 @@ export function summaryOf(traveller: Traveller, sha256: string, path: string): A
   };
 }
 
-/** @returns what the index is given of a traveller in the file `path` */
-export function indexedAttempt(traveller: Traveller, sha256: string, path: string): IndexedAttempt {
+/**
+ * @param forms kept by whoever reads many
+ * @returns what the index is given of a traveller in the file `path`
+ */
+export function indexedAttempt(
+  traveller: Traveller,
+  sha256: string,
+  path: string,
+  forms?: FormTexts,
+): IndexedAttempt {
   return {
     ...summaryOf(traveller, sha256, path),
     duration_s: traveller.duration_s,
-    stored: storedValuesOf(traveller),
+    stored: storedValuesOf(traveller, forms),
   };
 }
 

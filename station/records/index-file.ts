@@ -3,8 +3,11 @@ import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import Database from "libsql";
 import type { Disk, IndexDatabase } from "./disk.ts";
+import { syncFolder } from "./durable-file.ts";
 
 const INDEX_NAME = ".index.db";
+/** An index that is being made beside the other; of one whose making was cut off, the next is made anew. */
+const UNFINISHED_NAME = ".index.unfinished.db";
 /** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
 const INDEX_VERSION = 6;
 
@@ -20,29 +23,7 @@ export function connect(folder: string, disk: Disk): IndexDatabase {
     const version = versionOf(database);
     if (version === INDEX_VERSION) return database;
     if (version !== 0) throw new Error(`index version ${version}`);
-    database.exec(`
-      CREATE TABLE attempts (
-        sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
-        record_kind TEXT NOT NULL, serial TEXT NOT NULL, model TEXT NOT NULL, attempt INTEGER NOT NULL,
-        attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
-        started_at TEXT NOT NULL, ended_at TEXT, ended TEXT NOT NULL, duration_s REAL, form INTEGER NOT NULL,
-        codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
-        measured REAL, certified REAL, tolerance REAL, unit TEXT,
-        UNIQUE (serial, attempt)
-      );
-      CREATE TABLE heads (log TEXT PRIMARY KEY, sequence INTEGER NOT NULL, sha256 TEXT NOT NULL);
-      CREATE TABLE forms (form INTEGER PRIMARY KEY, model TEXT NOT NULL, text TEXT NOT NULL);
-      CREATE TABLE stored_values (
-        sequence INTEGER PRIMARY KEY, form INTEGER NOT NULL, parts TEXT NOT NULL, numbers BLOB NOT NULL
-      );
-      CREATE TABLE units (
-        serial TEXT PRIMARY KEY, first_sequence INTEGER, first_ended TEXT, first_form INTEGER, first_parts TEXT,
-        last_sequence INTEGER, last_form INTEGER,
-        tests INTEGER NOT NULL, voids INTEGER NOT NULL, retests INTEGER NOT NULL, reworks INTEGER NOT NULL
-      ) WITHOUT ROWID;
-      CREATE INDEX attempts_ended ON attempts (ended, form, duration_s);
-      CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
-      PRAGMA user_version = ${INDEX_VERSION};`);
+    create(database);
     return database;
   } catch (error) {
     database.close();
@@ -50,9 +31,93 @@ export function connect(folder: string, disk: Disk): IndexDatabase {
   }
 }
 
+/** @throws SqliteError */
+function create(database: IndexDatabase): void {
+  database.exec(`
+    CREATE TABLE attempts (
+      sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
+      record_kind TEXT NOT NULL, serial TEXT NOT NULL, model TEXT NOT NULL, attempt INTEGER NOT NULL,
+      attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
+      started_at TEXT NOT NULL, ended_at TEXT, ended TEXT NOT NULL, duration_s REAL, form INTEGER NOT NULL,
+      codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
+      measured REAL, certified REAL, tolerance REAL, unit TEXT,
+      UNIQUE (serial, attempt)
+    );
+    CREATE TABLE heads (log TEXT PRIMARY KEY, sequence INTEGER NOT NULL, sha256 TEXT NOT NULL);
+    CREATE TABLE forms (form INTEGER PRIMARY KEY, model TEXT NOT NULL, text TEXT NOT NULL);
+    CREATE TABLE stored_values (
+      sequence INTEGER PRIMARY KEY, form INTEGER NOT NULL, parts TEXT NOT NULL, numbers BLOB NOT NULL
+    );
+    CREATE TABLE units (
+      serial TEXT PRIMARY KEY, first_sequence INTEGER, first_ended TEXT, first_form INTEGER, first_parts TEXT,
+      last_sequence INTEGER, last_form INTEGER,
+      tests INTEGER NOT NULL, voids INTEGER NOT NULL, retests INTEGER NOT NULL, reworks INTEGER NOT NULL
+    ) WITHOUT ROWID;
+    CREATE INDEX attempts_ended ON attempts (ended, form, duration_s);
+    CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
+    PRAGMA user_version = ${INDEX_VERSION};`);
+}
+
 function versionOf(database: IndexDatabase): number {
   const row = database.prepare("PRAGMA user_version").get() as { readonly user_version: number };
   return row.user_version;
+}
+
+/**
+ * An empty index beside the folder's own, which nobody asks before `takeUnfinished`. Until then a power cut may spoil it.
+ * @throws SqliteError
+ */
+export function connectUnfinished(folder: string, disk: Disk): IndexDatabase {
+  removeUnfinished(folder, disk);
+  const database = disk.database(join(folder, UNFINISHED_NAME));
+  try {
+    database.exec("PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF; PRAGMA cache_size = -65536");
+    create(database);
+    return database;
+  } catch (error) {
+    database.close();
+    throw error;
+  }
+}
+
+/**
+ * Puts the finished index in the place of the folder's own, in one step: whoever is killed here leaves one or the other, and
+ * whoever asks the old one goes on doing so. Only for who has the folder's lock, and has closed the new one.
+ * @throws the system's errors
+ */
+export async function takeUnfinished(folder: string, disk: Disk): Promise<void> {
+  const [own, made] = [join(folder, INDEX_NAME), join(folder, UNFINISHED_NAME)];
+  const file = await disk.open(made, "r");
+  try {
+    await file.sync();
+  } finally {
+    await file.close();
+  }
+  // What is in the journal beside the old one would be taken for the new one's.
+  if (!settleJournal(own, disk)) disk.removeNow(own);
+  for (const suffix of ["-wal", "-shm"]) disk.removeNow(`${own}${suffix}`);
+  await disk.rename(made, own);
+  await syncFolder(folder, disk);
+}
+
+export function removeUnfinished(folder: string, disk: Disk): void {
+  for (const suffix of ["", "-journal"]) disk.removeNow(join(folder, `${UNFINISHED_NAME}${suffix}`));
+}
+
+/** @returns whether all that was written to the index is in its own file now */
+function settleJournal(file: string, disk: Disk): boolean {
+  if (!existsSync(file)) return false;
+  try {
+    const database = disk.database(file);
+    try {
+      const row = database.prepare("PRAGMA wal_checkpoint(TRUNCATE)").get() as { readonly busy: number };
+      return row.busy === 0;
+    } finally {
+      database.close();
+    }
+  } catch {
+    return false;
+  }
 }
 
 /** Removes whatever index there is. */

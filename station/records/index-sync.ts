@@ -1,16 +1,21 @@
 import { dirname, join } from "node:path";
 import Database from "libsql";
-import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
+import type { ChainHead } from "./chain.ts";
+import { checkedInBatches, corrupt } from "./checked-travellers.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
 import { syncFolder } from "./durable-file.ts";
-import { type IndexedAttempt, indexedAttempt, type RecordIndex } from "./index-db.ts";
-import { notAsRecorded, type RecordError } from "./record-error.ts";
-import { type RecordContent, readInBatches } from "./record-files.ts";
-import { listRecords, nameProblem, type RecordFile } from "./record-name.ts";
-import { Traveller } from "./traveller.ts";
+import type { IndexedAttempt, RecordIndex } from "./index-db.ts";
+import type { RecordError } from "./record-error.ts";
+import { listRecords, type RecordFile } from "./record-name.ts";
 
 /** Records looked at again although the index has them: the last link is checked at every start. */
 const OVERLAP = 2;
+
+export interface SyncOptions {
+  readonly disk?: Disk;
+  /** Told now and then how many of how many travellers the index has. */
+  readonly onProgress?: (done: number, of: number) => void;
+}
 
 /**
  * Brings the index up to the files and finds the chain's end. Usually that is comparing names and reading the
@@ -23,7 +28,7 @@ const OVERLAP = 2;
 export async function syncIndex(
   folder: string,
   index: RecordIndex,
-  disk: Disk = REAL_DISK,
+  { disk = REAL_DISK, onProgress }: SyncOptions = {},
 ): Promise<ChainHead | null> {
   const files = await listRecords(folder, disk);
   requireNoGap(folder, files, index);
@@ -33,22 +38,22 @@ export async function syncIndex(
   const start = Math.max(0, Math.min(known, files.length) - OVERLAP);
   let head: ChainHead | null = start === 0 ? null : (index.bySequence(start) ?? null);
   const durable = new Set<string>();
-  for await (const batch of readInBatches(folder, files.slice(start), disk)) {
-    const added: IndexedAttempt[] = [];
-    for (const content of batch) {
-      const summary = check(folder, content, head);
-      if (summary.sequence > known) added.push(summary);
-      else if (index.bySequence(summary.sequence)?.sha256 !== summary.sha256) {
-        throw corrupt(folder, summary.path, "it was changed after it was recorded");
+  for await (const added of checkedInBatches(folder, files.slice(start), { head, disk })) {
+    const lacked: IndexedAttempt[] = [];
+    for (const attempt of added) {
+      if (attempt.sequence > known) lacked.push(attempt);
+      else if (index.bySequence(attempt.sequence)?.sha256 !== attempt.sha256) {
+        throw corrupt(folder, attempt.path, "it was changed after it was recorded");
       }
-      head = summary;
+      head = attempt;
     }
     // Whoever wrote them may have been killed before this: the index must not know what a power cut still takes away.
-    for (const day of new Set(added.map(({ path }) => dirname(path)))) {
+    for (const day of new Set(lacked.map(({ path }) => dirname(path)))) {
       if (!durable.has(day)) await syncFolder(join(folder, day), disk);
       durable.add(day);
     }
-    addNamingDoubles(folder, index, added);
+    addNamingDoubles(folder, index, lacked);
+    onProgress?.(head?.sequence ?? 0, files.length);
   }
   return head === null ? null : { sequence: head.sequence, sha256: head.sha256 };
 }
@@ -79,21 +84,6 @@ function requireSameNames(folder: string, files: readonly RecordFile[], recorded
   }
 }
 
-function check(folder: string, { file, bytes }: RecordContent, head: ChainHead | null): IndexedAttempt {
-  const record = readRecord(bytes);
-  if (!record.ok) throw corrupt(folder, file.path, record.problem);
-  const problem = linkProblem(record.chain, head);
-  if (problem !== null) throw corrupt(folder, file.path, problem);
-  const traveller = Traveller.safeParse(record.content);
-  if (!traveller.success) {
-    throw corrupt(folder, file.path, "it is not a traveller that this version of the program knows");
-  }
-  const summary = indexedAttempt(traveller.data, record.sha256, file.path);
-  const misnamed = nameProblem(summary, file.path);
-  if (misnamed !== null) throw corrupt(folder, file.path, misnamed);
-  return summary;
-}
-
 function addNamingDoubles(folder: string, index: RecordIndex, attempts: readonly IndexedAttempt[]): void {
   if (attempts.length === 0) return;
   try {
@@ -115,8 +105,4 @@ function missing(folder: string, index: RecordIndex, sequence: number, next?: st
   const path = index.bySequence(sequence)?.path;
   if (path !== undefined) return corrupt(folder, path, "it was recorded and is not there any more");
   return corrupt(folder, next ?? "", `record number ${sequence}, which should come before it, is not there`);
-}
-
-function corrupt(folder: string, path: string, why: string, cause?: unknown): RecordError {
-  return notAsRecorded(join(folder, path), why, cause);
 }

@@ -35,12 +35,12 @@ export class IndexedAttempts {
    */
   async sync(): Promise<ChainHead | null> {
     try {
-      return await syncIndex(this.#folder, this.#index, this.#disk);
+      return await syncIndex(this.#folder, this.#index, { disk: this.#disk });
     } catch (error) {
       if (error instanceof RecordError) throw error;
       // It opened, but can't be read or written further on.
       this.#index.startAnew();
-      return syncIndex(this.#folder, this.#index, this.#disk);
+      return syncIndex(this.#folder, this.#index, { disk: this.#disk });
     }
   }
 
@@ -62,7 +62,7 @@ export class IndexedAttempts {
       if (refusal instanceof RecordError) throw refusal;
       try {
         this.#index.startAnew();
-        await syncIndex(this.#folder, this.#index, this.#disk);
+        await syncIndex(this.#folder, this.#index, { disk: this.#disk });
         this.#waiting = [];
         return question(this.#withWaiting());
       } catch (error) {

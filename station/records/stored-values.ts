@@ -62,12 +62,29 @@ export interface StoredValues {
   readonly numbers: Buffer;
 }
 
+/** Most stations know some hundred; more are not kept at hand. */
+const FORMS_AT_HAND = 5000;
+
+/** The forms met so far: a canonical text and its number take longer than all else that is stored of an attempt. */
+export class FormTexts {
+  readonly #known = new Map<string, Pick<StoredValues, "form" | "formText">>();
+
+  of(form: StoredForm): Pick<StoredValues, "form" | "formText"> {
+    const key = JSON.stringify(form);
+    const known = this.#known.get(key);
+    if (known) return known;
+    const formText = canonicalText(form);
+    const made = { form: formNumber(formText), formText };
+    if (this.#known.size >= FORMS_AT_HAND) this.#known.clear();
+    this.#known.set(key, made);
+    return made;
+  }
+}
+
 /** @returns what the index keeps of a traveller's values */
-export function storedValuesOf(traveller: Traveller): StoredValues {
-  const formText = canonicalText(storedFormOf(traveller));
+export function storedValuesOf(traveller: Traveller, forms = new FormTexts()): StoredValues {
   return {
-    form: formNumber(formText),
-    formText,
+    ...forms.of(storedFormOf(traveller)),
     parts: canonicalText(traveller.parts),
     numbers: encoded(numbersOf(traveller)),
   };

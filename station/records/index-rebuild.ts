@@ -1,0 +1,107 @@
+import { requireFolder } from "./audit-listing.ts";
+import type { ChainHead } from "./chain.ts";
+import { corrupt } from "./checked-travellers.ts";
+import { REAL_DISK } from "./disk.ts";
+import { FolderLock } from "./folder-lock.ts";
+import { RecordIndex } from "./index-db.ts";
+import { removeUnfinished, takeUnfinished } from "./index-file.ts";
+import { syncIndex } from "./index-sync.ts";
+import { DISPOSITIONS } from "./numbered-log.ts";
+import { fileError, RecordError } from "./record-error.ts";
+import { EVENTS } from "./station-logs.ts";
+
+export interface RebuildAsked {
+  /** The records folder. */
+  readonly folder: string;
+  readonly at_ms: number;
+  readonly onProgress?: (done: number, of: number) => void;
+}
+
+/**
+ * Makes a folder's index anew from its travellers, beside the old one, and puts it in its place once it is whole. Whoever is
+ * killed meanwhile leaves the old one as it was.
+ *
+ * Nothing that the old index gives away is lost with it: where it knows of a newest traveller that is not there any more, or not
+ * as it was, there is no new one. What it was told of the ends of the other logs goes over into the new one.
+ * @returns how many travellers the index has now
+ * @throws RecordError FOLDER_IN_USE while a station runs; CORRUPT naming the first traveller that is not as it was recorded, and
+ * the old index is left as it was; FOLDER_MISSING, or why the folder can't be read or written
+ */
+export async function rebuildIndex({ folder, at_ms, onProgress }: RebuildAsked): Promise<number> {
+  requireFolder(folder);
+  const lock = FolderLock.acquire({ folder, station: "drumtight index rebuild", since_ms: at_ms });
+  try {
+    return await rebuildLocked(folder, onProgress);
+  } catch (error) {
+    removeUnfinished(folder, REAL_DISK);
+    throw fileError(error, folder, `The index of ${folder} could not be made anew`);
+  } finally {
+    lock.release();
+  }
+}
+
+async function rebuildLocked(folder: string, onProgress: RebuildAsked["onProgress"]): Promise<number> {
+  const old = known(folder);
+  const index = RecordIndex.beside(folder);
+  let end: ChainHead | null;
+  try {
+    end = await syncIndex(folder, index, onProgress ? { onProgress } : {});
+    if (end === null && old === null) throw noRecords(folder);
+    if (old?.newest) requireKnown(folder, index, old.newest);
+    for (const [log, head] of old?.logs ?? []) index.keepHead(log, head);
+  } finally {
+    index.close();
+  }
+  await takeUnfinished(folder, REAL_DISK);
+  return end?.sequence ?? 0;
+}
+
+interface Known {
+  readonly newest: (ChainHead & { readonly path: string }) | null;
+  readonly logs: readonly (readonly [string, ChainHead])[];
+}
+
+/** @returns what the folder's own index gives away of the ends; null where there is none that can be read */
+function known(folder: string): Known | null {
+  const index = RecordIndex.openToRead(folder);
+  if (index === undefined) return null;
+  try {
+    const { head } = index.end();
+    const newest = head === null ? undefined : index.bySequence(head.sequence);
+    const logs = [DISPOSITIONS, EVENTS].flatMap((log) => {
+      const of = index.headOf(log);
+      return of === null ? [] : [[log, of] as const];
+    });
+    return { newest: newest ?? null, logs };
+  } catch {
+    return null;
+  } finally {
+    index.close();
+  }
+}
+
+function requireKnown(
+  folder: string,
+  made: RecordIndex,
+  { sequence, sha256, path }: NonNullable<Known["newest"]>,
+): void {
+  const found = made.bySequence(sequence);
+  if (found === undefined) {
+    throw corrupt(folder, path, `the index has it as number ${sequence}, and it is not there any more`);
+  }
+  if (found.sha256 !== sha256) {
+    throw corrupt(
+      folder,
+      found.path,
+      `the index has another SHA-256 for number ${sequence}: it, or one before it, was changed after it was recorded`,
+    );
+  }
+}
+
+function noRecords(folder: string): RecordError {
+  return new RecordError(
+    "FOLDER_MISSING",
+    folder,
+    `There are no travellers in ${folder}: give a records folder with --records.`,
+  );
+}

@@ -1,0 +1,95 @@
+import { existsSync } from "node:fs";
+import { availableParallelism } from "node:os";
+import { Worker } from "node:worker_threads";
+import type { RecordFile } from "./record-name.ts";
+import type { SealedTraveller } from "./sealed-traveller.ts";
+
+export interface SealedFile {
+  readonly file: RecordFile;
+  /** Null where a whole check must look at it. */
+  readonly sealed: SealedTraveller | null;
+}
+
+/** Files that a thread is given at once, and how many times so many before it has answered. */
+const AT_ONCE = 64;
+const AHEAD = 2;
+const THREADS_MOST = 4;
+/** What is read lives for one batch; with room for that, hardly anything of it is ever moved about. */
+const YOUNG_MB = 32;
+/** Beside this file in the built program; there is none where a test reads the sources. */
+const WORKER = new URL("./sealed-worker.js", import.meta.url);
+
+export function canReadSealed(): boolean {
+  return existsSync(WORKER);
+}
+
+/** Reads many travellers as `SealedReader` does, in threads, in batches in the order given. */
+export async function* readSealed(
+  folder: string,
+  files: readonly RecordFile[],
+): AsyncGenerator<readonly SealedFile[], void, void> {
+  const count = Math.min(availableParallelism(), THREADS_MOST, Math.ceil(files.length / AT_ONCE));
+  const threads = Array.from({ length: count }, () => new ReadingThread(folder));
+  const under: Promise<readonly SealedFile[]>[] = [];
+  let next = 0;
+  const askOneMore = () => {
+    const thread = threads[(next / AT_ONCE) % threads.length];
+    const asked = files.slice(next, next + AT_ONCE);
+    if (thread === undefined || asked.length === 0) return;
+    under.push(thread.read(asked));
+    next += AT_ONCE;
+  };
+  try {
+    for (let i = 0; i < AHEAD * threads.length; i++) askOneMore();
+    for (let batch = under.shift(); batch; batch = under.shift()) {
+      const read = await batch;
+      askOneMore();
+      yield read;
+    }
+  } finally {
+    await Promise.all(threads.map((thread) => thread.end()));
+  }
+}
+
+type Answers = readonly (SealedTraveller | null)[];
+
+class ReadingThread {
+  readonly #worker: Worker;
+  readonly #waiting: ((answers: Answers) => void)[] = [];
+  #isBroken = false;
+
+  constructor(folder: string) {
+    this.#worker = new Worker(WORKER, {
+      workerData: folder,
+      resourceLimits: { maxYoungGenerationSizeMb: YOUNG_MB },
+    });
+    this.#worker.on("message", (answers: Answers) => this.#waiting.shift()?.(answers));
+    // Whoever asked looks at these files himself, and says what is the matter with them.
+    const leave = () => {
+      this.#isBroken = true;
+      for (const answer of this.#waiting.splice(0)) answer([]);
+    };
+    this.#worker.on("error", leave).on("exit", leave);
+  }
+
+  async read(files: readonly RecordFile[]): Promise<readonly SealedFile[]> {
+    const answers = await new Promise<Answers>((resolve) => {
+      if (this.#isBroken) return resolve([]);
+      this.#waiting.push(resolve);
+      this.#worker.postMessage(files.map(({ path }) => path));
+    });
+    return files.map((file, at) => ({ file, sealed: withBuffer(answers[at] ?? null) }));
+  }
+
+  async end(): Promise<void> {
+    await this.#worker.terminate();
+  }
+}
+
+/** What comes from another thread has lost its Buffer's methods. */
+function withBuffer(sealed: SealedTraveller | null): SealedTraveller | null {
+  if (sealed === null) return null;
+  const { numbers, ...stored } = sealed.attempt.stored;
+  const bytes = Buffer.from(numbers.buffer, numbers.byteOffset, numbers.byteLength);
+  return { ...sealed, attempt: { ...sealed.attempt, stored: { ...stored, numbers: bytes } } };
+}
