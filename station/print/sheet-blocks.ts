@@ -86,10 +86,11 @@ export function pairs(
 ): Block {
   const { size, width } = setting;
   const half = (width - 4) / 2;
-  const nameWidth = half * 0.26;
   const shown = entries.slice(0, 2 * setting.mostRows);
   const left = entries.length - shown.length;
   const told = left > 0 ? [...shown, { name: `${left} more`, text: "see drumtight find" }] : shown;
+  const widest = Math.max(...told.map(({ name }) => setting.paper.widthOf(name, { size })));
+  const nameWidth = Math.min(half * 0.35, widest + 2);
   const laid = told.map(({ name, text }) => ({
     name: clipped(setting, { text: name }, nameWidth - 1),
     text: clipped(setting, { text }, half - nameWidth),

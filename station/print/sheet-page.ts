@@ -95,7 +95,7 @@ function fitPage(
 ): FittedPage {
   for (const { hasCurve, ...cut } of CUTS) {
     const isDrawn = hasCurve && sheet.plots.length > 0;
-    for (const scale of [1, 0.9, 0.8, 0.7]) {
+    for (const scale of [1, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7]) {
       const letters = Math.max(least, size * scale);
       const setting = { paper, width, size: letters, ...cut };
       const above = blocksOf(setting, sheet, code);
@@ -155,7 +155,9 @@ function headOf(setting: Setting, { stamp, serial, model }: UnitSheet, code: Pla
   const { paper, size, width } = setting;
   const codeText = { size: 1.7 };
   const codeWidth = code ? Math.max(code.width, 24) : 0;
-  const codeLines = code ? paper.wrap(code.symbol.text, codeWidth, codeText) : [];
+  const codeLines = code
+    ? textLines(code.symbol).flatMap((text) => paper.wrap(text, codeWidth, codeText))
+    : [];
   const stampWidth = width - (code ? codeWidth + GAP : 0);
   const box = stampBlock({ ...setting, width: stampWidth }, stamp);
   const serialStyle = serialStyleOf(paper, serial, stampWidth, size * 2.2);
@@ -177,6 +179,13 @@ function headOf(setting: Setting, { stamp, serial, model }: UnitSheet, code: Pla
     },
   };
 }
+
+/** A GS1 symbol's text with each application identifier in a line of its own. */
+function textLines({ kind, text }: CodeSymbol): string[] {
+  return kind === "gs1-datamatrix" ? [text.slice(0, GTIN_TEXT), text.slice(GTIN_TEXT)] : [text];
+}
+
+const GTIN_TEXT = "(01)".length + 14;
 
 /** In one line as large as wished, or smaller, or at last in several lines: never cut. */
 export function serialStyleOf(paper: Paper, serial: string, width: number, wished: number) {
