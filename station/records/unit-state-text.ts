@@ -1,8 +1,7 @@
 import { localTime } from "./local-time.ts";
 import type { UnitState } from "./unit-state.ts";
 
-/** Words for a heading or a label. */
-export const STATE_WORDS = {
+const STATE_WORDS = {
   good: "PASSED",
   failed: "FAILED",
   held: "ON HOLD",

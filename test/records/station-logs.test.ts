@@ -17,8 +17,8 @@ async function withLogs() {
   const folder = scratchFolder();
   const { store } = await open(folder);
   const [a, b] = [await tested(store, "A1"), await tested(store, "B2")];
-  await store.dispose(decision("hold", a));
-  await store.dispose(decision("hold", b));
+  await store.dispose(decision("doubt", a));
+  await store.dispose(decision("doubt", b));
   await store.note({ event: "opened" });
   await store.note(FAULT);
   await close(store);
