@@ -26,7 +26,7 @@ export interface MadeOutcome {
 }
 
 /** Counts that fit together: inspected = good + failed + held + scrapped. */
-export function madeCounts({ inspected, firstGood, ...rest }: MadeOutcome): YieldCounts {
+function madeCounts({ inspected, firstGood, ...rest }: MadeOutcome): YieldCounts {
   const { good = firstGood, held = 0, scrapped = 0, reworked = 0, voids = 0 } = rest;
   const leakPassed = Math.min(inspected, firstGood + Math.floor((inspected - firstGood) / 3));
   const retested = Math.max(0, good - firstGood);
@@ -56,7 +56,7 @@ export function madeCounts({ inspected, firstGood, ...rest }: MadeOutcome): Yiel
 }
 
 /** @param of all that failed, or were void */
-export function madePareto(counts: Readonly<Record<string, number>>, of: number): ParetoBar[] {
+function madePareto(counts: Readonly<Record<string, number>>, of: number): ParetoBar[] {
   let sum = 0;
   const total = Object.values(counts).reduce((all, count) => all + count, 0);
   return Object.entries(counts).map(([name, count]) => {
@@ -65,10 +65,7 @@ export function madePareto(counts: Readonly<Record<string, number>>, of: number)
   });
 }
 
-export function madeBreakdown(
-  by: YieldGrouping,
-  groups: Readonly<Record<string, YieldCounts>>,
-): YieldBreakdown {
+function madeBreakdown(by: YieldGrouping, groups: Readonly<Record<string, YieldCounts>>): YieldBreakdown {
   return {
     by,
     groups: Object.entries(groups).map(([name, counts]) => ({ name, from: null, to: null, counts })),
