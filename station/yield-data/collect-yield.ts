@@ -87,18 +87,14 @@ async function countIndexed(
   const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
   const { serials, of } = await dispositionsIn(folder, index.hasDispositions());
   addTests(counting, tail.tests);
-  sections.addIndexed({ database, forms: index.forms, upTo: index.last, leftOut });
-  countAlike(query, counting, index);
+  sections.addIndexed({ database, forms: index.forms, leftOut });
+  countAlike(query, counting, index, leftOut);
   const left = new Set(leftOut);
-  const oneByOne = new Set([...serials, ...tail.tests.filter(isOfUnit).map(({ serial }) => serial)]);
-  for (const sequence of leftOut) {
-    const test = index.test(sequence);
-    if (!test) continue;
-    if (isOfUnit(test)) oneByOne.add(test.serial);
-    const { form, parts, at } = test;
-    const segment = count.fold.segmentAt(Date.parse(at));
-    if (segment !== null) count.addTests({ form, parts, segment, tests: -1, first_at: at, last_at: at });
-  }
+  const oneByOne = new Set([
+    ...serials,
+    ...tail.tests.filter(isOfUnit).map(({ serial }) => serial),
+    ...leftOut.flatMap((sequence) => index.unitOf(sequence) ?? []),
+  ]);
   const later = unitsOf(tail.tests);
   for (const serial of oneByOne) {
     takeBack(count, index, serial);
@@ -116,15 +112,22 @@ async function countIndexed(
 
 const NOTHING = { tests: [], broken: [] } as const;
 
-/** All units of the time as if nothing had been decided about any, and all tests. */
-function countAlike({ by }: YieldQuery, { time, count }: Counting, index: YieldIndex): void {
+/** All units of the time as if nothing had been decided about any, and all tests but these. */
+function countAlike(
+  { by }: YieldQuery,
+  { time, count, sections }: Counting,
+  index: YieldIndex,
+  leftOut: readonly number[],
+): void {
   const withParts = by.some(isByParts);
   const { segments } = count.fold;
   for (const [segment, first, last, parts, units] of index.units(segments, withParts)) {
     count.addPlain(index.form(first), index.form(last), units, segment, parts);
   }
-  for (const [segment, form, parts, tests, first_at, last_at] of index.tests(segments, withParts)) {
-    count.addTests({ form: index.form(form), segment, parts, tests, first_at, last_at });
+  for (const [segment, form, parts, tests, first_at, last_at] of index.tests(segments, withParts, leftOut)) {
+    const alike = { form: index.form(form), segment, parts, tests, first_at, last_at };
+    count.addTests(alike);
+    sections.addAlike(alike);
   }
   for (const [form, suspect, units] of index.suspects(time)) count.addSuspect(form, suspect, units);
 }

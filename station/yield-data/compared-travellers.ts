@@ -32,10 +32,9 @@ export async function comparedTravellers(
   index: YieldIndex,
   time: { readonly from_ms: number; readonly to_ms: number },
 ): Promise<ComparedTravellers> {
-  const recorded = index.recorded(time, COMPARED_MOST + 1);
-  const isCompared = recorded.length <= COMPARED_MOST;
-  const files = await filesOf(folder, index, isCompared ? time : null);
-  if (!isCompared) return { compared: null, broken: [], leftOut: [], files };
+  const recorded = index.recorded(time, COMPARED_MOST);
+  const files = await filesOf(folder, index, recorded && time);
+  if (!recorded) return { compared: null, broken: [], leftOut: [], files };
   const byPath = new Map(files.map((file) => [file.path, file]));
   const known = new Map(recorded.map((it) => [it.path, it]));
   const broken: BrokenRecord[] = [];

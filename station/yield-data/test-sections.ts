@@ -24,13 +24,19 @@ export interface SectionTest {
   readonly reference: CheckedPiece["reference"];
 }
 
+/** Tests of one form, all inside the time asked for. */
+export interface TestsAlike {
+  readonly form: StoredForm;
+  readonly tests: number;
+  readonly first_at: string;
+  readonly last_at: string;
+}
+
 /** What an index is asked for. */
 export interface IndexedTests {
   readonly database: Pick<Database.Database, "prepare">;
   /** All forms of the index, by their number. */
   readonly forms: ReadonlyMap<number, StoredForm>;
-  /** Tests with greater numbers come by `add`. */
-  readonly upTo: number;
   /** Numbers of tests that count for nothing, whatever the index says of them. */
   readonly leftOut: readonly number[];
 }
@@ -51,17 +57,22 @@ export class TestSections {
     this.#asked = asked;
   }
 
-  /** Once. Grouped by SQL: a million tests take a second, and no memory that grows with them. */
-  addIndexed({ database, forms, upTo, leftOut }: IndexedTests): void {
+  /** Of the index's tests, which limit files judged them. */
+  addAlike({ form, tests, first_at, last_at }: TestsAlike): void {
+    if (!this.#isAsked(form) || !isUnit(form)) return;
+    this.#revisions.add({ model: form.model, ...form.limitFile, first_at, last_at, tests });
+  }
+
+  /** Once, beside `addAlike`. Grouped by SQL: a million tests take a second, and no memory that grows with them. */
+  addIndexed({ database, forms, leftOut }: IndexedTests): void {
     const { from, until } = this.#asked;
     const among = (wanted: readonly number[]) => ({
-      where: `ended >= ? AND ended < ? AND sequence <= ? AND form IN (SELECT value FROM json_each(?))${
+      where: `ended >= ? AND ended < ? AND form IN (SELECT value FROM json_each(?))${
         leftOut.length > 0 ? " AND sequence NOT IN (SELECT value FROM json_each(?))" : ""
       }`,
       values: [
         from ?? "",
         until ?? "~",
-        upTo,
         JSON.stringify(wanted),
         ...(leftOut.length > 0 ? [JSON.stringify(leftOut)] : []),
       ],
@@ -78,17 +89,6 @@ export class TestSections {
       [...forms].filter(([, form]) => this.#isAsked(form) && isWanted(form)).map(([number]) => number);
     for (const [duration_s, tests] of rowsOf<[number | null, number]>(CYCLE_TIMES, formsWhere(isValidUnit))) {
       this.#times.add(duration_s, tests);
-    }
-    const judged = rowsOf<TestsOfForm>(TESTS_BY_FORM, formsWhere(isUnit)).sort((a, b) => a[2] - b[2]);
-    const endOf = database.prepare("SELECT ended FROM attempts WHERE sequence = ?").raw();
-    for (const [number, tests, first, last] of judged) {
-      const form = forms.get(number);
-      if (!form) continue;
-      const [first_at, last_at] = [first, last].map((sequence) =>
-        String((endOf.get(sequence) as unknown[])[0]),
-      );
-      if (first_at === undefined || last_at === undefined) continue;
-      this.#revisions.add({ model: form.model, ...form.limitFile, first_at, last_at, tests });
     }
     this.#indexed.push(
       ...rowsOf<CheckRow>(CHECKS, formsWhere(isReference)).map(
@@ -136,8 +136,6 @@ function isReference({ recordKind, draft }: StoredForm): boolean {
   return recordKind === "reference" && !draft;
 }
 
-type TestsOfForm = [form: number, tests: number, first: number, last: number];
-
 type CheckRow = [
   serial: string,
   model: string,
@@ -162,7 +160,5 @@ function readingOf([measured, certified, tolerance, unit]: readonly [
 
 // All but the readings come from the index over end, form and duration alone.
 const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE ASKED GROUP BY duration_s";
-const TESTS_BY_FORM =
-  "SELECT form, count(*), min(sequence), max(sequence) FROM attempts WHERE ASKED GROUP BY form";
 const CHECKS = `SELECT serial, model, verdict, ended, measured, certified, tolerance, unit FROM attempts
   WHERE sequence IN (SELECT sequence FROM attempts WHERE ASKED) ORDER BY sequence`;

@@ -29,12 +29,13 @@ export function unitsSql(withParts: boolean): string {
     GROUP BY s.key, u.first_form, u.last_form${withParts ? ", u.first_parts" : ""}`;
 }
 
-/** The tests of the same times. Parameters: `segmentsOf` the times. */
-export function testsSql(withParts: boolean): string {
+/** The tests of the same times. Parameters: `segmentsOf` the times, and a JSON array of the numbers of those left out, if any. */
+export function testsSql(withParts: boolean, areLeftOut: boolean): string {
   const parts = withParts ? "v.parts" : "'{}'";
   return `SELECT s.key, a.form, ${parts}, count(*), min(a.ended), max(a.ended)
     FROM json_each(?) s CROSS JOIN attempts a ON a.ended >= ${INSIDE} AND a.ended < ${BEFORE}
     ${withParts ? "CROSS JOIN stored_values v ON v.sequence = a.sequence" : ""}
+    ${areLeftOut ? "WHERE a.sequence NOT IN (SELECT value FROM json_each(?))" : ""}
     GROUP BY s.key, a.form${withParts ? ", v.parts" : ""}`;
 }
 
@@ -91,8 +92,15 @@ export class YieldIndex {
     yield* this.#iterate<UnitsRow>(unitsSql(withParts), segmentsOf(segments));
   }
 
-  *tests(segments: readonly TimeRange[], withParts: boolean): Generator<TestsRow, void, void> {
-    yield* this.#iterate<TestsRow>(testsSql(withParts), segmentsOf(segments));
+  /** @param leftOut numbers of tests that count for nothing */
+  *tests(
+    segments: readonly TimeRange[],
+    withParts: boolean,
+    leftOut: readonly number[],
+  ): Generator<TestsRow, void, void> {
+    const areLeftOut = leftOut.length > 0;
+    const values = [segmentsOf(segments), ...(areLeftOut ? [JSON.stringify(leftOut)] : [])];
+    yield* this.#iterate<TestsRow>(testsSql(withParts, areLeftOut), ...values);
   }
 
   /** @returns of units first inspected in a time, and failed: form of that test, first suspect, units */
@@ -149,37 +157,30 @@ export class YieldIndex {
     }));
   }
 
-  /** @returns one test of whatever piece */
-  test(sequence: number): {
-    readonly serial: string;
-    readonly at: string;
-    readonly form: StoredForm;
-    readonly parts: string;
-  } | null {
+  /** @returns the unit that a test counts for; null for a piece, a draft, or a number that the index does not have */
+  unitOf(sequence: number): string | null {
     const [row] = this.#rows(
-      `SELECT a.serial, a.ended, a.form, v.parts FROM attempts a JOIN stored_values v ON v.sequence = a.sequence
-       WHERE a.sequence = ?`,
+      "SELECT serial FROM attempts WHERE sequence = ? AND record_kind = 'unit' AND draft = 0",
       sequence,
     );
-    if (!row) return null;
-    return {
-      serial: String(row[0]),
-      at: String(row[1]),
-      form: this.form(row[2] as number),
-      parts: String(row[3]),
-    };
+    return row ? String(row[0]) : null;
   }
 
-  /** @returns records that ended in a time, no more than so many */
+  /** @returns records that ended in a time; null where they are more than this */
   recorded(
     { from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">,
     most: number,
-  ): { readonly sequence: number; readonly path: string; readonly sha256: string }[] {
-    return this.#rows(
-      "SELECT sequence, path, sha256 FROM attempts WHERE ended >= ? AND ended < ? LIMIT ?",
-      new Date(from_ms).toISOString(),
-      new Date(to_ms).toISOString(),
+  ): { readonly sequence: number; readonly path: string; readonly sha256: string }[] | null {
+    const time = [new Date(from_ms).toISOString(), new Date(to_ms).toISOString()];
+    const more = this.#rows(
+      "SELECT 1 FROM attempts WHERE ended >= ? AND ended < ? LIMIT 1 OFFSET ?",
+      ...time,
       most,
+    );
+    if (more.length > 0) return null;
+    return this.#rows(
+      "SELECT sequence, path, sha256 FROM attempts WHERE ended >= ? AND ended < ?",
+      ...time,
     ).map(([sequence, path, sha256]) => ({
       sequence: sequence as number,
       path: String(path),
@@ -206,7 +207,10 @@ export class YieldIndex {
       .all(...values) as unknown[][];
   }
 
-  #iterate<Row>(sql: string, value: string): Iterable<Row> {
-    return this.#database.prepare(sql).raw().iterate(value) as Iterable<Row>;
+  #iterate<Row>(sql: string, ...values: readonly string[]): Iterable<Row> {
+    return this.#database
+      .prepare(sql)
+      .raw()
+      .iterate(...values) as Iterable<Row>;
   }
 }

@@ -43,14 +43,14 @@ export class YieldCount {
     this.fold = new YieldFold(query);
   }
 
-  /** Of units, reference pieces and drafts alike; fewer than none takes back what was added before. */
+  /** Of units, reference pieces and drafts alike. */
   addTests({ form, tests, segment, parts, first_at, last_at }: AlikeTests): void {
     if (!this.#isAsked(form)) return;
     if (form.draft) this.#drafts += tests;
     else if (form.recordKind === "reference") this.#references += tests;
     else {
       this.fold.addTests(form, tests, segment, parts);
-      if (tests > 0) this.#meet(form, first_at, last_at);
+      this.#meet(form, first_at, last_at);
     }
   }
 
