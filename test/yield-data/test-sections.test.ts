@@ -73,7 +73,7 @@ describe("what tests say of the station", () => {
         (all, question, upTo, left) => {
           index.startAnew();
           const tests = all.map((it, k) => asTest(it, k, exampleForm));
-          index.add(tests.slice(0, upTo + 5).map((it, k) => rowOf(it, k, example)));
+          index.add(tests.slice(0, upTo).map((it, k) => rowOf(it, k, example)));
           const database = connectToRead(folder);
           if (!database) throw new Error("no index");
           const leftOut = left.filter((sequence) => sequence <= upTo);
@@ -81,7 +81,13 @@ describe("what tests say of the station", () => {
           const later = tests.slice(upTo);
           const both = new TestSections(question);
           for (const it of later) both.add(it);
-          both.addIndexed({ database, forms, upTo, leftOut });
+          both.addIndexed({ database, forms, leftOut });
+          for (const [k, { form, at }] of tests.slice(0, upTo).entries()) {
+            const isInside =
+              at >= (question.from ?? at) && !(question.until !== null && at >= question.until);
+            if (isInside && !leftOut.includes(k + 1))
+              both.addAlike({ form, tests: 1, first_at: at, last_at: at });
+          }
           database.close();
           const alone = new TestSections(question);
           const kept = tests.filter((_, k) => k >= upTo || !leftOut.includes(k + 1));
