@@ -200,6 +200,23 @@ describe.each(SIZES)("the reference check at %s", (_, look) => {
       "REF-TIGHT-TUB-12 drifts: its average is 3.1 of the 4 mL/min it may be off. Look at seals and hoses.";
     expect(words(due({ warnings: [warning] }), look)).toContain(`Warning: ${warning}`);
   });
+
+  it("warns early of a model's drift, after a piece that drifts", () => {
+    const early = "Leak rate of TUB-12 rises since TUB531812, 15 units: tell the quality engineer.";
+    const pieces = "REF-TIGHT-TUB-12 drifts.";
+    const state = due();
+    const of = (warnings: readonly string[]) =>
+      words(
+        {
+          ...due({ warnings }),
+          observed: { ...due({ warnings }).observed, earlyWarnings: [early] },
+        },
+        look,
+      );
+    expect(words(state, look)).not.toContain("Warning");
+    expect(of([])).toContain(`Warning: ${early}`);
+    expect(of([pieces])).toContain(`Warning, the first of 2: ${pieces}`);
+  });
 });
 
 describe.each(SIZES)("an armed unit at %s", (_, look) => {
