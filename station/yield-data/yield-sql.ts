@@ -22,7 +22,7 @@ const BEFORE = "s.value ->> 1";
  * The one question of a yield: every unit of however many years, by day or whatever was asked, and by what it came to. Its only
  * parameter is `segmentsOf` the times; the covering index over first inspections answers it alone, unless parts are asked for.
  */
-export function unitsSql(withParts: boolean): string {
+function unitsSql(withParts: boolean): string {
   const parts = withParts ? "u.first_parts" : "'{}'";
   return `SELECT s.key, u.first_form, u.last_form, ${parts}, count(*)
     FROM json_each(?) s CROSS JOIN units u ON u.first_ended >= ${INSIDE} AND u.first_ended < ${BEFORE}
@@ -30,7 +30,7 @@ export function unitsSql(withParts: boolean): string {
 }
 
 /** The tests of the same times. Parameters: `segmentsOf` the times, and a JSON array of the numbers of those left out, if any. */
-export function testsSql(withParts: boolean, areLeftOut: boolean): string {
+function testsSql(withParts: boolean, areLeftOut: boolean): string {
   const parts = withParts ? "v.parts" : "'{}'";
   return `SELECT s.key, a.form, ${parts}, count(*), min(a.ended), max(a.ended)
     FROM json_each(?) s CROSS JOIN attempts a ON a.ended >= ${INSIDE} AND a.ended < ${BEFORE}
@@ -40,7 +40,7 @@ export function testsSql(withParts: boolean, areLeftOut: boolean): string {
 }
 
 /** @returns the times as `unitsSql` and `testsSql` take them: a JSON array of from and to, ISO 8601 UTC */
-export function segmentsOf(ranges: readonly TimeRange[]): string {
+function segmentsOf(ranges: readonly TimeRange[]): string {
   const iso = (at_ms: number) => new Date(at_ms).toISOString();
   return JSON.stringify(ranges.map(({ from_ms, to_ms }) => [iso(from_ms), iso(to_ms)]));
 }
