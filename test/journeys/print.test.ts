@@ -1,3 +1,4 @@
+import { spawnSync } from "node:child_process";
 import { appendFileSync, chmodSync, existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
 import { describe, expect, it, vi } from "vitest";
@@ -39,7 +40,7 @@ async function printed(args: readonly string[], path?: string): Promise<Finished
       return true;
     }),
   );
-  const { PATH } = process.env;
+  const { PATH, TZ } = process.env;
   if (path !== undefined) process.env.PATH = path;
   try {
     await printCommand().parseAsync(args, { from: "user" });
@@ -50,6 +51,8 @@ async function printed(args: readonly string[], path?: string): Promise<Finished
   } finally {
     process.exitCode = 0;
     process.env.PATH = PATH;
+    if (TZ === undefined) delete process.env.TZ;
+    else process.env.TZ = TZ;
     for (const spy of spies) spy.mockRestore();
   }
 }
@@ -69,15 +72,17 @@ describe("drumtight print", () => {
     expect(await print("--force", "--size", "label")).toMatchObject({ code: 0 });
   });
 
-  it("gives a model with a GTIN in the station file a GS1 code", async () => {
+  it("gives a model with a GTIN in the station file a GS1 code, and times in the plant's zone", async () => {
     const { folder, out } = await station();
     const file = join(scratchFolder(), "station.yaml");
-    writeFileSync(file, `${GOOD}\nlabels: { gtins: { POD-4: "04012345678901" } }\n`);
+    writeFileSync(file, `${GOOD}\ntime_zone: Asia/Tokyo\nlabels: { gtins: { POD-4: "04012345678901" } }\n`);
     const args = ["A1", "--pdf", out, "--records", folder, "--station", resolve(file)];
     expect(await printed(args)).toMatchObject({ code: 0, stderr: "" });
     expect(await readCodes(readFileSync(out))).toMatchObject([
       { text: "010401234567890121A1", identifier: "]d2" },
     ]);
+    const { stdout } = spawnSync("pdftotext", ["-raw", out, "-"], { encoding: "utf8" });
+    expect(stdout).toContain("2026-01-05 15:00:00 +09:00");
   });
 
   it("hands the page to a printer queue at its size, and says which job it is", async () => {
