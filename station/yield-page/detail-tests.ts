@@ -5,7 +5,6 @@ import { type AttemptSummary, indexedAttempt } from "../records/index-db.ts";
 import { connectToRead } from "../records/index-file.ts";
 import { listRecords, travellerPath } from "../records/record-name.ts";
 import { decodedNumbers, type StoredForm } from "../records/stored-values.ts";
-import { chainedTravellers } from "../yield-data/chained-travellers.ts";
 
 /** A unit's valid test that counts, with what it was judged by. */
 export interface DetailTest {
@@ -57,6 +56,8 @@ export async function detailTests(
     const files = await listRecords(folder, REAL_DISK, (day) => day >= days.first && day <= days.last);
     const lacking = files.findIndex(({ sequence }) => !known.has(sequence));
     if (lacking === -1) return { tests: indexed, notIndexed: [] };
+    // Rarely needed, and the schema of travellers takes a while to load.
+    const { chainedTravellers } = await import("../yield-data/chained-travellers.ts");
     const found: (DetailTest & { readonly summary: AttemptSummary })[] = [];
     const notIndexed: AttemptSummary[] = [];
     for await (const it of chainedTravellers(folder, files, lacking)) {

@@ -20,7 +20,7 @@ export function failuresSection({ failures, failuresLeftOut }: YieldDetail, zone
       {
         kind: "table",
         table: {
-          caption: "Tests that failed, in the order of testing; each serial leads to its traveller",
+          caption: "Tests that failed, in the order of testing",
           columns: [
             text("serial"),
             text("time"),

@@ -3,6 +3,7 @@ import type { ChartedProcess, ControlChart } from "../quality/control-chart/cont
 import { individualsChart } from "../quality/control-chart/individuals.ts";
 import { subgroupChart } from "../quality/control-chart/subgroups.ts";
 import { NoStudy, type StudyChart } from "../quality/study-report.ts";
+import { unitsText } from "./share-text.ts";
 import { shownUnit } from "./shown-unit.ts";
 import type { MeasuredSeries } from "./yield-detail.ts";
 
@@ -39,7 +40,7 @@ export function trendOf(series: MeasuredSeries): ValueTrend | string {
   const taken = series.values.flatMap((value, i) => (series.passed[i] ? [{ value, i }] : []));
   const subject = `${characteristic} of ${model}`;
   if (taken.length < LEAST) {
-    return `No control chart of ${subject}: ${taken.length} units passed it, and it takes ${LEAST}.`;
+    return `No control chart of ${subject}: ${unitsText(taken.length)} passed it, and it takes ${LEAST}.`;
   }
   const size = taken.length < LEAST_FOR_SUBGROUPS ? 1 : SUBGROUP;
   const groups = Array.from({ length: Math.floor(taken.length / size) }, (_, k) =>
