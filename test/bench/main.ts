@@ -12,6 +12,7 @@ const BENCHES: Readonly<Record<string, () => Promise<Bench>>> = {
   "study-values": async () => (await import("./study-values.ts")).studyValues,
   yield: async () => (await import("./yield.ts")).yieldBench,
   audit: async () => (await import("./audit.ts")).auditBench,
+  index: async () => (await import("./index-rebuild.ts")).indexRebuild,
   fit: async () => (await import("./fit.ts")).fit,
   "line-speed": async () => (await import("./line-speed.ts")).lineSpeed,
   soak: async () => (await import("./soak.ts")).soak,

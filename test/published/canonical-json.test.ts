@@ -1,6 +1,6 @@
 // RFC 8785, JSON Canonicalization Scheme (2020): sections 3.2.2 to 3.2.4 and appendix B. FIPS 180-4 (2015).
 import { describe, expect, it, test } from "vitest";
-import { canonicalText, sha256Hex } from "../../station/records/chain.ts";
+import { canonicalText, readRecord, sha256Hex } from "../../station/records/chain.ts";
 
 describe("RFC 8785 canonical text", () => {
   it("gives the bytes of the RFC's complete example (sections 3.2.2 to 3.2.4)", () => {
@@ -31,7 +31,25 @@ describe("RFC 8785 canonical text", () => {
     ]);
   });
 
-  // RFC 8785 appendix B, every finite row.
+  it("is what a record is read back as, with names that the engine itself orders otherwise, and nothing else is", () => {
+    const chain = '"chain":{"previous":null,"sequence":1}';
+    // Section 3.2.3's names, as its example sorts them; an engine puts "1" before "\\r".
+    const sorted = `{"\\r":"Carriage Return","1":"One",${chain},"\u0080":"Control","\u00f6":1e+23,"\u20ac":5e-324,"\ud83d\ude00":"Emoji","\ufb33":"Dalet"}`;
+    expect(readRecord(Buffer.from(sorted))).toMatchObject({ ok: true, chain: { sequence: 1 } });
+    for (const [from, to] of [
+      ['"\\r":"Carriage Return","1":"One"', '"1":"One","\\r":"Carriage Return"'],
+      ["1e+23", "100000000000000000000000"],
+      ["5e-324", "4.9e-324"],
+      ['"One"', '"\\u004fne"'],
+      ['"One",', '"One", '],
+    ] as const) {
+      const changed = sorted.replace(from, to);
+      expect(changed).not.toBe(sorted);
+      expect(readRecord(Buffer.from(changed)), to).toMatchObject({ ok: false });
+    }
+  });
+
+  // RFC 8785 appendix B, every finite row (the rows from memory).
   test.each([
     ["0000000000000000", "0"],
     ["8000000000000000", "0"],
