@@ -1,4 +1,4 @@
-import { createHash } from "node:crypto";
+import { hash } from "node:crypto";
 import canonicalize from "canonicalize";
 import { RecordError } from "./record-error.ts";
 
@@ -52,7 +52,7 @@ export function canonicalText(value: unknown): string {
 
 /** @returns 64 lower-case hex digits, FIPS 180-4; of a text, over its UTF-8 bytes */
 export function sha256Hex(data: string | Uint8Array): string {
-  return createHash("sha256").update(data).digest("hex");
+  return hash("sha256", data, "hex");
 }
 
 /** Reads a record strictly: UTF-8, JSON, in canonical form to the last byte, with a place in the chain. */

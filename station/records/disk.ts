@@ -19,7 +19,8 @@ export interface IndexDatabase {
   prepare(sql: string): {
     get(...keys: SqlValue[]): unknown;
     all(...keys: SqlValue[]): unknown[];
-    run(...values: SqlValue[]): unknown;
+    /** Many are given as one list: the package copies what it is given one by one. */
+    run(...values: (SqlValue | SqlValue[])[]): unknown;
   };
   /** All of it, or nothing. */
   transaction(work: () => void): () => void;

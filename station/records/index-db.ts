@@ -4,7 +4,7 @@ import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { counts } from "./doubts.ts";
 import { failureNames } from "./failure-names.ts";
 import { type FirstTest, type FirstTestsRange, firstTestsIn } from "./first-tests.ts";
-import { connect, connectAnew, connectToRead, connectUnfinished } from "./index-file.ts";
+import { complete, connect, connectAnew, connectToRead, connectUnfinished } from "./index-file.ts";
 import { type FormTexts, type StoredValues, storedValuesOf } from "./stored-values.ts";
 import type { Traveller } from "./traveller.ts";
 import { ADD_TO_UNIT, unitOf } from "./unit-row.ts";
@@ -87,7 +87,7 @@ export class RecordIndex {
     }
   }
 
-  /** An empty one beside the folder's own: `takeUnfinished` puts it in its place. @throws SqliteError */
+  /** An empty one beside the folder's own, to be filled and completed: `takeUnfinished` puts it in its place. @throws SqliteError */
   static beside(folder: string): RecordIndex {
     return new RecordIndex(folder, REAL_DISK, connectUnfinished(folder, REAL_DISK));
   }
@@ -110,6 +110,11 @@ export class RecordIndex {
     this.#database = connectAnew(this.#folder, this.#disk);
   }
 
+  /** Of one that was made beside the folder's own, once everything is in it. @throws SqliteError */
+  complete(): void {
+    complete(this.#database);
+  }
+
   /** All of them, or none; each later in the chain than what is there. */
   add(attempts: readonly IndexedAttempt[]): void {
     const insert = this.#database.prepare(
@@ -119,11 +124,13 @@ export class RecordIndex {
     const insertValues = this.#database.prepare("INSERT INTO stored_values VALUES (?, ?, ?, ?)");
     const insertUnit = this.#database.prepare(ADD_TO_UNIT);
     this.#database.transaction(() => {
+      const forms = new Set<number>();
       for (const it of attempts) {
         const { form, formText, parts, numbers } = it.stored;
-        insertForm.run(form, it.model, formText);
+        if (!forms.has(form)) insertForm.run(form, it.model, formText);
+        forms.add(form);
         insertValues.run(it.sequence, form, parts, numbers);
-        insert.run(
+        insert.run([
           it.sequence,
           it.sha256,
           it.path,
@@ -147,8 +154,8 @@ export class RecordIndex {
           it.reference?.certified ?? null,
           it.reference?.tolerance ?? null,
           it.reference?.unit ?? null,
-        );
-        if (counts(it)) insertUnit.run(...unitOf(it));
+        ]);
+        if (counts(it)) insertUnit.run(unitOf(it));
       }
     })();
   }

@@ -49,6 +49,7 @@ async function rebuildLocked(folder: string, onProgress: RebuildAsked["onProgres
     if (end === null && old === null) throw noRecords(folder);
     if (old?.newest) requireKnown(folder, index, old.newest);
     for (const [log, head] of old?.logs ?? []) index.keepHead(log, head);
+    index.complete();
   } finally {
     index.close();
   }

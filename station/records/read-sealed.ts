@@ -2,6 +2,7 @@ import { existsSync } from "node:fs";
 import { availableParallelism } from "node:os";
 import { Worker } from "node:worker_threads";
 import type { RecordFile } from "./record-name.ts";
+import { type SealedPack, unpacked } from "./sealed-pack.ts";
 import type { SealedTraveller } from "./sealed-traveller.ts";
 
 export interface SealedFile {
@@ -11,7 +12,7 @@ export interface SealedFile {
 }
 
 /** Files that a thread is given at once, and how many times so many before it has answered. */
-const AT_ONCE = 64;
+const AT_ONCE = 256;
 const AHEAD = 2;
 const THREADS_MOST = 4;
 /** What is read lives for one batch; with room for that, hardly anything of it is ever moved about. */
@@ -63,7 +64,7 @@ class ReadingThread {
       workerData: folder,
       resourceLimits: { maxYoungGenerationSizeMb: YOUNG_MB },
     });
-    this.#worker.on("message", (answers: Answers) => this.#waiting.shift()?.(answers));
+    this.#worker.on("message", (pack: SealedPack) => this.#waiting.shift()?.(unpacked(pack)));
     // Whoever asked looks at these files himself, and says what is the matter with them.
     const leave = () => {
       this.#isBroken = true;
@@ -78,18 +79,10 @@ class ReadingThread {
       this.#waiting.push(resolve);
       this.#worker.postMessage(files.map(({ path }) => path));
     });
-    return files.map((file, at) => ({ file, sealed: withBuffer(answers[at] ?? null) }));
+    return files.map((file, at) => ({ file, sealed: answers[at] ?? null }));
   }
 
   async end(): Promise<void> {
     await this.#worker.terminate();
   }
-}
-
-/** What comes from another thread has lost its Buffer's methods. */
-function withBuffer(sealed: SealedTraveller | null): SealedTraveller | null {
-  if (sealed === null) return null;
-  const { numbers, ...stored } = sealed.attempt.stored;
-  const bytes = Buffer.from(numbers.buffer, numbers.byteOffset, numbers.byteLength);
-  return { ...sealed, attempt: { ...sealed.attempt, stored: { ...stored, numbers: bytes } } };
 }

@@ -1,6 +1,7 @@
 import { join } from "node:path";
 import { parentPort, workerData } from "node:worker_threads";
 import { AuditReader } from "./audit-read.ts";
+import { packed } from "./sealed-pack.ts";
 import { SealedReader, type SealedTraveller } from "./sealed-traveller.ts";
 
 /** Asked with paths relative to the folder of `workerData`, answers each in turn. A thread of its own; see `readSealed`. */
@@ -13,5 +14,6 @@ parentPort?.on("message", (paths: readonly string[]) => {
     const read = file.read(join(folder, path));
     return read.ok ? sealed.read(read.bytes, path) : null;
   });
-  parentPort?.postMessage(answers);
+  const pack = packed(answers);
+  parentPort?.postMessage(pack, [pack.numbers.buffer]);
 });

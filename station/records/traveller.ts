@@ -248,7 +248,7 @@ interface Judged {
 }
 
 /** What no traveller may say, whatever wrote it: above all a pass that nothing measured stands behind. */
-function* contradictions(it: Judged): Generator<[path: string, message: string]> {
+export function* contradictions(it: Judged): Generator<[path: string, message: string]> {
   const { verdict, reference } = it;
   if (it.study !== undefined && !it.draft) yield ["draft", "an attempt for a study never counts"];
   if ((it.kind === "reference") !== (reference !== undefined)) {

@@ -47,7 +47,8 @@ export class ModelledDatabase {
             guard("read");
             return statement.all(...keys);
           },
-          run: (...values) => {
+          run: (...given) => {
+            const values = given.flat() as SqlValue[];
             guard("write");
             const done = statement.run(...values);
             if (underWay) underWay.push({ sql, values });

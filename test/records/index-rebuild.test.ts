@@ -165,7 +165,7 @@ describe("a traveller that is not as it was recorded is named, and the old index
 
 describe("a traveller that the next one vouches for", () => {
   const name = fc.oneof(
-    fc.constantFrom("fit", "gauge", 'a "b"', "c\\d", "[e]", "é", "x".repeat(200)),
+    fc.constantFrom("fit", "gauge", 'a "b"', "c\\d", "[e]", "],", '"],"', "é", "x".repeat(200)),
     fc.string({ minLength: 1, maxLength: 20 }),
   );
   const size = fc.double({ min: 0, max: 1e9, noNaN: true }).map((it) => it + 0);
@@ -209,22 +209,40 @@ describe("a traveller that the next one vouches for", () => {
         if (!record.ok) throw new Error(record.problem);
         const whole = { chain: record.chain, attempt: indexedAttempt(traveller, record.sha256, "x") };
         const sealed = reader.read(bytes, "x");
-        if (sealed === null) throw new Error("It was left to a whole check.");
+        if (sealed === null) {
+          // Only a bracket in a text may end a budget too early.
+          const texts = budgets.flat().flatMap(({ component, unit }) => [component, unit]);
+          expect(texts.some((it) => it.includes("],") || it.includes("\\ud"))).toBe(true);
+          return;
+        }
         expect(sealed).toEqual(whole);
         read++;
       }),
       { numRuns: 200 },
     );
-    expect(read).toBe(200);
+    expect(read).toBeGreaterThan(50);
   });
 
   it.each([
-    ["a member too many in a budget", '"component":"fit"', '"aside":1,"component":"fit"'],
-    ["a negative contribution", '"contribution":0.48', '"contribution":-0.48'],
-    ["a share above the whole", '"unit":"Pa/s","value"', '"share":1.5,"unit":"Pa/s","value"'],
-    ["no JSON in a budget", '"sensitivity":1.2', '"sensitivity":01.2'],
     ["an unknown verdict", '"verdict":"pass"}],"curves"', '"verdict":"good"}],"curves"'],
     ["no pass", '"value":22.4', '"value":null'],
+    [
+      "a pass with a characteristic that failed",
+      '"verdict":"pass"}],"curves"',
+      '"verdict":"fail"}],"curves"',
+    ],
+    ["a pass without a characteristic", /"characteristics":\[.*\],"curves"/, '"characteristics":[],"curves"'],
+    ["a pass that has a reason", '"reasons":[]', '"reasons":[{"code":"X","sentence":"x"}]'],
+    ["a judgement without an end", /"ended_at":"[^"]*"/, '"ended_at":null'],
+    ["a day that does not exist", '"started_at":"2026-01-05', '"started_at":"2026-02-30'],
+    ["a text for a flag", '"draft":false', '"draft":"false"'],
+    ["no serial", '"serial":"A1"', '"serial":""'],
+    ["half a character", '"serial":"A1"', '"serial":"\\ud800"'],
+    ["a number beyond all", '"value":22.4', '"value":1e999'],
+    ["a rule with more to it", '"rule":{', '"rule":{"aside":1,'],
+    ["a member that no version knows", '"attempt":{', '"aside":1,"attempt":{'],
+    ["another format", '"format":"drumtight/traveller/1"', '"format":"drumtight/traveller/2"'],
+    ["a bracket in a budget's text", '"component":"fit"', '"component":"],"'],
     ["bytes that are no text", '"model":"demo-body"', '"model":"\u{fffd}"'],
   ])("is left to a whole check where it has %s", (_, from, to) => {
     const traveller = {
