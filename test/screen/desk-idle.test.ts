@@ -25,7 +25,7 @@ describe("while the station waits", () => {
     await until(isArmed);
     press("enter");
     await until(hasVerdict);
-    expect(desk.state.observed.counts).toMatchObject({ pass: 1, heldInDoubt: 0 });
+    expect(desk.state.observed.counts).toMatchObject({ pass: 1, heldByHand: 0 });
     await simulated.outsideTime(async () => {
       const dispositions = await openDispositions(folder);
       const { newest } = await dispositions.standingOf("POD531811");
@@ -37,6 +37,6 @@ describe("while the station waits", () => {
         reason: { code: "DECIDED", sentence: "The gasket's lot is doubtful." },
       });
     });
-    await until(({ observed }) => observed.counts.heldInDoubt === 1);
+    await until(({ observed }) => observed.counts.heldByHand === 1);
   });
 });
