@@ -40,8 +40,15 @@ function scaleOf(chart: StudyChart, along: "x" | "y", { names }: ChartAxis, from
   }
   for (const level of levels) if (level.along === along) take(level.at);
   for (const area of areas) if (area.along === along) for (const end of [area.from, area.to]) take(end);
-  if (!Number.isFinite(low)) return niceScale(0, 1);
-  return along === "x" ? endedNear(niceScale(low, high), low, high) : niceScale(low, high);
+  if (!Number.isFinite(low) || (fromZero && low === high)) return niceScale(0, 1, fromZero ? 1 : 0);
+  const leastStep = fromZero && isWhole(series, along) ? 1 : 0;
+  const scale = niceScale(low, high, leastStep);
+  return along === "x" ? endedNear(scale, low, high) : scale;
+}
+
+/** Bars of whole numbers are counts: there is no fifth of a unit. */
+function isWhole(series: readonly ChartSeries[], along: "x" | "y"): boolean {
+  return series.every(({ points }) => points.every(([x, y]) => Number.isInteger(along === "x" ? x : y)));
 }
 
 /** A series of bars as high as it stands on those below it. */
@@ -87,16 +94,17 @@ export function barSlot(places: readonly number[]): number {
 
 /**
  * Ends and ticks at steps of 1, 2 or 5 times a power of ten.
+ * @param leastStep no tick is nearer to the next one
  * @example niceScale(3.2, 9.7) // 2 to 10, ticks 2, 4, 6, 8, 10
  */
-function niceScale(low: number, high: number): AxisScale {
+function niceScale(low: number, high: number, leastStep = 0): AxisScale {
   // Values that differ in their last bits only have no steps between them.
   const least = Math.max(Math.abs(low), Math.abs(high)) * 1e-9;
   if (!(high - low > least)) {
     const around = low === 0 ? 1 : Math.abs(low) * 0.1;
-    return niceScale(low - around, low + around);
+    return niceScale(low - around, low + around, leastStep);
   }
-  const step = niceStep((high - low) / (MOST_TICKS - 1));
+  const step = Math.max(leastStep, niceStep((high - low) / (MOST_TICKS - 1)));
   const first = Math.floor(low / step + 1e-9);
   const last = Math.ceil(high / step - 1e-9);
   const ticks = Array.from({ length: last - first + 1 }, (_, k) => {

@@ -128,7 +128,7 @@ function madeQuiet(drawn: string, chart: StudyChart, id: string): string {
     .replace(/\bzr\d+-/g, `${id}-`)
     .replace(
       /^<svg width="\d+" height="\d+"/,
-      `<svg role="img" aria-labelledby="${id}-title ${id}-text" class="chart"`,
+      `<svg role="img" aria-labelledby="${id}-title" aria-describedby="${id}-text" class="chart"`,
     )
     .replace(
       /^(<svg[^>]*>)/,
@@ -138,12 +138,17 @@ function madeQuiet(drawn: string, chart: StudyChart, id: string): string {
 }
 
 function inWords({ x, y, series, levels = [], areas = [] }: StudyChart): string {
-  const drawn = series.map(({ name, points }) => {
-    const values = points.map(([, value]) => value);
+  // Of lying bars the names stand along y, and the values along x.
+  const isLying = y.names !== undefined;
+  const drawn = series.map(({ name, points, draw }) => {
+    const values = points.map(([across, up]) => (isLying ? across : up));
     const range = values.length === 0 ? "" : ` from ${short(least(values))} to ${short(greatest(values))}`;
-    return `${name === "" ? "values" : name}: ${values.length} of them${range}`;
+    // Both ends of an interval are points of their own.
+    const count = draw === "intervals" ? values.length / 2 : values.length;
+    return `${name === "" ? "values" : name}: ${count} of them${range}`;
   });
-  return `${[`${y.label} against ${x.label}`, ...drawn, ...levels.map(({ label, at }) => `${label} at ${short(at)}`), ...areas.map(({ label, from, to }) => `${label} from ${short(from)} to ${short(to)}`)].join("; ")}.`;
+  const [value, place] = isLying ? [x, y] : [y, x];
+  return `${[`${value.label} against ${place.label}`, ...drawn, ...levels.map(({ label, at }) => `${label} at ${short(at)}`), ...areas.map(({ label, from, to }) => `${label} from ${short(from)} to ${short(to)}`)].join("; ")}.`;
 }
 
 function short(value: number): string {

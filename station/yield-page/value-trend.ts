@@ -53,10 +53,12 @@ export function trendOf(series: MeasuredSeries): ValueTrend | string {
     const outside = outsideOf(control);
     const left = taken.length - groups.length * size;
     const failed = series.values.length - taken.length;
-    const of = size === 1 ? "single units" : `means of ${size} units in a row`;
+    const of = size === 1 ? "single units that passed it" : `means of ${size} units in a row that passed it`;
+    const drawn = drawnChart(control, charted, shownUnit(unit));
+    const points = drawn.series[0]?.points.length ?? 0;
     return {
       chart: {
-        ...drawnChart(control, charted, shownUnit(unit)),
+        ...drawn,
         title: `${subject}, ${of}, with control limits`,
         x: {
           label:
@@ -76,6 +78,11 @@ export function trendOf(series: MeasuredSeries): ValueTrend | string {
       control,
       notes: [
         `Control limits of ${subject}: ${size === 1 ? "individuals chart, moving ranges" : "X-bar chart, standard deviations within subgroups"}, three sigma, from ${groups.length} points of these days (ISO 7870-2).${failed > 0 ? ` ${failed} that failed it are not among them.` : ""}${left > 0 ? ` The newest ${left} fill no group of ${size} yet.` : ""}`,
+        ...(points < groups.length
+          ? [
+              `Drawn are the newest ${points} of ${groups.length} points of ${subject}; limits and signals are of all.`,
+            ]
+          : []),
       ],
     };
   } catch (error) {

@@ -87,7 +87,7 @@ function aboutOf({ asked, source }: YieldReport, software: string): PageDocument
 
 /**
  * How the days were, for somebody who reads nothing else.
- * @example daySentence(report) // "139 of 151 units were good at first, 140 are good now and 2 are held; most failed by leak rate (8 of 12)."
+ * @example daySentence(report) // "139 of 151 units were good at first, 140 are good now and 2 are held; found most often: leak rate (8 of 12)."
  */
 function daySentence({ asked, source, total, failingCharacteristics, heldUnits }: YieldReport): string {
   const broken =
@@ -97,7 +97,7 @@ function daySentence({ asked, source, total, failingCharacteristics, heldUnits }
   if (total.inspected === 0) {
     const tests =
       total.tests > 0
-        ? ` ${grouped(total.tests)} tests were made, none of them a unit's first inspection.`
+        ? ` ${total.tests === 1 ? "One test was made, and it was no" : `${grouped(total.tests)} tests were made, none of them a`} unit's first inspection.`
         : "";
     const held = heldUnits.length > 0 ? ` ${unitsText(heldUnits.length)} held.` : "";
     return `No unit was inspected ${emptyDays(asked)}.${tests}${held}${broken}`;
@@ -109,8 +109,13 @@ function daySentence({ asked, source, total, failingCharacteristics, heldUnits }
     ...(scrapped.count > 0 ? [`${grouped(scrapped.count)} scrapped`] : []),
   ];
   const failed = inspected - firstPass.count;
+  const more = heldUnits.length - held.count;
+  const others =
+    more > 0
+      ? ` ${grouped(more)} more ${more === 1 ? "is" : "are"} held, and ${more === 1 ? "counts" : "count"} as not inspected.`
+      : "";
   const most = mostText(failingCharacteristics, failed);
-  return `${grouped(firstPass.count)} of ${unitsText(inspected)} ${firstPass.count === 1 || inspected === 1 ? "was" : "were"} good at first, ${listed(parts)}${most}.${broken}`;
+  return `${grouped(firstPass.count)} of ${unitsText(inspected)} ${firstPass.count === 1 || inspected === 1 ? "was" : "were"} good at first, ${listed(parts)}${most}.${others}${broken}`;
 }
 
 function emptyDays(asked: YieldAsked): string {
@@ -119,10 +124,15 @@ function emptyDays(asked: YieldAsked): string {
   return from === null && to === null ? "in these records" : daysText(asked);
 }
 
+const MOST_ALIKE = 2;
+
 function mostText(bars: readonly ParetoBar[], failed: number): string {
   const [first] = bars;
   if (!first || failed === 0) return "";
-  return `; most failed by ${first.name} (${first.count} of ${failed})`;
+  const names = bars.filter(({ count }) => count === first.count).map(({ name }) => name);
+  // Where several are as frequent, none of them is what a reader should look at first.
+  if (names.length > MOST_ALIKE) return "";
+  return `; found most often: ${listed(names)} (${first.count} of ${failed}${names.length > 1 ? " each" : ""})`;
 }
 
 /** @example listed(["140 are good now", "2 are held"]) // "140 are good now and 2 are held" */
@@ -152,20 +162,24 @@ function headlineOf({ total, heldUnits }: YieldReport): HeadlineFigure[] {
       interval: null,
       isAlarm: false,
     },
-    {
-      name: "Held",
-      value: grouped(held.count),
-      made:
-        held.count > 0 || heldUnits.length > 0
-          ? "not to be shipped; listed below"
-          : `of ${unitsText(held.of)}`,
-      interval: null,
-      isAlarm: held.count > 0 || heldUnits.length > 0,
-    },
+    heldFigure(held, heldUnits.length),
     plain("Failed", failed, "waiting for a decision"),
     plain("Reworked", reworked, "whatever came of it"),
     plain("Scrapped", scrapped, ""),
   ];
+}
+
+/** @param listed units held now; those of which no test can be trusted are not among the inspected ones */
+function heldFigure(held: Share, listed: number): HeadlineFigure {
+  const all = Math.max(held.count, listed);
+  const inspected = all > held.count ? `, ${grouped(held.count)} of them inspected` : "";
+  return {
+    name: "Held",
+    value: grouped(all),
+    made: all > 0 ? `not to be shipped; listed below${inspected}` : `of ${unitsText(held.of)}`,
+    interval: null,
+    isAlarm: all > 0,
+  };
 }
 
 function plain(name: string, share: Share, what: string): HeadlineFigure {
@@ -185,7 +199,9 @@ function toKnow({ notes, source }: YieldReport, detail: YieldDetail): DocumentSe
     ...notes,
     ...detail.notes,
     ...(source.drafts > 0
-      ? [`${grouped(source.drafts)} tests with unapproved limits or for a study are left out.`]
+      ? [
+          `${source.drafts === 1 ? "1 test" : `${grouped(source.drafts)} tests`} with unapproved limits or for a study ${source.drafts === 1 ? "is" : "are"} left out.`,
+        ]
       : []),
   ];
   const broken: DocumentBlock[] =

@@ -70,7 +70,7 @@ it("puts conclusion, bands with source, notes, figures, chart, values and origin
     expect(page).toContain(text);
   }
   expect(page).toMatch(
-    /<svg role="img" aria-labelledby="chart1-title chart1-text"[^>]*><title id="chart1-title">Values/,
+    /<svg role="img" aria-labelledby="chart1-title" aria-describedby="chart1-text"[^>]*><title id="chart1-title">Values/,
   );
   expect(page).toContain("upper limit");
   expect(page).toMatch(/<html lang="en">/);

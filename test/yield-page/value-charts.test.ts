@@ -77,6 +77,15 @@ describe("a trend", () => {
     expect(trend.notes.join(" ")).toContain("1 that failed it are not among them.");
   });
 
+  it("says that it is of units that passed, and how many of very many points are drawn", () => {
+    const made = madeSeries(5200);
+    const trend = trendOf({ ...made, passed: made.values.map(() => true) });
+    if (typeof trend === "string") throw new Error(trend);
+    expect(trend.chart.title).toContain("units in a row that passed it");
+    expect(trend.points).toHaveLength(1040);
+    expect(trend.notes.join(" ")).toContain("Drawn are the newest 1000 of 1040 points");
+  });
+
   it.each([
     { values: [1, 2, 3], says: "3 units passed it, and it takes 10" },
     { values: new Array<number>(20).fill(7), says: "are equal" },

@@ -41,7 +41,7 @@ describe("the page of a day", () => {
     const report = madeYieldReport();
     const text = read(page(report));
     expect(text).toContain(
-      "139 of 151 units were good at first, 140 are good now, 2 are held and 1 scrapped; most failed by leak rate (8 of 12).",
+      "139 of 151 units were good at first, 140 are good now, 2 are held and 1 scrapped; found most often: leak rate (8 of 12).",
     );
     expect(text).toContain("Good at first pass 92.1 % 139 of 151 units 95 %: 86.5 to 95.8 %");
     expect(text).toContain("Good now (quality ratio) 92.7 % 140 of 151 units");
@@ -86,7 +86,7 @@ describe("the page of a day", () => {
     expect(html).not.toMatch(/<script|<link|<iframe|<img|\son\w+=|url\((?!#)|@import/i);
     const ids = [...html.matchAll(/\sid="([^"]+)"/g)].map(([, id]) => id);
     expect(new Set(ids).size).toBe(ids.length);
-    for (const [, named = ""] of html.matchAll(/aria-labelledby="([^"]+)"/g)) {
+    for (const [, named = ""] of html.matchAll(/aria-(?:labelledby|describedby)="([^"]+)"/g)) {
       for (const id of named.split(" ")) expect(ids).toContain(id);
     }
   });
@@ -96,7 +96,7 @@ describe("the page of a day", () => {
     const drawings = [...html.matchAll(/<svg[^>]*>/g)].map(([tag]) => tag);
     expect(drawings.length).toBeGreaterThanOrEqual(10);
     for (const tag of drawings)
-      expect(tag).toMatch(/role="img" aria-labelledby="chart\d+-title chart\d+-text"/);
+      expect(tag).toMatch(/role="img" aria-labelledby="chart\d+-title" aria-describedby="chart\d+-text"/);
     expect([
       ...html.matchAll(/<title id="[^"]+">([^<]+)<\/title><desc id="[^"]+">([^<]+)<\/desc>/g),
     ]).toHaveLength(drawings.length);
@@ -187,6 +187,40 @@ describe("the page of a day", () => {
     const text = read(page(one, madeDetail({ measured: [madeSeries(1)] })));
     expect(text).not.toMatch(/NaN|undefined|\bnull\b|Infinity/);
     expect(text).toContain("0 of 1 unit was good at first");
+  });
+
+  it("counts in its headline every unit that is held, those of which no test can be trusted, too", () => {
+    const { total, heldUnits } = madeYieldReport();
+    const [held] = heldUnits;
+    if (!held) throw new Error("the made report has held units");
+    const more = madeYieldReport({ heldUnits: [...heldUnits, { ...held, serial: "POD000999" }] });
+    const text = read(page(more));
+    expect(text).toContain("Held 3 not to be shipped; listed below, 2 of them inspected");
+    expect(text).toContain("1 more is held, and counts as not inspected.");
+    const doubted = { ...more, total: { ...total, held: madeShare(0, 151) }, heldUnits: [held] };
+    expect(read(page(doubted))).toContain("Held 1 not to be shipped; listed below, 0 of them inspected");
+  });
+
+  it("names what was found most often, and nothing where nothing stands out", () => {
+    const bar = (name: string) => ({ name, count: 4, share: 1 / 3, cumulative: 1 });
+    const said = (...names: string[]) =>
+      read(page(madeYieldReport({ failingCharacteristics: names.map(bar) })));
+    expect(said("leak rate", "flow")).toContain("found most often: leak rate and flow (4 of 12 each).");
+    expect(said("leak rate", "flow", "power")).not.toContain("found most often");
+  });
+
+  it("has no tick between two units, and describes each drawing by what it shows", () => {
+    const svgOf = (title: string, html: string) =>
+      html.match(/<svg[\s\S]*?<\/svg>/g)?.find((svg) => svg.includes(`>${title}`)) ?? "";
+    const single = page(madeYieldReport(), madeDetail({ measured: [madeSeries(1)] }));
+    const histogram = svgOf("leak rate of POD-4, units", single);
+    expect(histogram).toMatch(/>1<\/text>/);
+    expect(histogram).not.toMatch(/>0\.\d+<\/text>/);
+    // Lying bars have their values along x: 66.7 % of findings down to 8.3 %.
+    expect(svgOf("What units failed by", single)).toContain(
+      "part of all findings, % against failed by; each: 3 of them from 8.333 to 66.67;",
+    );
+    expect(svgOf("First pass yield, by hour", single)).toContain("95 % interval: 7 of them");
   });
 
   it("names broken travellers at its head", () => {
