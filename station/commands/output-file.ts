@@ -49,7 +49,7 @@ export async function requireOutputPlace(place: OutputPlace): Promise<void> {
 
 /**
  * Writes an answer to its file, whole or not at all, or to standard output. The order is temporary file, fsync, rename, and
- * the name of a file that must not be there is taken first, so that two commands can't both write it.
+ * the name of a file that must not be there is taken just before that, so that two commands can't both write it.
  * @param content texts are written as UTF-8
  * @throws UsageError where it can't be written; what was there before is there still
  */
@@ -68,12 +68,13 @@ export async function writeOutput(content: string | Uint8Array, place: OutputPla
       if (errnoOf(error) !== "ENOENT") throw error;
       return resolve(out);
     });
+    part = join(dirname(target), `.${basename(target).slice(0, 100)}-${randomUUID()}.part`);
+    await writeSynced(part, content);
+    // Just before the rename: whoever ends the program while it writes leaves no empty file of that name.
     if (!place.force) {
       await (await open(target, "wx")).close();
       claimed = target;
     }
-    part = join(dirname(target), `.${basename(target).slice(0, 100)}-${randomUUID()}.part`);
-    await writeSynced(part, content);
     await rename(part, target);
     part = claimed = undefined;
     // Not every share can do that, and the file can be made again.

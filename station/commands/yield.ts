@@ -56,6 +56,7 @@ Examples:
   drumtight yield
   drumtight yield --day 2026-01-05 --by shift,cavity --station station.yaml
   drumtight yield --from 2026-01-01 --to 2026-01-31 --by day --records records
+  drumtight yield --day 2026-01-05 --station station.yaml --format csv --what units --out units.csv
   drumtight yield --day 2026-01-05 --station station.yaml --format html --out 2026-01-05.html`,
     )
     .action(async (options) => {
@@ -78,7 +79,8 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   const { collectYield } = await import("../yield-data/collect-yield.ts");
   const { from, to } = await daysOf(options);
   const by = asked ?? format.groupings?.(from, to) ?? [];
-  const query = { folder, from, to, by, shifts, model: options.model, station: options.at };
+  const listsUnits = options.what === "units";
+  const query = { folder, from, to, by, shifts, model: options.model, station: options.at, listsUnits };
   const counted = await collectYield(query);
   const report = format.tellsWarnings ? await withWarnings(counted, query) : counted;
   const { decimal, what } = options;

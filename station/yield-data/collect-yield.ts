@@ -1,5 +1,6 @@
 import { existsSync } from "node:fs";
 import { join } from "node:path";
+import { UsageError } from "../explain.ts";
 import type { Disposition } from "../records/disposition.ts";
 import { counts } from "../records/doubts.ts";
 import { connectToRead } from "../records/index-file.ts";
@@ -13,7 +14,7 @@ import { comparedTravellers } from "./compared-travellers.ts";
 import type { BrokenRecord, ReadTest } from "./read-tests.ts";
 import { stationDownTime } from "./station-down-time.ts";
 import { TestSections } from "./test-sections.ts";
-import { type AskedTime, askedTime, type YieldQuery } from "./yield-query.ts";
+import { type AskedTime, askedTime, UNITS_LISTED_MOST, type YieldQuery } from "./yield-query.ts";
 import { YieldIndex } from "./yield-sql.ts";
 
 /** What is counted of some time. */
@@ -54,12 +55,15 @@ export async function collectYield(query: YieldQuery): Promise<YieldReport> {
 async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted> {
   const { testsInFolder } = await import("./read-tests.ts");
   const { tests, broken } = await testsInFolder(query.folder);
-  const { of } = await dispositionsIn(query.folder, false);
+  const { serials, of } = await dispositionsIn(query.folder, false);
   const ends = tests.map(({ at }) => at).sort();
   const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
   addTests(counting, tests);
-  for (const [serial, unit] of unitsOf(tests)) {
-    counting.count.addUnit({ serial, tests: unit, dispositions: of(serial) });
+  const units = unitsOf(tests);
+  // One that was decided about may have no test that is as it was recorded.
+  for (const serial of new Set([...units.keys(), ...serials])) {
+    counting.count.addUnit({ serial, tests: units.get(serial) ?? [], dispositions: of(serial) });
+    requireFewUnits(counting.count);
   }
   const isInTime = ({ at }: ReadTest) => counting.count.fold.segmentAt(Date.parse(at)) !== null;
   const travellersCompared = tests.filter(isInTime).length;
@@ -102,12 +106,26 @@ async function countIndexed(
     const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
     count.addUnit({ serial, tests, dispositions: of(serial) });
   }
+  if (query.listsUnits) {
+    for (const unit of index.eachUnit(time)) {
+      if (!oneByOne.has(unit.serial)) count.listPlain(unit);
+      requireFewUnits(count);
+    }
+  }
   return {
     ...counting,
     broken: [...broken, ...tail.broken],
     travellersCompared: compared === null ? null : compared + tail.tests.length,
     notes: compared === null ? [NOT_COMPARED] : [],
   };
+}
+
+/** @throws UsageError where the list of units grows too long */
+function requireFewUnits({ listed }: YieldCount): void {
+  if (listed <= UNITS_LISTED_MOST) return;
+  throw new UsageError(
+    `These days have more than ${UNITS_LISTED_MOST.toLocaleString("en-GB")} units, too many for one list: ask for fewer days, or for one model by --model.`,
+  );
 }
 
 const NOTHING = { tests: [], broken: [] } as const;
@@ -147,14 +165,14 @@ function countingOf(
   first: string | null,
   last: string | null,
 ): Counting {
-  const { by, shifts } = query;
+  const { by, shifts, listsUnits = false } = query;
   const [model, station] = [query.model ?? null, query.station ?? null];
   const from_ms = asked.from_ms ?? (first === null ? 0 : Date.parse(first));
   const to_ms = Math.max(from_ms, asked.to_ms ?? (last === null ? 0 : Date.parse(last) + 1));
   const [from, until] = [new Date(from_ms).toISOString(), new Date(to_ms).toISOString()];
   return {
     time: { from_ms, to_ms },
-    count: new YieldCount({ by, shifts, model, station, from_ms, to_ms }),
+    count: new YieldCount({ by, shifts, model, station, from_ms, to_ms, listsUnits }),
     sections: new TestSections({ from, until, model, station }),
   };
 }
@@ -219,6 +237,7 @@ async function reportOf(query: YieldQuery, counted: Counted): Promise<YieldRepor
     ...count.figures(),
     ...sections.figures(),
     downTime: down.downTime,
+    down_s: down.problem === null ? down.down_s : null,
     notes: [...emptyNotes(query, count, now_ms), ...notes, ...count.notes(), ...down.notes],
   };
 }

@@ -15,9 +15,14 @@ export interface YieldQuery {
   readonly station?: string | undefined;
   /** Begins of shifts, local times such as "06:00", ascending; empty where nobody said. */
   readonly shifts: readonly string[];
+  /** Whether every unit is listed; no more than `UNITS_LISTED_MOST` are. */
+  readonly listsUnits?: boolean | undefined;
   /** Wall time at which the report is made; now unless said otherwise. */
   readonly now_ms?: number | undefined;
 }
+
+/** A list of more units is refused: it would be kept in memory as a whole. */
+export const UNITS_LISTED_MOST = 100_000;
 
 /** From a moment up to another; null where the records' own ends decide. */
 export interface AskedTime {

@@ -2,6 +2,7 @@ import type Database from "libsql";
 import type { StoredForm } from "../records/stored-values.ts";
 import type { TimeRange } from "../yield/time-ranges.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
+import type { PlainUnit } from "../yield/yield-count.ts";
 
 /** Units alike: by time of their first inspection, and by what their first and newest valid tests came to. */
 export type UnitsRow = [segment: number, first: number, last: number, parts: string, units: number];
@@ -119,6 +120,19 @@ export class YieldIndex {
       suspect as string | null,
       units as number,
     ]);
+  }
+
+  /** Each unit first inspected in a time, as if nothing had been decided about any. */
+  *eachUnit({ from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">): Generator<PlainUnit, void, void> {
+    const rows = this.#iterate<[string, string, number, number, string, number]>(
+      `SELECT serial, first_ended, first_form, last_form, first_parts, tests FROM units
+       WHERE first_ended >= ? AND first_ended < ?`,
+      new Date(from_ms).toISOString(),
+      new Date(to_ms).toISOString(),
+    );
+    for (const [serial, first_at, first, last, parts, tests] of rows) {
+      yield { serial, first_at, first: this.form(first), last: this.form(last), parts, tests };
+    }
   }
 
   /** @returns null where no valid test of the unit counts */

@@ -18,6 +18,7 @@ const SHEET_NAMES: Readonly<Record<YieldTableName, string>> = {
   revisions: "Limit revisions",
   "down-time": "Down time",
   held: "On hold",
+  units: "Units",
 };
 
 /** Office Open XML number formats (ECMA-376); "@" keeps a text a text, also when somebody edits it. */

@@ -1,4 +1,5 @@
-import type { Share, YieldCounts, YieldReport } from "../yield/yield-report.ts";
+import type { Share, UnitLine, YieldCounts, YieldReport } from "../yield/yield-report.ts";
+import { share } from "../yield/yield-tally.ts";
 
 /** Tables of a report, in the order of a workbook's sheets. */
 export const YIELD_TABLES = [
@@ -9,6 +10,7 @@ export const YIELD_TABLES = [
   "revisions",
   "down-time",
   "held",
+  "units",
 ] as const;
 export type YieldTableName = (typeof YIELD_TABLES)[number];
 
@@ -46,6 +48,7 @@ const TABLES: Readonly<Record<YieldTableName, (report: YieldReport) => Made>> = 
   revisions: revisionsTable,
   "down-time": downTimeTable,
   held: heldTable,
+  units: unitsTable,
 };
 
 interface Field<T> extends TableColumn {
@@ -128,20 +131,25 @@ function countFields(): readonly Field<YieldCounts>[] {
     count("good, units", ({ good }) => good.count),
     ...ratioFields("quality ratio", ({ good }) => good),
     count("failed, units", ({ failed }) => failed.count),
+    ...ratioFields("failed", ({ failed }) => failed),
     count("on hold, units", ({ held }) => held.count),
+    ...ratioFields("on hold", ({ held }) => held),
     count("scrapped, units", ({ scrapped }) => scrapped.count),
     ...ratioFields("scrap ratio", ({ scrapped }) => scrapped),
     count("reworked, units", ({ reworked }) => reworked.count),
     ...ratioFields("rework ratio", ({ reworked }) => reworked),
     count("passed after rework, units", ({ reworkPassed }) => reworkPassed.count),
+    ...ratioFields("passed after rework, of reworked", ({ reworkPassed }) => reworkPassed),
     count("retested after a fail, units", ({ retested }) => retested.of),
     count("passed when retested, units", ({ retested }) => retested.count),
+    ...ratioFields("passed when retested, of retested", ({ retested }) => retested),
     percent("rolled throughput yield", ({ rolledThroughputYield }) => rolledThroughputYield),
     count("defects at first inspection", ({ defects }) => defects.found),
     count("opportunities for defects", ({ defects }) => defects.opportunities),
     number("defects per million opportunities", ({ defects }) => defects.dpmo),
     count("tests", ({ tests }) => tests),
     count("void tests", ({ voidTests }) => voidTests),
+    ...ratioFields("void, of tests", ({ voidTests, tests }) => share(voidTests, tests)),
   ];
 }
 
@@ -159,24 +167,28 @@ function stepFields(step: string): readonly Field<GroupRow>[] {
     count(`step ${step}: got to it, units`, (row) => passedOf(row)?.of ?? null),
     count(`step ${step}: passed at first, units`, (row) => passedOf(row)?.count ?? null),
     percent(`step ${step}: first pass yield`, (row) => passedOf(row)?.value ?? null),
+    percent(`step ${step}: first pass yield 95 % from`, (row) => passedOf(row)?.lower ?? null),
+    percent(`step ${step}: first pass yield 95 % to`, (row) => passedOf(row)?.upper ?? null),
   ];
 }
 
 function paretoTable(report: YieldReport): Made {
   const kinds = [
-    ["failed at first inspection", report.failingCharacteristics],
-    ["cause confirmed by repair", report.confirmedCauses],
-    ["cause suspected first", report.suspectedCauses],
-    ["void test", report.voidsByCause],
+    ["failed at first inspection", "failed units", report.failingCharacteristics],
+    ["cause confirmed by repair", "reworked units", report.confirmedCauses],
+    ["cause suspected first", "failed units", report.suspectedCauses],
+    ["void test", "void tests", report.voidsByCause],
   ] as const;
   return tableOf(
-    kinds.flatMap(([kind, bars]) => bars.map((bar) => ({ kind, ...bar }))),
+    kinds.flatMap(([kind, whole, bars]) => bars.map((bar) => ({ kind, whole, ...bar }))),
     [
       text("what", ({ kind }) => kind),
       text("name", ({ name }) => name),
       count("count", ({ count }) => count),
-      percent("share", ({ share }) => share),
-      percent("cumulative", ({ cumulative }) => cumulative),
+      text("of all", ({ whole }) => whole),
+      percent("part of these", ({ rate }) => rate),
+      percent("part of findings", ({ share }) => share),
+      percent("part of findings, with those above", ({ cumulative }) => cumulative),
     ],
   );
 }
@@ -187,6 +199,7 @@ function checksTable({ referenceChecks }: YieldReport): Made {
     text("model", ({ model }) => model),
     count("passed, checks", ({ passed }) => passed),
     count("failed, checks", ({ failed }) => failed),
+    count("void, checks", ({ voids }) => voids),
     time("last check", ({ last }) => last?.at ?? null),
     text("last verdict", ({ last }) => last?.verdict ?? null),
     number("last measured", ({ last }) => last?.measured ?? null),
@@ -227,13 +240,41 @@ function heldTable({ heldUnits }: YieldReport): Made {
   ]);
 }
 
+/** A column for each tracked part. */
+function unitsTable({ units = [] }: YieldReport): Made {
+  const parts = [...new Set(units.flatMap((unit) => Object.keys(unit.parts)))].sort();
+  return tableOf(units, [
+    text("serial", ({ serial }) => serial),
+    text("model", ({ model }) => model),
+    text("station", ({ station }) => station),
+    time("first inspection ended", ({ first_at }) => first_at),
+    text("first verdict", ({ first }) => first ?? "none that can be trusted"),
+    text("failed at first by", ({ failedBy }) => failedBy.join(", ") || null),
+    text("stands now", ({ state }) => STATE_WORDS[state]),
+    text("because", ({ reason }) => reason),
+    count("tests", ({ tests }) => tests),
+    ...parts.map((part) => text<UnitLine>(`part ${part}`, (unit) => unit.parts[part] ?? null)),
+  ]);
+}
+
+const STATE_WORDS: Readonly<Record<UnitLine["state"], string>> = {
+  good: "good",
+  failed: "failed",
+  held: "ON HOLD",
+  in_doubt: "ON HOLD, in doubt",
+  scrapped: "SCRAPPED",
+  reworked: "reworked, not tested since",
+  void: "no valid test",
+  none: "no test",
+};
+
 interface SummaryLine {
   readonly what: string;
   readonly value: TableCell;
 }
 
 /** The figures of all units together, what was asked for and where they come from. */
-function summaryTable({ asked, source, total, cycleTime, notes, heldUnits }: YieldReport): Made {
+function summaryTable({ asked, source, total, cycleTime, down_s, notes, heldUnits }: YieldReport): Made {
   const line = (what: string, value: TableCell): SummaryLine => ({ what, value });
   const inPercent = (value: number | null) => (value === null ? null : Number((100 * value).toFixed(6)));
   return tableOf(
@@ -259,6 +300,7 @@ function summaryTable({ asked, source, total, cycleTime, notes, heldUnits }: Yie
       line("void tests", total.voidTests),
       line("cycle time median, s", cycleTime?.median_s ?? null),
       line("cycle time 95 % quantile, s", cycleTime?.p95_s ?? null),
+      line("down time, faults at the same time counted once, s", down_s),
       line("units on hold that must not be shipped", heldUnits.length),
       line("first test (UTC)", source.firstTest_at),
       line("last test (UTC)", source.lastTest_at),

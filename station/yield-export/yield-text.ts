@@ -1,7 +1,8 @@
 import { escaped } from "../../limits/escaped-text.ts";
 import { wrapWords } from "../screen/wrap-words.ts";
 import { textTable } from "../study-page/text-table.ts";
-import type { ParetoBar, YieldBreakdown, YieldCounts, YieldReport } from "../yield/yield-report.ts";
+import type { ParetoBar, Share, YieldBreakdown, YieldCounts, YieldReport } from "../yield/yield-report.ts";
+import { share } from "../yield/yield-tally.ts";
 import { countText, durationText, percentText, spanText } from "./figures-text.ts";
 import { localStamp } from "./local-stamp.ts";
 
@@ -23,10 +24,10 @@ export function yieldText(report: YieldReport): string {
     heldLines(report),
     inspected === 0 ? [] : resultLines(report),
     ...report.breakdowns.map(groupLines),
-    barLines("Failed at first inspection by, units", failingCharacteristics),
-    barLines("Suspected first of failed units, units", suspectedCauses),
-    barLines("Found by repair, units", confirmedCauses),
-    barLines("Void tests by first reason, tests", voidsByCause),
+    barLines("Failed at first inspection by", failingCharacteristics, ["units", "of failed units"]),
+    barLines("Suspected first of failed units", suspectedCauses, ["units", "of failed units"]),
+    barLines("Found by repair", confirmedCauses, ["units", "of reworked units"]),
+    barLines("Void tests by first reason", voidsByCause, ["tests", "of void tests"]),
     checkLines(report),
     revisionLines(report),
     downLines(report),
@@ -74,32 +75,44 @@ function resultLines({ total, cycleTime }: YieldReport): string[] {
     [total.inspected, "inspected", "", ""],
     [
       firstPass.count,
-      "good at first pass",
+      "good at first pass: first pass yield",
       percentText(firstPass.value),
       spanText(firstPass.lower, firstPass.upper),
     ],
-    [good.count, "good", percentText(good.value), spanText(good.lower, good.upper)],
-    [failed.count, "failed", percentText(failed.value), ""],
-    [held.count, "on hold", percentText(held.value), ""],
-    [scrapped.count, "scrapped", percentText(scrapped.value), spanText(scrapped.lower, scrapped.upper)],
+    [good.count, "good now: quality ratio", percentText(good.value), spanText(good.lower, good.upper)],
+    [failed.count, "failed", percentText(failed.value), spanText(failed.lower, failed.upper)],
+    [
+      held.count,
+      held.count > 0 ? "ON HOLD" : "on hold",
+      percentText(held.value),
+      spanText(held.lower, held.upper),
+    ],
+    [
+      scrapped.count,
+      "scrapped: scrap ratio",
+      percentText(scrapped.value),
+      spanText(scrapped.lower, scrapped.upper),
+    ],
   ];
   const stepTexts = steps.map(
-    ({ step, passed }) => `${step} ${percentText(passed.value)} (${passed.count} of ${passed.of})`,
+    ({ step, passed }) =>
+      `${step} ${percentText(passed.value)} (${passed.count} of ${passed.of}${withSpan(passed)})`,
   );
   const lines = [
     `Rolled throughput yield ${percentText(total.rolledThroughputYield)}: ${stepTexts.join(", ")}.`,
     `${countText(defects.found, "defect")} in ${countText(defects.opportunities, "opportunity").replace(/opportunitys$/, "opportunities")}${
       defects.dpmo === null ? "" : `: ${Math.round(defects.dpmo).toLocaleString("en-GB")} per million`
     }.`,
-    `${countText(total.tests, "test")}, ${total.voidTests} of them void.${
-      retested.of === 0
-        ? ""
-        : ` Tested again after a fail: ${countText(retested.of, "unit")}, of which ${retested.count} then passed.`
-    }`,
+    `${countText(total.tests, "test")}, ${total.voidTests} of them void${inBrackets(share(total.voidTests, total.tests))}.`,
+    ...(retested.of === 0
+      ? []
+      : [
+          `Tested again after a fail: ${countText(retested.of, "unit")}, of which ${retested.count} then passed${inBrackets(retested)}.`,
+        ]),
     ...(reworked.count === 0
       ? []
       : [
-          `Reworked: ${countText(reworked.count, "unit")} (${percentText(reworked.value)}), of which ${reworkPassed.count} passed since.`,
+          `Reworked: ${countText(reworked.count, "unit")} (rework ratio ${percentText(reworked.value)}${withSpan(reworked)}), of which ${reworkPassed.count} passed since${inBrackets(reworkPassed)}.`,
         ]),
     ...(cycleTime === null
       ? []
@@ -116,6 +129,15 @@ function resultLines({ total, cycleTime }: YieldReport): string[] {
     "",
     ...lines.flatMap((line) => wrapped(`  ${line}`)),
   ];
+}
+
+/** @example inBrackets(share(2, 60)) // " (3.3 %, 0.4 to 11.5 %)" */
+function inBrackets(part: Share): string {
+  return part.value === null ? "" : ` (${percentText(part.value)}${withSpan(part)})`;
+}
+
+function withSpan({ lower, upper }: Share): string {
+  return lower === null ? "" : `, ${spanText(lower, upper)}`;
 }
 
 function groupLines({ by, groups }: YieldBreakdown): string[] {
@@ -137,35 +159,45 @@ function groupLines({ by, groups }: YieldBreakdown): string[] {
   ];
 }
 
-function barLines(title: string, bars: readonly ParetoBar[]): string[] {
+/** A unit may have failed by several: parts of the units do not add up, those of the findings do. */
+function barLines(
+  title: string,
+  bars: readonly ParetoBar[],
+  [counted, whole]: readonly [counted: string, whole: string],
+): string[] {
   if (bars.length === 0) return [];
   const rows = bars
     .slice(0, MOST_BARS)
-    .map(({ name, count, share, cumulative }) => [
+    .map(({ name, count, rate, share, cumulative }) => [
       name,
       String(count),
+      percentText(rate),
       percentText(share),
       percentText(cumulative),
     ]);
   return [
     title,
-    ...table(["", "count", "share", "cumulative"], [1, 2, 3], rows),
+    ...table(["", counted, whole, "of findings", "with those above"], [1, 2, 3, 4], rows),
     ...more(bars.length, MOST_BARS, "--format csv --what pareto lists all"),
   ];
 }
 
 function checkLines({ referenceChecks, asked }: YieldReport): string[] {
   if (referenceChecks.length === 0) return [];
-  const rows = referenceChecks.map(({ serial, model, passed, failed, last }) => [
+  const rows = referenceChecks.map(({ serial, model, passed, failed, voids, last }) => [
     serial,
     model,
     String(passed),
     String(failed),
+    String(voids),
     last === null
       ? "-"
       : `${last.verdict.toUpperCase()} ${minuteOf(last.at, asked.timeZone)}: ${last.measured === null ? "nothing measured" : rounded(last.measured)}, certified ${rounded(last.certified)} +- ${rounded(last.tolerance)} ${last.unit}`,
   ]);
-  return ["Reference checks", ...table(["piece", "model", "passed", "failed", "last"], [2, 3], rows)];
+  return [
+    "Reference checks",
+    ...table(["piece", "model", "passed", "failed", "void", "last"], [2, 3, 4], rows),
+  ];
 }
 
 function revisionLines({ limitRevisions, asked }: YieldReport): string[] {
@@ -184,7 +216,7 @@ function revisionLines({ limitRevisions, asked }: YieldReport): string[] {
   ];
 }
 
-function downLines({ downTime }: YieldReport): string[] {
+function downLines({ downTime, down_s }: YieldReport): string[] {
   if (downTime.length === 0) return [];
   const rows = downTime.map(({ code, count, down_s, sentence }) => [
     code,
@@ -192,7 +224,8 @@ function downLines({ downTime }: YieldReport): string[] {
     durationText(down_s),
     sentence,
   ]);
-  return ["Down time by fault", ...table(["fault", "count", "down", "last one's words"], [1, 2], rows)];
+  const all = down_s === null ? "" : `: ${durationText(down_s)} in all, faults at the same time counted once`;
+  return [`Down time by fault${all}`, ...table(["fault", "count", "down", "last one's words"], [1, 2], rows)];
 }
 
 function noteLines({ notes }: YieldReport): string[] {

@@ -79,7 +79,7 @@ function paretoTable(
     rows: bars.map((bar, k) => [
       bar.name,
       String(bar.count),
-      percentNumber(bar.share),
+      percentNumber(bar.rate),
       percentNumber(together[k] ?? 0),
     ]),
   };

@@ -79,6 +79,7 @@ export function stationSection({
   asked,
   referenceChecks,
   downTime,
+  down_s,
   limitRevisions,
 }: YieldReport): DocumentSection {
   const zone = asked.timeZone;
@@ -94,17 +95,19 @@ export function stationSection({
               text("model"),
               number("passed"),
               number("failed"),
+              number("void"),
               text("last"),
               text("verdict"),
               number("measured"),
               number("certified"),
               text("unit"),
             ],
-            rows: referenceChecks.map(({ serial, model, passed, failed, last }) => [
+            rows: referenceChecks.map(({ serial, model, passed, failed, voids, last }) => [
               serial,
               model,
               String(passed),
               String(failed),
+              String(voids),
               last ? plantTime(last.at, zone) : "never",
               last?.verdict ?? "",
               last === null || last.measured === null ? "" : formatNumber(last.measured, { significant: 4 }),
@@ -120,7 +123,11 @@ export function stationSection({
       : {
           kind: "table",
           table: {
-            caption: "Faults, the longest down time first",
+            caption: `Faults, the longest down time first${
+              down_s === null
+                ? ""
+                : `; ${formatNumber(down_s / 60, { decimals: 1 })} min in all, faults at the same time counted once`
+            }`,
             columns: [
               text("fault"),
               number("times"),

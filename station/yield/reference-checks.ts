@@ -1,6 +1,6 @@
 import type { ReferenceCheckCount } from "./yield-report.ts";
 
-/** A test of a reference piece that counts; void ones prove nothing and are passed over. */
+/** A test of a reference piece that counts; void ones prove nothing, and are counted as such. */
 export interface CheckedPiece {
   readonly serial: string;
   readonly model: string;
@@ -23,15 +23,15 @@ export interface CheckedPiece {
 export function referenceChecks(checks: Iterable<CheckedPiece>): readonly ReferenceCheckCount[] {
   const pieces = new Map<string, ReferenceCheckCount>();
   for (const { serial, model, verdict, at, reference } of checks) {
-    if (verdict === "void") continue;
     const key = JSON.stringify([serial, model]);
-    const { passed = 0, failed = 0, last = null } = pieces.get(key) ?? {};
+    const { passed = 0, failed = 0, voids = 0, last = null } = pieces.get(key) ?? {};
     pieces.set(key, {
       serial,
       model,
       passed: passed + (verdict === "pass" ? 1 : 0),
       failed: failed + (verdict === "fail" ? 1 : 0),
-      last: reference ? { at, verdict, ...reference } : last,
+      voids: voids + (verdict === "void" ? 1 : 0),
+      last: reference && verdict !== "void" ? { at, verdict, ...reference } : last,
     });
   }
   return [...pieces.values()].sort((a, b) => compared(a.model, b.model) || compared(a.serial, b.serial));

@@ -1,14 +1,31 @@
 import type { StoredForm } from "../records/stored-values.ts";
-import { heldUnits, type UnitStandingNow } from "./held-units.ts";
+import type { UnitState } from "../records/unit-state.ts";
+import { findingsOf } from "./form-findings.ts";
+import { heldUnits, isHeld, type UnitStandingNow } from "./held-units.ts";
 import { addTo, paretoOf } from "./pareto.ts";
 import { followedUnit, plainFate, type UnitSoFar } from "./unit-fate.ts";
 import { type FoldQuery, YieldFold } from "./yield-fold.ts";
-import type { YieldReport, YieldSource } from "./yield-report.ts";
+import type { UnitLine, YieldReport, YieldSource } from "./yield-report.ts";
 
 export interface CountQuery extends FoldQuery {
   /** Only of this model, only tested at this station; null: whatever there is. */
   readonly model: string | null;
   readonly station: string | null;
+  /** Whether every unit is listed. */
+  readonly listsUnits: boolean;
+}
+
+/** A unit about which nothing was decided. */
+export interface PlainUnit {
+  readonly serial: string;
+  /** End of its first valid test. */
+  readonly first_at: string;
+  /** Of its first and its newest valid test. */
+  readonly first: StoredForm;
+  readonly last: StoredForm;
+  /** Of its first valid test, JSON. */
+  readonly parts: string;
+  readonly tests: number;
 }
 
 /** Tests of one form that ended in one segment. */
@@ -19,6 +36,15 @@ export interface AlikeTests {
   readonly parts: string;
   readonly first_at: string;
   readonly last_at: string;
+}
+
+interface ListedUnit {
+  readonly serial: string;
+  readonly first: { readonly at: string; readonly form: StoredForm; readonly parts: string };
+  /** Of its first inspection; null where there was none. */
+  readonly verdict: StoredForm["verdict"] | null;
+  readonly state: Pick<UnitState, "state" | "reason">;
+  readonly tests: number;
 }
 
 /** Everything of a yield that is counted from units and their tests. */
@@ -37,6 +63,8 @@ export class YieldCount {
   #references = 0;
   #reworked = 0;
   #notInspected = 0;
+  #heldElsewhere = 0;
+  readonly #lines: UnitLine[] = [];
 
   constructor(query: CountQuery) {
     this.#query = query;
@@ -66,13 +94,20 @@ export class YieldCount {
   /** One unit by all that is known of it. */
   addUnit(unit: UnitSoFar): void {
     const { inspected, state, causes } = followedUnit(unit);
-    const first = inspected?.first ?? unit.tests.find(({ form }) => form.verdict !== "void");
-    if (!first || !this.#isAsked(first.form)) return;
-    const segment = this.fold.segmentAt(Date.parse(first.at));
-    if (segment === null) return;
+    const valid = inspected?.first ?? unit.tests.find(({ form }) => form.verdict !== "void");
+    // What is held is told also of a unit whose tests are all void, or are not as they were recorded.
+    const first = valid ?? (isHeld(state) ? unit.tests[0] : undefined);
+    if (first && !this.#isAsked(first.form)) return;
+    const segment = first ? this.fold.segmentAt(Date.parse(first.at)) : null;
+    if (!first || segment === null) {
+      if (isHeld(state)) this.#heldElsewhere++;
+      return;
+    }
     this.#standing.push({ serial: unit.serial, model: first.form.model, ...state });
+    const { serial, tests } = unit;
+    this.#list({ serial, first, verdict: inspected && first.form.verdict, state, tests: tests.length });
     if (!inspected) {
-      this.#notInspected++;
+      if (valid) this.#notInspected++;
       return;
     }
     this.fold.addUnits(inspected.fate, 1, segment, first.parts);
@@ -81,13 +116,32 @@ export class YieldCount {
     for (const cause of causes) addTo(this.#confirmed, cause, 1);
   }
 
+  /** For the list of units only, which no figure is made of. */
+  listPlain({ serial, first_at: at, first, last, parts, tests }: PlainUnit): void {
+    const state = { state: plainFate(first, last).now, reason: null };
+    this.#list({ serial, first: { at, form: first, parts }, verdict: first.verdict, state, tests });
+  }
+
+  /** How many units are listed so far. */
+  get listed(): number {
+    return this.#lines.length;
+  }
+
   /** What a reader must know of the figures. */
   notes(): string[] {
-    const units = this.#notInspected;
-    if (units === 0) return [];
-    const [they, them] = units === 1 ? ["1 unit was", "it"] : [`${units} units were`, "them"];
+    const [untrusted, held] = [this.#notInspected, this.#heldElsewhere];
+    const [they, them] = untrusted === 1 ? ["1 unit was", "it"] : [`${untrusted} units were`, "them"];
     return [
-      `${they} tested in these days, and no test of ${them} can be trusted: not counted as inspected until tested again or released.`,
+      ...(held === 0
+        ? []
+        : [
+            `ON HOLD besides, first tested in other days or by tests that count for nothing: ${held} ${held === 1 ? "unit" : "units"} that must not ship.`,
+          ]),
+      ...(untrusted === 0
+        ? []
+        : [
+            `${they} tested in these days, and no test of ${them} can be trusted: not counted as inspected until tested again or released.`,
+          ]),
     ];
   }
 
@@ -115,6 +169,7 @@ export class YieldCount {
     | "voidsByCause"
     | "confirmedCauses"
     | "heldUnits"
+    | "units"
   > {
     return {
       total: this.fold.total(),
@@ -122,7 +177,20 @@ export class YieldCount {
       ...this.fold.paretos(),
       confirmedCauses: paretoOf(this.#confirmed, this.#reworked),
       heldUnits: heldUnits(this.#standing),
+      ...(this.#query.listsUnits ? { units: this.#lines.sort(byFirst) } : {}),
     };
+  }
+
+  #list({ serial, first, verdict, state: { state, reason }, tests }: ListedUnit): void {
+    const { model, station } = first.form;
+    if (!this.#query.listsUnits || !this.#isAsked(first.form)) return;
+    this.#lines.push({
+      ...{ serial, model, station, first_at: first.at, tests, state },
+      first: verdict === "void" ? null : verdict,
+      failedBy: verdict === "fail" ? findingsOf(first.form).causes : [],
+      reason: state === "failed" ? null : reason,
+      parts: JSON.parse(first.parts) as Record<string, string>,
+    });
   }
 
   #isAsked({ model, station }: StoredForm): boolean {
@@ -137,4 +205,9 @@ export class YieldCount {
     this.#models.add(model);
     this.#simulated ||= simulated;
   }
+}
+
+function byFirst(a: UnitLine, b: UnitLine): number {
+  if (a.first_at !== b.first_at) return a.first_at < b.first_at ? -1 : 1;
+  return a.serial < b.serial ? -1 : 1;
 }

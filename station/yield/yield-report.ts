@@ -1,4 +1,5 @@
 import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
+import type { UnitState } from "../records/unit-state.ts";
 
 /** What units can be told apart by. */
 export const YIELD_GROUPINGS = [
@@ -38,7 +39,11 @@ export interface YieldReport {
   readonly limitRevisions: readonly RevisionInForce[];
   /** By fault, the longest down time first. */
   readonly downTime: readonly DownTime[];
+  /** All of it, with faults that overlapped counted once; null where the events can't be trusted. */
+  readonly down_s: number | null;
   readonly heldUnits: readonly HeldUnitLine[];
+  /** Every unit of these days, by its first inspection; absent where nobody asked for them. */
+  readonly units?: readonly UnitLine[];
   /** Given in these days, standing or not, the newest first; absent where nobody looked for any. */
   readonly warnings?: readonly EarlyWarning[];
   /** What a reader must know of the figures: what was left out, what is not in yet. */
@@ -139,9 +144,11 @@ export interface YieldGroup {
 export interface ParetoBar {
   readonly name: string;
   readonly count: number;
-  /** Of all that failed (or were void), 0 to 1. */
+  /** Of all that failed (were void, were reworked), 0 to 1; where one may have several, the bars' rates add up to more than 1. */
+  readonly rate: number;
+  /** Of everything that was found, 0 to 1: all bars together are 1. */
   readonly share: number;
-  /** With all more frequent ones, 0 to 1; bars that a unit may have several of add up to more than the units. */
+  /** Shares of this bar and of all more frequent ones together; the last one's is 1. */
   readonly cumulative: number;
 }
 
@@ -150,6 +157,9 @@ export interface ReferenceCheckCount {
   readonly model: string;
   readonly passed: number;
   readonly failed: number;
+  /** Without a valid measurement: they prove nothing. */
+  readonly voids: number;
+  /** The newest that passed or failed. */
   readonly last: {
     readonly at: string;
     readonly verdict: "pass" | "fail";
@@ -177,6 +187,25 @@ export interface DownTime {
   /** From the fault until it was acknowledged or the station closed, inside the days asked for. */
   readonly down_s: number;
   readonly last_at: string;
+}
+
+export interface UnitLine {
+  readonly serial: string;
+  readonly model: string;
+  readonly station: string;
+  /** End of its first inspection; of its first test where none can be trusted. */
+  readonly first_at: string;
+  /** Of its first inspection; null where no test can be trusted. */
+  readonly first: "pass" | "fail" | null;
+  /** What its first inspection failed by. */
+  readonly failedBy: readonly string[];
+  readonly state: UnitState["state"];
+  /** Why it is held, in doubt, scrapped or reworked; null otherwise. */
+  readonly reason: string | null;
+  /** All that count, voids among them. */
+  readonly tests: number;
+  /** Numbers of the tracked parts of its first inspection, by their names. */
+  readonly parts: Readonly<Record<string, string>>;
 }
 
 export interface HeldUnitLine {

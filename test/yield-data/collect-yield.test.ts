@@ -23,6 +23,7 @@ const ALL_TIME: Omit<YieldQuery, "folder"> = {
   to: null,
   by: YIELD_GROUPINGS,
   shifts: ["06:00", "14:00", "22:00"],
+  listsUnits: true,
   now_ms: Date.parse("2026-12-01T00:00:00Z"),
 };
 
@@ -93,6 +94,24 @@ describe("some days of an invented line", () => {
         broken: [],
       });
       expect(expected.units.some(({ now }) => now === "held")).toBe(true);
+      const listed = new Map(running.units?.map((unit) => [unit.serial, unit]));
+      expect(listed.size).toBe(running.units?.length);
+      for (const { serial, now, day, parts } of expected.units) {
+        const unit = listed.get(serial);
+        const alike = { held: /^(held|in_doubt)$/, failed: /^(failed|reworked)$/ };
+        expect([serial, unit?.state]).toEqual([
+          serial,
+          now === "good" || now === "scrapped" ? now : expect.stringMatching(alike[now]),
+        ]);
+        expect([serial, unit?.parts, unit?.first]).toEqual([
+          serial,
+          parts,
+          expect.stringMatching(/pass|fail/),
+        ]);
+        const at = new Date(unit?.first_at ?? "");
+        expect(new Intl.DateTimeFormat("sv-SE", { timeZone, dateStyle: "short" }).format(at)).toBe(day);
+      }
+      expect(running.units?.filter(({ first }) => first !== null)).toHaveLength(expected.units.length);
       const days = [...new Set([...expected.units.map(({ day }) => day), ...expected.testDays])].sort();
       expect(groupsOf(running, "day").map(({ name }) => name)).toEqual(days);
       for (const { name, counts } of groupsOf(running, "day")) {
@@ -223,6 +242,37 @@ describe("a yield from records", () => {
     // A measurement that can't be trusted was no inspection; what somebody holds was inspected.
     expect(plain(total)).toMatchObject({ inspected: 2, goodAtFirst: 2, good: 1, held: 1 });
     expect(notes.join(" ")).toContain("can be trusted");
+  });
+
+  it("tells what is held of a unit that was never measured, and of one whose travellers are not as recorded", async () => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    const [never, spoilt] = [await tested(store, "A1", "void"), await tested(store, "A2")];
+    await tested(store, "A3");
+    await store.dispose(decision("hold", never));
+    await store.dispose(decision("hold", spoilt));
+    await close(store);
+    writeFileSync(spoilt.path, "{}");
+    for (const way of ["index", "files"]) {
+      if (way === "files") rmSync(join(folder, ".index.db"));
+      const { heldUnits, total, notes } = await collectYield({ folder, ...ALL_TIME });
+      expect(
+        heldUnits.map(({ serial }) => serial),
+        way,
+      ).toEqual(["A1"]);
+      expect(notes.join(" "), way).toMatch(/ON HOLD besides.*: 1 unit that must not ship/);
+      expect(plain(total), way).toMatchObject({ inspected: 1, held: 0 });
+    }
+  });
+
+  it("tells in a note that units of other days are on hold", async () => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    await store.dispose(decision("hold", await tested(store, "A1")));
+    await close(store);
+    const other = { folder, ...ALL_TIME, from: "2026-01-06", to: "2026-01-06" };
+    expect((await collectYield(other)).notes.join(" ")).toContain("1 unit that must not ship");
+    expect((await collectYield({ ...other, model: "another" })).notes.join(" ")).not.toContain("ship");
   });
 
   it("refuses where the dispositions have gone that the index knows of: nobody knows what is held", async () => {

@@ -1,6 +1,7 @@
 import { parse } from "csv-parse/sync";
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import type { UnitLine } from "../../station/yield/yield-report.ts";
 import { csvOf, type DecimalSign, guarded, yieldCsv } from "../../station/yield-export/csv.ts";
 import { YIELD_TABLES, yieldTable } from "../../station/yield-export/yield-tables.ts";
 import { madeEmptyReport, madeYieldReport } from "../yield/made-yield-report.ts";
@@ -47,12 +48,55 @@ describe("a report's CSV", () => {
       "first pass yield, %": "92.05298",
       "good, units": "140",
       "failed, units": "8",
+      "failed 95 % to, %": "10.172159",
       "on hold, units": "2",
+      "on hold 95 % from, %": "0.160808",
       "scrapped, units": "1",
       "void tests": "3",
       "step airflow: first pass yield, %": expect.any(String),
       "cycle time median, s": "21.4",
     });
+  });
+
+  it("lists every unit with how it stands, one on hold in capitals, and a column for each tracked part", () => {
+    const unit = { model: "POD-4", station: "line 1", first_at: "2026-01-05T05:02:11.000Z", tests: 1 };
+    const units: readonly UnitLine[] = [
+      {
+        ...{ ...unit, serial: "0001", first: "pass", state: "held", reason: "scratch" },
+        ...{ failedBy: [], parts: { lid_lot: "L7", tub_cavity: "T1" } },
+      },
+      {
+        ...{ ...unit, serial: "0002", first: "fail", state: "good", reason: null, tests: 3 },
+        ...{ failedBy: ["leak rate", "airflow"], parts: { tub_cavity: "T2" } },
+      },
+      {
+        ...unit,
+        serial: "0003",
+        first: null,
+        state: "in_doubt",
+        reason: "check failed",
+        failedBy: [],
+        parts: {},
+      },
+    ];
+    expect(rowsOf(yieldCsv(madeYieldReport({ units }), { ...groups, table: "units" }))).toEqual([
+      [
+        ...["serial", "model", "station", "first inspection ended (Europe/Berlin)", "first verdict"],
+        ...["failed at first by", "stands now", "because", "tests", "part lid_lot", "part tub_cavity"],
+      ],
+      [
+        ...["0001", "POD-4", "line 1", "2026-01-05 06:02:11 +01:00", "pass", ""],
+        ...["ON HOLD", "scratch", "1", "L7", "T1"],
+      ],
+      [
+        ...["0002", "POD-4", "line 1", "2026-01-05 06:02:11 +01:00", "fail", "leak rate, airflow"],
+        ...["good", "", "3", "", "T2"],
+      ],
+      [
+        ...["0003", "POD-4", "line 1", "2026-01-05 06:02:11 +01:00", "none that can be trusted", ""],
+        ...["ON HOLD, in doubt", "check failed", "1", "", ""],
+      ],
+    ]);
   });
 
   it("leaves a field empty where nothing was inspected", () => {
@@ -144,7 +188,7 @@ describe("a report's CSV", () => {
       const report = madeYieldReport({
         breakdowns: [{ by: "lot", groups: [{ name: hostile, from: null, to: null, counts: full.total }] }],
         total: { ...full.total, steps: full.total.steps.map((it) => ({ ...it, step: hostile })) },
-        failingCharacteristics: [{ name: hostile, count: 1, share: 1, cumulative: 1 }],
+        failingCharacteristics: [{ name: hostile, count: 1, rate: 1, share: 1, cumulative: 1 }],
         heldUnits: [
           {
             serial: hostile,
@@ -152,6 +196,14 @@ describe("a report's CSV", () => {
             since: "2026-01-05T09:01:00.000Z",
             by: hostile,
             reason: hostile,
+          },
+        ],
+        units: [
+          {
+            ...{ serial: hostile, model: hostile, station: hostile, reason: hostile },
+            ...{ first_at: "2026-01-05T09:01:00.000Z", first: "fail", state: "held", tests: 1 },
+            failedBy: [hostile],
+            parts: { [hostile]: hostile },
           },
         ],
         source: {

@@ -29,23 +29,44 @@ describe("a report on a terminal", () => {
       "Yield of 2026-01-05 (Europe/Berlin)",
       "simulated tests among them",
       "151 inspected",
-      "139 good at first pass 92.1 % 86.5 to 95.8 %",
-      "140 good 92.7 %",
-      "8 failed 5.3 %",
-      "2 on hold 1.3 %",
-      "1 scrapped 0.7 %",
-      "Rolled throughput yield 92.1 %: leak 94.7 % (143 of 151), airflow 97.2 % (139 of 143).",
+      "139 good at first pass: first pass yield 92.1 % 86.5 to 95.8 %",
+      "140 good now: quality ratio 92.7 %",
+      "8 failed 5.3 % 2.3 to 10.2 %",
+      "2 ON HOLD 1.3 % 0.2 to 4.7 %",
+      "1 scrapped: scrap ratio 0.7 %",
+      "Rolled throughput yield 92.1 %: leak 94.7 % (143 of 151, 89.8 to 97.7 %), airflow 97.2 % (139 of 143, 93.0 to 99.2 %).",
       "12 defects in 1,057 opportunities: 11,353 per million.",
-      "155 tests, 3 of them void. Tested again after a fail: 1 unit, of which 1 then passed.",
-      "Reworked: 1 unit (0.7 %), of which 0 passed since.",
+      "155 tests, 3 of them void (1.9 %, 0.4 to 5.6 %).",
+      "Tested again after a fail: 1 unit, of which 1 then passed (100.0 %, 2.5 to 100.0 %).",
+      "Reworked: 1 unit (rework ratio 0.7 %, 0.02 to 3.6 %), of which 0 passed since (0.0 %, 0.0 to 97.5 %).",
       "Cycle time: median 21.4 s, 95 % within 33.9 s (152 valid tests).",
-      "leak rate 8 66.7 % 66.7 %",
+      "leak rate 8 66.7 % 66.7 % 66.7 %",
+      "Down time by fault: 12 min 34 s in all, faults at the same time counted once",
       "GAUGE_SILENT 2 12 min 34 s leak_gauge does not answer; check its supply and the cable.",
-      "REF-LEAK-POD-4 POD-4 2 0 PASS 2026-01-05 10:01: 12.61, certified 12.5 +- 2.5 mL/min @ 20 degC",
+      "REF-LEAK-POD-4 POD-4 2 0 1 PASS 2026-01-05 10:01: 12.61, certified 12.5 +- 2.5 mL/min @ 20 degC",
       "Source: records, 155 travellers read and found as recorded; left out: 4 drafts, 6 tests of reference pieces.",
     ]) {
       expect(text).toContain(words);
     }
+  });
+
+  it("tells parts of units apart from parts of findings, of which a unit may have several", () => {
+    const of = (count: number, cumulative: number) => ({
+      count,
+      rate: count / 9,
+      share: count / 20,
+      cumulative,
+    });
+    const failingCharacteristics = [
+      { name: "leak rate", ...of(8, 0.4) },
+      { name: "airflow", ...of(7, 0.75) },
+      { name: "vacuum", ...of(5, 1) },
+    ];
+    const text = read(yieldText(madeYieldReport({ failingCharacteristics })));
+    expect(text).toContain(
+      "Failed at first inspection by units of failed units of findings with those above" +
+        " leak rate 8 88.9 % 40.0 % 40.0 % airflow 7 77.8 % 35.0 % 75.0 % vacuum 5 55.6 % 25.0 % 100.0 %",
+    );
   });
 
   it("has a line for each group, under its grouping", () => {
@@ -96,7 +117,7 @@ describe("a report on a terminal", () => {
         const text = yieldText(
           madeYieldReport({
             breakdowns: [{ by: "lot", groups: [{ name: a, from: null, to: null, counts: full.total }] }],
-            failingCharacteristics: [{ name: b, count: 3, share: 0.25, cumulative: 0.25 }],
+            failingCharacteristics: [{ name: b, count: 3, rate: 0.25, share: 0.25, cumulative: 0.25 }],
             heldUnits: [{ serial: a, model: b, since: "2026-01-05T09:01:00.000Z", by: b, reason: a }],
             source: { ...full.source, folder: a, stations: [b], broken: [{ path: a, problem: b }] },
             notes: [a],

@@ -139,8 +139,8 @@ describe("the page of a day", () => {
         },
       ],
       failingCharacteristics: [
-        { name: hostile, count: 2, share: 1, cumulative: 1 },
-        { name: `${hostile}2`, count: 1, share: 0.5, cumulative: 1 },
+        { name: hostile, count: 2, rate: 1, share: 1, cumulative: 1 },
+        { name: `${hostile}2`, count: 1, rate: 0.5, share: 0.5, cumulative: 1 },
       ],
       notes: [hostile],
     });

@@ -61,7 +61,13 @@ function madePareto(counts: Readonly<Record<string, number>>, of: number): Paret
   const total = Object.values(counts).reduce((all, count) => all + count, 0);
   return Object.entries(counts).map(([name, count]) => {
     sum += count;
-    return { name, count, share: of === 0 ? 0 : count / of, cumulative: total === 0 ? 0 : sum / total };
+    return {
+      name,
+      count,
+      rate: of === 0 ? 0 : count / of,
+      share: total === 0 ? 0 : count / total,
+      cumulative: total === 0 ? 0 : sum / total,
+    };
   });
 }
 
@@ -155,6 +161,7 @@ export function madeYieldReport(changes: Partial<YieldReport> = {}): YieldReport
         model: "POD-4",
         passed: 2,
         failed: 0,
+        voids: 1,
         last: {
           at: "2026-01-05T09:01:00.000Z",
           verdict: "pass",
@@ -164,7 +171,7 @@ export function madeYieldReport(changes: Partial<YieldReport> = {}): YieldReport
           unit: "mL/min @ 20 degC",
         },
       },
-      { serial: "REF-TIGHT-POD-4", model: "POD-4", passed: 0, failed: 0, last: null },
+      { serial: "REF-TIGHT-POD-4", model: "POD-4", passed: 0, failed: 0, voids: 0, last: null },
     ],
     limitRevisions: [
       {
@@ -185,6 +192,7 @@ export function madeYieldReport(changes: Partial<YieldReport> = {}): YieldReport
         last_at: "2026-01-05T10:10:00.000Z",
       },
     ],
+    down_s: 754,
     heldUnits: [
       {
         serial: "TUB000121",
@@ -231,6 +239,7 @@ export function madeEmptyReport(): YieldReport {
     referenceChecks: [],
     limitRevisions: [],
     downTime: [],
+    down_s: 0,
     heldUnits: [],
   });
 }

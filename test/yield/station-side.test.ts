@@ -27,6 +27,7 @@ describe("reference checks", () => {
         model: "POD-4",
         passed: 1,
         failed: 1,
+        voids: 0,
         last: { at: "2026-01-05T08:00:00.000Z", verdict: "pass", ...reading },
       },
       {
@@ -34,17 +35,20 @@ describe("reference checks", () => {
         model: "POD-4",
         passed: 1,
         failed: 0,
+        voids: 0,
         last: { at: "2026-01-05T06:00:00.000Z", verdict: "pass", ...reading },
       },
     ]);
   });
 
-  it("prove nothing where they are void", () => {
+  it("prove nothing where they are void, and are counted as that", () => {
     const checks = [
       check("R1", "pass", "2026-01-05T08:00:00.000Z"),
       check("R1", "void", "2026-01-05T09:00:00.000Z", { reference: { ...reading, measured: null } }),
     ];
-    expect(referenceChecks(checks)).toMatchObject([{ passed: 1, failed: 0, last: { verdict: "pass" } }]);
+    expect(referenceChecks(checks)).toMatchObject([
+      { passed: 1, failed: 0, voids: 1, last: { verdict: "pass" } },
+    ]);
   });
 
   it("keep pieces of two models apart, by model first", () => {
