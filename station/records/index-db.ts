@@ -223,10 +223,13 @@ export class RecordIndex {
     );
   }
 
-  /** @returns the newest attempt of a model, void ones and references too, drafts left out; undefined for none */
+  /**
+   * @returns the newest attempt of a model that ended, void ones and references too, drafts left out; undefined for none. What
+   * was cut off judged nothing, and what is known of it comes from a file that may have been altered since.
+   */
   newestOf(model: string): AttemptSummary | undefined {
     return this.#one(
-      "SELECT * FROM attempts WHERE model = ? AND draft = 0 ORDER BY sequence DESC LIMIT 1",
+      "SELECT * FROM attempts WHERE model = ? AND draft = 0 AND ended_at IS NOT NULL ORDER BY sequence DESC LIMIT 1",
       model,
     );
   }

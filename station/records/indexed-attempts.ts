@@ -120,7 +120,8 @@ export class IndexedAttempts {
         ),
       ],
       newestOf: (model) =>
-        waiting.filter((it) => it.model === model && !it.draft).at(-1) ?? index.newestOf(model),
+        waiting.filter((it) => it.model === model && !it.draft && it.ended_at !== null).at(-1) ??
+        index.newestOf(model),
       pieces: () => [
         ...new Set([
           ...index.pieces(),

@@ -18,23 +18,24 @@ it("limits that were put back, approved as they are, judge no unit once a higher
 });
 
 it.each([
-  ["the same revision judged", 4, false],
-  ["a higher one was tried as a draft", 5, true],
-] as const)("limits judge on where %s", async (_, revision, draft) => {
-  const shift = await shiftAfter(revision, draft);
+  ["the same revision judged", 4, false, false],
+  ["a higher one was tried as a draft", 5, true, false],
+  ["an attempt by a higher one was cut off, and judged nothing", 5, false, true],
+] as const)("limits judge on where %s", async (_, revision, draft, isCutOff) => {
+  const shift = await shiftAfter(revision, draft, isCutOff);
   expect(shift.simulated.unseen).toEqual([]);
   const { traveller } = await shift.tryUnit(shift.simulated.population.unitAt(0));
   expect(traveller?.limit_file.revision).toBe(4);
 });
 
-/** A shift on records in which a unit of its model was judged by a revision of the limits. */
-async function shiftAfter(revision: number, draft: boolean): Promise<SimulatedShift> {
+/** A shift on records in which a unit of its model was judged by a revision of the limits, or was to be. */
+async function shiftAfter(revision: number, draft: boolean, isCutOff = false): Promise<SimulatedShift> {
   const folder = scratchFolder();
   const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
   const { sha256 } = loadLimitFile("limits/models/pod-4.yaml").source;
   const limit_file = { ...facts("").limit_file, path: "pod-4.yaml", sha256, model: "POD-4", revision };
   const begun = await store.begin(facts("POD000001", 1, { model: "POD-4", limit_file, draft }));
-  await store.commit(begun, outcome({ curves: [] }));
+  if (!isCutOff) await store.commit(begun, outcome({ curves: [] }));
   await store.close();
   return SimulatedShift.begin({ stationPath: changedStation(plain), recordsFolder: folder });
 }
