@@ -3,6 +3,7 @@ import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
 import type { HeldUnitLine } from "../yield/yield-report.ts";
 import type { DocumentSection } from "./page-document.ts";
 import { plantTime } from "./plant-time.ts";
+import { shownUnit } from "./shown-unit.ts";
 import type { YieldDetail } from "./yield-detail.ts";
 
 const text = (heading: string) => ({ heading, kind: "text" as const });
@@ -98,31 +99,22 @@ export function warningsSection(
           kind: "table",
           table: {
             caption: "Drifts, the newest first",
+            // Few columns: what changed is what a reader looks for, and must not lie beyond the page's edge.
             columns: [
-              text("quantity"),
-              text("of"),
-              text("direction"),
+              text("drift"),
               text("first suspect"),
-              text("at"),
               text("signalled at"),
+              text("medians, before and since"),
               number("shift, standard deviations"),
-              number("median before"),
-              number("since"),
-              text("unit"),
               text("what changed then"),
               text("state"),
             ],
             rows: warnings.map((it) => [
-              it.characteristic,
-              it.cavity ? `${it.model}, ${it.cavity.part} ${it.cavity.value}` : it.model,
-              it.direction,
-              it.first.serial,
-              plantTime(it.first.at, zone),
+              `${it.characteristic} of ${it.model}${it.cavity ? `, ${it.cavity.part} ${it.cavity.value}` : ""}, ${it.direction}`,
+              `${it.first.serial}, ${plantTime(it.first.at, zone)}`,
               plantTime(it.signalled.at, zone),
+              `${formatNumber(it.before, { significant: 4 })} to ${formatNumber(it.since, { significant: 4 })} ${shownUnit(it.unit)}`,
               formatNumber(it.shift_sd, { significant: 2 }),
-              formatNumber(it.before, { significant: 4 }),
-              formatNumber(it.since, { significant: 4 }),
-              it.unit,
               changedText(it),
               it.ended ? `ended: ${it.ended.why}, ${plantTime(it.ended.at, zone)}` : "stands",
             ]),

@@ -187,7 +187,7 @@ function plain(name: string, share: Share, what: string): HeadlineFigure {
   return {
     name,
     value: grouped(share.count),
-    made: [part, what].filter((it) => it !== "").join(", "),
+    made: [part, share.count > 0 ? what : ""].filter((it) => it !== "").join(", "),
     interval: intervalText(share),
     isAlarm: false,
   };

@@ -48,7 +48,9 @@ figure { margin: 0 0 22px; max-width: 760px; } .chart { display: block; width: 1
 details { margin: 0 0 20px; } summary { cursor: pointer; padding: 4px 0; font-size: 13px; color: var(--soft); } figure + details { margin-top: -16px; }
 .scrolls { overflow-x: auto; }
 @media screen and (max-width: 640px) { main { padding: 18px 14px 30px; } .ledger { grid-template-columns: repeat(2, minmax(0, 1fr)); }
-  .ledger strong { font-size: 22px; } }
+  .ledger strong { font-size: 22px; }
+  /* Letters of a chart stay as large as they can be read; the chart is moved beneath the finger instead. */
+  figure { overflow-x: auto; } .chart { min-width: 600px; } }
 @page { size: A4; margin: 15mm 14mm 17mm;
   @bottom-left { content: "drumtight"; font: 8pt Charter, Georgia, serif; color: #56646b; }
   @bottom-right { content: counter(page) " / " counter(pages); font: 8pt Charter, Georgia, serif; color: #56646b; } }

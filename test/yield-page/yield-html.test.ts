@@ -256,16 +256,11 @@ describe("the page of a day", () => {
       ],
     });
     expect(table(page(report), "Drifts")[0]).toEqual([
-      "leak rate",
-      "POD-4, tub_cavity P2",
-      "rises",
-      "POD000051",
+      "leak rate of POD-4, tub_cavity P2, rises",
+      "POD000051, 2026-01-05 09:00",
       "2026-01-05 09:00",
-      "2026-01-05 09:00",
+      "11.8 to 15.1 mL/min",
       "1.2",
-      "11.8",
-      "15.1",
-      "mL/min",
       "gasket_lot G1 to G2",
       "stands",
     ]);
