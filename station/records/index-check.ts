@@ -6,6 +6,7 @@ import { AuditIndex, INDEX_FILE } from "./audit-index.ts";
 import { requireFolder, TravellerListing } from "./audit-listing.ts";
 import { AuditReader } from "./audit-read.ts";
 import { readRecord } from "./chain.ts";
+import { askedUndisturbed } from "./index-file.ts";
 import { nameProblem } from "./record-name.ts";
 import { Traveller } from "./traveller.ts";
 
@@ -32,9 +33,16 @@ const MOMENT_MS = 100;
  * @param onProgress told now and then how many of how many travellers have been compared
  * @throws RecordError FOLDER_MISSING, or why the folder can't be listed
  */
-export async function checkIndex(
+export function checkIndex(
   folder: string,
   onProgress?: (done: number, of: number) => void,
+): Promise<IndexChecked> {
+  return askedUndisturbed(folder, () => checkOnce(folder, onProgress));
+}
+
+async function checkOnce(
+  folder: string,
+  onProgress: Parameters<typeof checkIndex>[1],
 ): Promise<IndexChecked> {
   requireFolder(folder);
   const listing = new TravellerListing(folder, new Findings());

@@ -1,4 +1,4 @@
-import { existsSync } from "node:fs";
+import { existsSync, statSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import Database from "libsql";
@@ -154,4 +154,35 @@ export function connectToRead(folder: string): Database.Database | undefined {
     database?.close();
     return undefined;
   }
+}
+
+/** A station that starts does so once; then the index is read as one in use is. */
+const ASKED_AGAIN_MOST = 3;
+
+/**
+ * Asks a folder's index what takes a while. An index that nobody uses is read as a file that does not change; where a station has
+ * started meanwhile, or the index was made anew, the answer may be of two halves, and is asked for again.
+ * @throws as `ask`
+ */
+export async function askedUndisturbed<T>(folder: string, ask: () => Promise<T>): Promise<T> {
+  for (let left = ASKED_AGAIN_MOST; ; left--) {
+    const before = markOf(folder);
+    const isDisturbed = () => left > 0 && before !== IN_USE && markOf(folder) !== before;
+    try {
+      const answer = await ask();
+      if (!isDisturbed()) return answer;
+    } catch (error) {
+      if (!isDisturbed()) throw error;
+    }
+  }
+}
+
+const IN_USE = "in use";
+
+/** Changes with the index file while nobody uses it. */
+function markOf(folder: string): string {
+  const file = join(folder, INDEX_NAME);
+  if (existsSync(`${file}-wal`)) return IN_USE;
+  const found = statSync(file, { throwIfNoEntry: false });
+  return found === undefined ? "none" : `${found.ino} ${found.size} ${found.mtimeMs}`;
 }

@@ -3,7 +3,7 @@ import { join } from "node:path";
 import { UsageError } from "../explain.ts";
 import type { Disposition } from "../records/disposition.ts";
 import { counts } from "../records/doubts.ts";
-import { connectToRead } from "../records/index-file.ts";
+import { askedUndisturbed, connectToRead } from "../records/index-file.ts";
 import { timeZoneInForce } from "../time-zone.ts";
 import { beginOfDay } from "../yield/time-ranges.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
@@ -37,7 +37,11 @@ interface Counted extends Counting {
  * @throws UsageError for days that there are not; RecordError where the folder can't be read, or a disposition is not as recorded:
  * nobody knows then what is held
  */
-export async function collectYield(query: YieldQuery): Promise<YieldReport> {
+export function collectYield(query: YieldQuery): Promise<YieldReport> {
+  return askedUndisturbed(query.folder, () => collectOnce(query));
+}
+
+async function collectOnce(query: YieldQuery): Promise<YieldReport> {
   const asked = askedTime(query);
   const database = connectToRead(query.folder);
   try {
