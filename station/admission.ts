@@ -112,6 +112,7 @@ export class Admission {
         limits,
         number: next.attempt,
         kind: next.kind,
+        ...(next.isAfterHold && !piece && !isDraft ? { isAfterHold: true as const } : {}),
         isDraft,
         ...(asked ? { study: asked.mark } : {}),
         approvedBy: model.approvedBy,

@@ -20,6 +20,7 @@ const WORDS: Readonly<Record<FindingKind, string>> = {
   signature: "NOT SIGNED",
   index: "INDEX",
   limits: "LIMITS",
+  not_allowed: "RULES",
 };
 
 /** What an audit found, for somebody who reads it at five in the morning. */

@@ -50,7 +50,7 @@ export class Tally {
   readonly #inspected = new Set<string>();
   #firstPassed = 0;
 
-  add({ attempt, traveller }: FinishedAttempt): void {
+  add({ attempt, traveller, against }: FinishedAttempt): void {
     if (attempt.study) {
       this.studied = (this.studied ?? 0) + 1;
       return;
@@ -66,7 +66,8 @@ export class Tally {
     }
     if (traveller.verdict !== "void" && !attempt.isDraft && !this.#inspected.has(attempt.serial)) {
       this.#inspected.add(attempt.serial);
-      if (traveller.verdict === "pass" && attempt.kind === "first") this.#firstPassed++;
+      const isGood = traveller.verdict === "pass" && against === undefined;
+      if (isGood && attempt.kind === "first") this.#firstPassed++;
     }
   }
 
@@ -118,7 +119,7 @@ export class LineReporter implements Reporter {
   /** A line per unit is what people asked for. */
   phase(): void {}
 
-  unit({ traveller, against }: FinishedAttempt): void {
+  unit({ attempt, traveller, against }: FinishedAttempt): void {
     const leak = traveller.characteristics.find((it) => it.measurand === "leak_rate");
     const cells = [
       traveller.serial.padEnd(11),
@@ -126,7 +127,9 @@ export class LineReporter implements Reporter {
       `${markOf(traveller)}${traveller.verdict.toUpperCase()}`.padEnd(5),
       (leak ? `leak ${withLimit(leak)}` : "no leak step").padEnd(49),
       airflowText(traveller).padEnd(22),
-      traveller.attempt.number > 1 ? `(attempt ${traveller.attempt.number})` : "",
+      traveller.attempt.number > 1
+        ? `(attempt ${traveller.attempt.number}${attempt.isAfterHold ? ", was held" : ""})`
+        : "",
       [shortReason(traveller), suspectText(traveller)].filter((text) => text !== "").join("; "),
     ].filter((cell) => cell !== "");
     this.#write(cells.join(" ").trimEnd());
@@ -327,7 +330,10 @@ export class EventReporter implements Reporter {
     });
   }
 
-  #attempt(kind: "unit" | "reference", { traveller, path, seconds, against }: FinishedAttempt): void {
+  #attempt(
+    kind: "unit" | "reference",
+    { attempt, traveller, path, seconds, against }: FinishedAttempt,
+  ): void {
     const { study } = traveller;
     this.#write({
       // Whoever counts units must not count these.
@@ -336,6 +342,8 @@ export class EventReporter implements Reporter {
       model: traveller.model,
       attempt: traveller.attempt.number,
       verdict: traveller.verdict,
+      // Counts instead of a test that a failed reference check put in doubt.
+      ...(attempt.isAfterHold ? { after_hold: true } : {}),
       // Held or scrapped meanwhile: not to be sent on, whatever the verdict.
       ...(against === undefined ? {} : { do_not_send_on: against }),
       reasons: traveller.reasons,

@@ -49,7 +49,7 @@ async function find(serial: string, options: FindOptions): Promise<0 | 1 | 2> {
   }
   const isFound = unit.attempts.length + unit.open.length > 0;
   const { dispositions } = decided;
-  const state = foundState(serial, unit, dispositions, decided.problem);
+  const state = foundState(serial, unit, dispositions, decided.problem, folder);
   const checks = await checksInForce(folder, unit.attempts);
   if (options.json) {
     const simulated = unit.attempts.some(({ traveller }) => traveller?.station.simulated);

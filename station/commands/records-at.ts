@@ -112,8 +112,3 @@ export function requireText(option: string, text: string): string {
 }
 
 const LONGEST = 400;
-
-/** @example minuteOf("2026-01-05T06:00:12.000Z") // "2026-01-05 06:00 UTC" */
-export function minuteOf(instant: string): string {
-  return `${instant.slice(0, 16).replace("T", " ")} UTC`;
-}

@@ -1,7 +1,7 @@
 import { escaped } from "../../limits/escaped-text.ts";
 import type { Disposition } from "../records/disposition.ts";
 import type { UnitInDoubt } from "../records/doubts.ts";
-import { minuteOf } from "./records-at.ts";
+import { zonedTime } from "../records/local-time.ts";
 
 /** A unit that somebody holds, and the holds. */
 export interface UnitOnHold {
@@ -9,7 +9,7 @@ export interface UnitOnHold {
   readonly holds: readonly Disposition[];
 }
 
-/** Units in doubt, and units that somebody holds, under the latest hold of each, and how they get out of it. */
+/** Units in doubt, and units that somebody holds, under the latest hold of each, and how they get out of it; times are local. */
 export function suspectsText(inDoubt: readonly UnitInDoubt[], onHold: readonly UnitOnHold[]): string {
   return [
     ...(inDoubt.length > 0 ? doubtLines(inDoubt) : []),
@@ -65,11 +65,11 @@ function groups<Unit extends UnitOnHold>(units: readonly Unit[], lineOf: (unit: 
   });
 }
 
-/** @example "Held 2026-01-05 06:00 UTC by A. Marsh, hold 12: dented at the latch" */
+/** @example "Held 2026-01-05 07:00:21 +01:00 by A. Marsh, hold 12: dented at the latch" in Berlin */
 function headOf({ at, by, reason, chain }: Disposition): string {
   const stations = by.sign_in === "station";
   const whose = stations ? "" : `${by.name === null ? "" : ` by ${by.name}`}, hold ${chain.sequence}`;
-  return `Held ${minuteOf(at)}${whose}: ${reason.sentence}`;
+  return `Held ${zonedTime(at)}${whose}: ${reason.sentence}`;
 }
 
 function width<Unit>(units: readonly Unit[], of: (unit: Unit) => string): number {

@@ -9,6 +9,8 @@ export interface PreparedAttempt {
   readonly limits: ModelLimits;
   readonly number: number;
   readonly kind: "first" | "retest" | "after_rework";
+  /** Its last test was put in doubt by a failed reference check, and this one counts instead: nobody has to say why. */
+  readonly isAfterHold?: true;
   /** Never counts: on limits not approved, run because somebody asked for it, or measured for a study. */
   readonly isDraft: boolean;
   /** Set when it is a measurement of a planned study; `isDraft` then, too. */

@@ -2,6 +2,7 @@ import type { Findings } from "./audit-finding.ts";
 import type { HeadsFound } from "./audit-heads.ts";
 import type { NeededFiles } from "./audit-kept.ts";
 import { auditLog, type ChainAudited } from "./audit-log.ts";
+import { PermittedDecisions } from "./audit-permitted.ts";
 import { DAILY_HEADS } from "./daily-head.ts";
 import { cameMeanwhile } from "./daily-head-closed.ts";
 import { type DisposedUnit, Disposition } from "./disposition.ts";
@@ -13,6 +14,8 @@ export interface DispositionsAudited {
   readonly chain: ChainAudited;
   /** Units decided on, by hash, serial and attempt of the traveller that must be there. */
   readonly units: Map<string, DisposedUnit & { readonly path: string }>;
+  /** Judges them, once every traveller that is read is told to it. */
+  readonly permitted: PermittedDecisions;
 }
 
 /** Follows the dispositions, and gathers the travellers they decided on. */
@@ -22,6 +25,7 @@ export function auditDispositions(
   findings: Findings,
 ): DispositionsAudited {
   const units: DispositionsAudited["units"] = new Map();
+  const permitted = new PermittedDecisions(findings);
   const lostBefore = accepted?.dispositions?.sequence ?? 0;
   const chain = auditLog({
     folder,
@@ -31,13 +35,14 @@ export function auditDispositions(
     claims: claims.dispositions,
     findings,
     take(disposition, { sequence, path }) {
+      permitted.decided(disposition, path);
       if (sequence <= lostBefore) return;
       for (const unit of disposition.units) {
         units.set(`${unit.traveller} ${unit.serial} ${unit.attempt}`, { ...unit, path });
       }
     },
   });
-  return { chain, units };
+  return { chain, units, permitted };
 }
 
 export interface EventsAudited {

@@ -2,7 +2,7 @@
  * altered: not the bytes that were recorded. missing: not there, though what comes later shows that it was. added: nothing
  * vouches for it. unsigned: in due form, but it came while the station was closed by its heads. misplaced: under another name, or in another folder. truncated: a chain's end is not there any more.
  * unreadable: can't be read, so that nobody knows. signature: a head that the station has not signed. index: the index says
- * something else than the files. limits: a limit file in use.
+ * something else than the files. limits: a limit file in use. not_allowed: a decision that the program lets nobody record.
  */
 export type FindingKind =
   | "altered"
@@ -14,7 +14,8 @@ export type FindingKind =
   | "unreadable"
   | "signature"
   | "index"
-  | "limits";
+  | "limits"
+  | "not_allowed";
 
 /** Something that is not as it was recorded. */
 export interface Finding {

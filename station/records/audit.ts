@@ -64,6 +64,7 @@ export async function audit({ folder, keys, copiesFolder }: AuditAsked): Promise
     take(traveller, { sha256, path }) {
       const { sequence } = traveller.chain;
       decided.units.delete(`${sha256} ${traveller.serial} ${traveller.attempt.number}`);
+      decided.permitted.tested(traveller, sha256);
       open.delete(traveller.id);
       needed.ofTraveller(traveller, path);
       const closed = quiet.find(({ after, to }) => after < sequence && sequence <= to);

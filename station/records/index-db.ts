@@ -52,13 +52,15 @@ export interface ReferenceReading {
 const MAPPED_bytes = 2 ** 30;
 /** A reference check rarely holds for so many tests; each that is passed over takes time. */
 const CHECK_NEARBY = 20_000;
+/** A check that is not followed by its hold stops the station: it is among the last records. */
+const LAST_RECORDS = 200;
 /** Units are rarely tested more than twice. */
 const LAST_AT_ONCE = 32;
 
 /** An index that is only asked. */
 export type IndexReader = Pick<
   RecordIndex,
-  "history" | "bySequence" | "checkBefore" | "end" | "headOf" | "close"
+  "history" | "bySequence" | "checkBefore" | "lastChecks" | "end" | "headOf" | "close"
 >;
 
 /**
@@ -184,6 +186,16 @@ export class RecordIndex {
       sequence,
       sequence - CHECK_NEARBY,
       sha256,
+    );
+  }
+
+  /** @returns valid checks of a model's pieces among the last records and after this one, in order; drafts left out */
+  lastChecks(model: string, after: number): AttemptSummary[] {
+    return this.#all(
+      "SELECT * FROM attempts WHERE sequence > ? AND sequence > (SELECT max(sequence) FROM attempts) - ? AND record_kind = 'reference' AND model = ? AND draft = 0 AND verdict <> 'void' ORDER BY sequence",
+      after,
+      LAST_RECORDS,
+      model,
     );
   }
 

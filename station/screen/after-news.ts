@@ -187,6 +187,7 @@ function onFixture(attempt: PreparedAttempt): UnitOnFixture {
     isReference: reference !== null,
     isDraft,
     ...(study ? { study } : {}),
+    ...(attempt.isAfterHold ? { isAfterHold: true as const } : {}),
     limits,
     judgedBy: judgedBy(attempt),
     parts,

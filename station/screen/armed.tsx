@@ -43,7 +43,12 @@ function JudgedBy({ look, unit }: { readonly look: Look; readonly unit: UnitOnFi
   );
 }
 
-function retestLines({ retestReasons, retestReason }: UnitOnFixture, width: number): readonly string[] {
+const AFTER_HOLD =
+  "It was held: a reference check failed after its last test, which proves nothing. This one counts instead.";
+
+function retestLines(unit: UnitOnFixture, width: number): readonly string[] {
+  const { retestReasons, retestReason, isAfterHold } = unit;
+  if (isAfterHold) return wrapWords(AFTER_HOLD, width, "  ");
   if (retestReason !== null) return wrapWords(`Tested again because: ${retestReason}`, width, "  ");
   if (retestReasons.length === 0) return [];
   return [

@@ -172,6 +172,8 @@ export interface UnitOnFixture {
   readonly isReference: boolean;
   readonly isDraft: boolean;
   readonly study?: StudyMark;
+  /** Its last test is in doubt, and this one counts instead. */
+  readonly isAfterHold?: true;
   readonly limits: PreparedAttempt["limits"];
   /** What is run of them and held against; of a reference piece its certificate. */
   readonly judgedBy: PreparedAttempt["limits"];

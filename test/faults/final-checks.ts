@@ -33,7 +33,7 @@ export async function finalChecks(shift: Shift): Promise<void> {
     ...numberProblems(records),
     ...open.map((path) => `${path} is still open`),
   ]);
-  all("unit not on hold", holdsMissing(records));
+  all("unit not on hold", [...holdsMissing(records), ...shift.colleague.lost(records)]);
   all("retest rule broken", ruleBreaks(records, limits.retest));
   all("station not proven", notProven(records, piecesOf(shift), variant.afterFault));
   all("index differs", await indexProblems(shift));

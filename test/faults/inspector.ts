@@ -35,6 +35,7 @@ export class Inspector {
     // A shift that has failed has shown what it can.
     for (let done = 0; done < units && this.#shift.violations.length === 0; done++) {
       if (!(await this.#makeReady(MOST_ACKNOWLEDGED))) continue;
+      await this.#shift.colleague.comesBy();
       if (this.#shift.station?.dueReferences().length && random.chance(0.85)) await this.prove();
       await this.#testSomething();
     }
@@ -193,6 +194,7 @@ export class Inspector {
       await this.#shift.until(hasBegun, "the start", 2);
     }
     if (!hasBegun()) return;
+    this.#shift.colleague.interrupts(unit.serial);
     await this.#shift.until(
       () => isOver() || !["testing", "checking"].includes(station.state()),
       `the end of ${unit.serial}'s test`,

@@ -131,6 +131,22 @@ export const MUTANTS: readonly Mutant[] = [
     ["unit not on hold"],
     { faults: [{ kind: "leak_gauge_creeps", part: 0.2 }], phases: ["run_up"], chance: 0.3 },
   ),
+  one(
+    "hold-not-asked",
+    "asking, before a test, whether somebody holds the unit",
+    "station/records/retest.js",
+    "const against = decidedAgainst(serial, dispositions);",
+    "const against = null;",
+    ["held unit let through"],
+  ),
+  one(
+    "hold-not-told",
+    "asking, after a test, whether somebody has held the unit meanwhile",
+    "station/recording.js",
+    "const against = await this.#decidedAgainst(attempt);",
+    "const against = null;",
+    ["held unit let through"],
+  ),
   // Who may be tested.
   one(
     "reference-not-due",

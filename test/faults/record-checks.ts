@@ -53,10 +53,12 @@ export function holdsMissing({ travellers, dispositions }: KeptRecords): string[
   return missing;
 }
 
-/** Tests that the retest rule forbids, of units that no disposition names: those begin anew. */
+/** Tests that the retest rule forbids, of units that no rework and no hold of the station's names: those begin anew. */
 export function ruleBreaks(records: KeptRecords, rule: RetestRule): string[] {
   const named = new Set(
-    records.dispositions.flatMap(({ content }) => content.units.map(({ serial }) => serial)),
+    records.dispositions
+      .filter(({ content: { kind, reference } }) => kind === "rework" || reference !== undefined)
+      .flatMap(({ content }) => content.units.map(({ serial }) => serial)),
   );
   const breaks: string[] = [];
   for (const [serial, attempts] of bySerial(records.travellers.filter((one) => !isReference(one)))) {

@@ -9,6 +9,7 @@ import { NOBODY } from "../../station/people/person.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import type { RunningStation } from "../../station/wiring.ts";
 import { type CampaignStations, drawVariant, type StationVariant } from "./campaign-station.ts";
+import { Colleague } from "./colleague.ts";
 import type { Marginal, Stress } from "./fault-plan.ts";
 import { Naming } from "./naming.ts";
 import { type CrashKind, Platter } from "./platter.ts";
@@ -39,6 +40,7 @@ export type Count =
   | "crashes"
   | "faults"
   | "holds"
+  | "holds_by_hand"
   | "simulated_s";
 
 export const RECORDS = "/line/records";
@@ -74,12 +76,15 @@ export class Shift {
     crashes: 0,
     faults: 0,
     holds: 0,
+    holds_by_hand: 0,
     simulated_s: 0,
   };
   readonly units: SimulatedUnit[] = [];
   readonly population: Population;
   readonly #loaded: LoadedStation;
   readonly troubles: Troubles;
+  readonly colleague: Colleague;
+  readonly recordsFolder = RECORDS;
   readonly #naming: Naming;
   readonly #machine: Machine;
   #program: Program | null = null;
@@ -107,6 +112,7 @@ export class Shift {
       operations: 0,
       before: () => this.troubles.beforeOperation(),
     };
+    this.colleague = new Colleague(this, disk);
     this.#machine = { world: this.world, wall, plant: this.plant, disk, recordsFolder: RECORDS };
     const violated = (violation: Violation) => this.violated(violation);
     const { plant, limits } = this;
@@ -266,6 +272,7 @@ export class Shift {
       started: heard(({ serial, number }) => {
         this.tell(`started: ${serial} attempt ${number}`);
         this.witness.started(serial, number);
+        this.colleague.sawStart(serial, number);
         this.#naming.testBegan();
         this.troubles.testBegan();
       }),
@@ -286,6 +293,7 @@ export class Shift {
         this.#naming.testEnded(verdict === "pass" ? serial : null);
         const mounted = this.plant.unit;
         this.witness.finished(finished, mounted);
+        this.colleague.sawVerdict(finished);
         if (mounted) this.#weigh(finished.traveller, mounted);
       }),
       held: heard(({ units }) => {
@@ -326,6 +334,7 @@ export class Shift {
     this.witness.programEnded();
     this.#naming.testEnded(null);
     program?.crash(how);
+    if (how === "power") this.colleague.powerCut();
   }
 
   #couldNotOpen(error: unknown): void {

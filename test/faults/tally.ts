@@ -38,6 +38,7 @@ export function emptyTally(): Tally {
     crashes: 0,
     faults: 0,
     holds: 0,
+    holds_by_hand: 0,
     simulated_s: 0,
   };
   return { seeds: 0, counts, risks: noRisks(), struck: {}, failed: [] };
@@ -104,7 +105,7 @@ export function summaryText(tally: Tally, took_s: number): string {
   const kinds = Object.entries(struck).sort(([a], [b]) => (a < b ? -1 : 1));
   return [
     `${seeds} shifts, ${(counts.simulated_s / 3600).toFixed(1)} h of simulated time in ${took_s.toFixed(0)} s`,
-    `${counts.attempts} tests begun: ${counts.pass} passed, ${counts.fail} failed, ${counts.void} void as told; ${counts.holds} holds`,
+    `${counts.attempts} tests begun: ${counts.pass} passed, ${counts.fail} failed, ${counts.void} void as told; ${counts.holds} holds, ${counts.holds_by_hand} by hand`,
     `${counts.programs} program starts, ${counts.crashes} crashes, ${counts.faults} faults: ${kinds.map(([kind, times]) => `${kind} ${times}`).join(", ")}`,
     riskOf(tally).text,
     `${tally.failed.length} of ${seeds} seeds failed${failedSeeds(tally)}`,

@@ -24,6 +24,7 @@ export type Invariant =
   | "index differs"
   | "audit finds"
   | "unit not on hold"
+  | "held unit let through"
   | "retest rule broken"
   | "station not proven"
   | "sound unit failed"

@@ -16,10 +16,13 @@ it("a unit that somebody holds while it is tested passes, and is told as one not
   shift.heal("io_block");
   await shift.prove();
   const finished: FinishedAttempt[] = [];
-  station.listen({ finished: (it) => finished.push(it) });
+  const armed: (true | undefined)[] = [];
+  station.listen({ finished: (it) => finished.push(it), armed: (it) => armed.push(it.isAfterHold) });
   plant.mount(unit);
   station.scan({ serial: unit.serial, parts: {} });
   await shift.pass(0.3);
+  // A failed check has put its last test in doubt: whoever scans it is told so.
+  expect(armed).toEqual([true]);
   station.start();
   await shift.pass(6);
   expect(station.state()).toBe("testing");
@@ -40,7 +43,9 @@ it("a unit that somebody holds while it is tested passes, and is told as one not
   );
   const lines: string[] = [];
   if (told) new LineReporter((text) => lines.push(text)).unit(told);
-  expect(lines.join("")).toMatch(/PASS .*\nDO NOT SEND ON: Unit .* was put on hold by A\. Marsh/);
+  expect(lines.join("")).toMatch(
+    /PASS .*\(attempt 2, was held\).*\nDO NOT SEND ON: Unit .* was put on hold by A\. Marsh/,
+  );
   // What was measured stays what it is.
   expect(JSON.parse(readFileSync(told?.path ?? "", "utf8"))).toMatchObject({ verdict: "pass" });
   expect(station.dayCount()).toMatchObject({ heldByHand: 1, heldInDoubt: 0 });

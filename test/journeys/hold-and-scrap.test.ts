@@ -4,7 +4,7 @@ import { describe, expect, it } from "vitest";
 import { unitState } from "../../station/records/unit-state.ts";
 import { facts } from "../records/example-attempt.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
-import { drumtight } from "./command-line.ts";
+import { commandInProcess } from "./command-in-process.ts";
 import { BY_BADGE, FAIL, Folder, stationWithPeople, VOID } from "./running-folder.ts";
 
 const LOT = ["--reason", "gaskets of G2411 are too hard"];
@@ -22,14 +22,8 @@ describe("a unit that somebody holds", { timeout: 60_000 }, () => {
     await folder.tested("POD000001", 1);
     // Under test when it is stopped: the test ends as it ends.
     const begun = await folder.store.begin(facts("POD000001", 2, { model: "POD-4" }));
-    const held = await folder.run([
-      "hold",
-      "POD000001",
-      "--reason",
-      "dented at the latch",
-      "--as",
-      "A. Marsh",
-    ]);
+    const hold = ["hold", "POD000001", "--reason", "dented at the latch", "--as", "A. Marsh"];
+    const held = await folder.start(hold);
     expect(held).toEqual({
       code: 0,
       stdout:
@@ -38,11 +32,13 @@ describe("a unit that somebody holds", { timeout: 60_000 }, () => {
     });
     await folder.ended(begun);
     expect(await stateOf(folder, "POD000001")).toBe("held");
-    const listed = await folder.run(["suspects"]);
+    const listed = await folder.start(["suspects"]);
     expect(listed).toMatchObject({ code: 1, stderr: "" });
     expect(listed.stdout).toMatch(/^1 unit is on hold by somebody's decision and is not sent on:/);
-    expect(listed.stdout).toMatch(/ UTC by A\. Marsh, hold 1: dented at the latch\n {2}POD000001\n/);
-    const released = await folder.run(["release", "POD000001", ...OK]);
+    expect(listed.stdout).toMatch(
+      /Held [0-9-]{10} [0-9:]{8} [+-][0-9:]{5} by A\. Marsh, hold 1: dented at the latch\n {2}POD000001\n/,
+    );
+    const released = await folder.start(["release", "POD000001", ...OK]);
     expect(released).toEqual({ code: 0, stdout: "POD000001: released, counts as pass\n", stderr: "" });
     expect(await stateOf(folder, "POD000001")).toBe("good");
     expect(await folder.run(["suspects"])).toMatchObject({ code: 0 });
@@ -198,7 +194,7 @@ describe("drumtight hold", { timeout: 60_000 }, () => {
     const folder = await Folder.running();
     for (let at = 1; at <= 3; at++) await folder.tested(`POD00000${at}`, 1);
     const all = await Promise.all(
-      [1, 2, 3].map((at) => folder.run(["hold", "POD000001", `POD00000${at}`, "--reason", `reason ${at}`])),
+      [1, 2, 3].map((at) => folder.start(["hold", "POD000001", `POD00000${at}`, "--reason", `reason ${at}`])),
     );
     expect(all.map(({ code }) => code)).toEqual([0, 0, 0]);
     expect(all.map(({ stdout }) => /number (\d)/.exec(stdout)?.[1]).sort()).toEqual(["1", "2", "3"]);
@@ -216,7 +212,11 @@ describe("drumtight hold", { timeout: 60_000 }, () => {
     [["release", "--hold", "x", ...OK], /--hold: expected the number/],
     [["release", "--hold", "1", "--every-hold", ...OK], /--hold NUMBER, or --every-hold/],
   ])("%j is refused in a sentence", async (args, words) => {
-    const { code, stdout, stderr } = await drumtight([...args, "--records", join(scratchFolder(), "gone")]);
+    const { code, stdout, stderr } = await commandInProcess([
+      ...args,
+      "--records",
+      join(scratchFolder(), "gone"),
+    ]);
     expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
     expect(stderr).toMatch(words);
   });
@@ -251,7 +251,7 @@ describe("drumtight scrap", { timeout: 60_000 }, () => {
   });
 
   it.each(["hold", "scrap"])("%s shows an example", async (command) => {
-    const { code, stdout } = await drumtight([command, "--help"]);
+    const { code, stdout } = await commandInProcess([command, "--help"]);
     expect(code).toBe(0);
     expect(stdout).toMatch(new RegExp(`Example:\\n {2}\\$ drumtight ${command} `));
   });

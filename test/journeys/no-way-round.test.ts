@@ -4,8 +4,10 @@ import fc from "fast-check";
 import { expect, it } from "vitest";
 import type { PreparedAttempt } from "../../station/cycle/attempt.ts";
 import type { SignedIn } from "../../station/people/person.ts";
+import type { FinishedAttempt } from "../../station/recording.ts";
 import { type DisposedUnit, Disposition } from "../../station/records/disposition.ts";
 import { openDispositions } from "../../station/records/dispositions.ts";
+import type { HeldUnit } from "../../station/records/doubts.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
 import { whyNoRework } from "../../station/rework-rule.ts";
 import { travellersIn } from "../records/scratch-folder.ts";
@@ -24,12 +26,14 @@ type Move =
       readonly body: number;
       readonly retestReason?: number;
     }
+  | { readonly move: "hold"; readonly body: number }
   | { readonly move: "pass"; readonly seconds: number }
   | {
       readonly move:
         | "prove"
         | "wrong_check"
         | "release"
+        | "lift"
         | "rework"
         | "start"
         | "part"
@@ -65,8 +69,9 @@ const moves: fc.Arbitrary<Move[]> = fc.array(
     { weight: 5, arbitrary: fc.record({ move: fc.constant("prove" as const) }) },
     {
       weight: 4,
-      arbitrary: fc.record({ move: fc.constantFrom("wrong_check", "release", "rework" as const) }),
+      arbitrary: fc.record({ move: fc.constantFrom("wrong_check", "release", "rework", "lift" as const) }),
     },
+    { weight: 2, arbitrary: fc.record({ move: fc.constant("hold" as const), body: unit }) },
     {
       weight: 6,
       arbitrary: fc.record({
@@ -89,6 +94,28 @@ const RELEASED_MEANWHILE: Move[] = [
   { move: "release" },
   { move: "run" },
   { move: "test", body: 0, retestReason: 1 },
+  { move: "test", body: 0, retestReason: 1 },
+];
+
+/** Fails, is held while it fails its retest, and is not tested before that hold is lifted, nor afterwards: twice is enough. */
+const HELD_MEANWHILE: Move[] = [
+  { move: "leaky_test", body: 0 },
+  { move: "run" },
+  { move: "leaky_test", body: 0, retestReason: 1 },
+  { move: "hold", body: 0 },
+  { move: "run" },
+  { move: "test", body: 0, retestReason: 1 },
+  { move: "lift" },
+  { move: "test", body: 0, retestReason: 1 },
+];
+
+/** Held after a fail, the retest that the rule gives it waits until somebody has lifted that. */
+const HELD_BEFORE_RETEST: Move[] = [
+  { move: "leaky_test", body: 0 },
+  { move: "run" },
+  { move: "hold", body: 0 },
+  { move: "test", body: 0, retestReason: 1 },
+  { move: "lift" },
   { move: "test", body: 0, retestReason: 1 },
 ];
 
@@ -131,16 +158,8 @@ class Onlooker {
         broken.push(`a fault since ${piece}`);
       }
     }
-    // What came before the newest test that a rework or an unreleased hold names does not count any more.
-    const left = new Map<string, number>();
-    for (const { at, kind, units } of decided) {
-      for (const unit of units) {
-        if (unit.serial !== attempt.serial || Date.parse(at) >= at_ms) continue;
-        if (kind === "accept") left.delete(`hold ${unit.attempt}`);
-        else left.set(`${kind} ${unit.attempt}`, unit.attempt);
-      }
-    }
-    const since = Math.max(0, ...left.values());
+    const { isHeld, since } = decidedBefore(attempt.serial, at_ms, decided);
+    if (isHeld) broken.push("somebody holds it");
     const own = before.filter((it) => it.serial === attempt.serial && it.attempt.number > since);
     const fails = own.filter(({ verdict }) => verdict === "fail");
     if (own.findLast(({ verdict }) => verdict !== "void")?.verdict === "pass") broken.push("it has passed");
@@ -151,6 +170,28 @@ class Onlooker {
     if (failed && at_ms - end(failed) < PAUSE_ms) broken.push("it has not cooled");
     return broken;
   }
+}
+
+/**
+ * @returns whether somebody held the unit, and the newest test that a rework or an unreleased hold of the station's names: what
+ * came before does not count any more
+ */
+function decidedBefore(serial: string, at_ms: number, decided: readonly Disposition[]) {
+  const begun = new Map<string, number>();
+  const byHand = new Set<string>();
+  for (const { at, kind, units, reference, lifts = [], chain } of decided) {
+    for (const unit of units) {
+      if (unit.serial !== serial || Date.parse(at) >= at_ms) continue;
+      const key = `${chain.sequence} ${unit.attempt}`;
+      if (kind === "hold" && reference === undefined) byHand.add(key);
+      else if (kind !== "accept") begun.set(key, unit.attempt);
+      for (const lifted of lifts) {
+        begun.delete(`${lifted} ${unit.attempt}`);
+        byHand.delete(`${lifted} ${unit.attempt}`);
+      }
+    }
+  }
+  return { isHeld: byHand.size > 0, since: Math.max(0, ...begun.values()) };
 }
 
 const end = ({ ended_at, started_at }: Traveller) => Date.parse(ended_at ?? started_at);
@@ -168,6 +209,12 @@ function named(units: readonly DisposedUnit[]): DisposedUnit[] {
   return units.map(({ serial, attempt, traveller }) => ({ serial, attempt, traveller }));
 }
 
+/** Lifts what holds these, and nothing that is recorded meanwhile. */
+function released(units: readonly HeldUnit[]) {
+  const lifts = [...new Set(units.flatMap(({ holds }) => holds.map(({ chain }) => chain.sequence)))];
+  return { kind: "accept", by, units: named(units), reason, lifts } as const;
+}
+
 async function decisionsIn(folder: string): Promise<Disposition[]> {
   const names = await readdir(join(folder, "dispositions")).catch(() => []);
   const texts = names.sort().map((name) => readFile(join(folder, "dispositions", name), "utf8"));
@@ -181,7 +228,7 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
   const shift = await SimulatedShift.begin({ stationPath });
   const { station, plant, clock, recordsFolder } = shift.simulated;
   const onlooker = new Onlooker();
-  const told: string[] = [];
+  const told: (Pick<FinishedAttempt, "traveller" | "against"> & { readonly at_ms: number })[] = [];
   station.listen({
     signedIn: (who) => {
       onlooker.who = who;
@@ -190,7 +237,8 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
       onlooker.who = null;
     },
     started: (attempt) => onlooker.starts(attempt, clock.wall_ms()),
-    finished: ({ traveller }) => told.push(traveller.id),
+    finished: ({ traveller, against }) =>
+      told.push({ traveller, ...(against ? { against } : {}), at_ms: clock.wall_ms() }),
     faulted: () => {
       onlooker.hasFaulted = true;
       onlooker.faults_ms.push(clock.wall_ms());
@@ -251,7 +299,19 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
         break;
       case "release": {
         const units = await dispositions.inDoubt();
-        if (units.length > 0) await dispositions.dispose({ kind: "accept", by, units: named(units), reason });
+        if (units.length > 0) await dispositions.dispose(released(units));
+        break;
+      }
+      case "hold": {
+        const { newest, isScrapped } = await dispositions.standingOf(bodies[move.body] as string);
+        if (!newest || isScrapped) break;
+        const units = named([{ ...newest, traveller: newest.sha256 }]);
+        await dispositions.dispose({ kind: "hold", by, units, reason });
+        break;
+      }
+      case "lift": {
+        const units = await dispositions.heldByHand();
+        if (units.length > 0) await dispositions.dispose(released(units));
         break;
       }
       case "rework": {
@@ -305,9 +365,14 @@ async function play(played: readonly Move[]): Promise<{ readonly broken: string[
   await shift.pass(60);
   const travellers = await travellersIn(recordsFolder);
   const decided = await decisionsIn(recordsFolder);
-  const untold = told.filter((id) => !travellers.some((it) => it.id === id));
+  const untold = told.filter(({ traveller }) => !travellers.some((it) => it.id === traveller.id));
+  const unsaid = told.filter(
+    ({ traveller: { kind, serial }, against, at_ms }) =>
+      kind === "unit" && against === undefined && decidedBefore(serial, at_ms, decided).isHeld,
+  );
   const broken = [
-    ...untold.map((id) => `${id} was told and is not on the disk`),
+    ...untold.map(({ traveller }) => `${traveller.id} was told and is not on the disk`),
+    ...unsaid.map(({ traveller }) => `${traveller.id} was told without a word of its hold`),
     ...onlooker.started.flatMap((start) => {
       const { serial, number } = start.attempt;
       const at = travellers.findIndex((it) => it.serial === serial && it.attempt.number === number);
@@ -337,4 +402,9 @@ it("no sequence of scans, starts, faults, people and decisions leads to a test o
 
 it("a unit that passed, was held, and fails the test during which it is released has its retest, and no pass", async () => {
   expect(await play(RELEASED_MEANWHILE)).toEqual({ broken: [], count: 3 });
+});
+
+it("a unit that somebody holds is not tested before that is lifted, and its running test is told as one on hold", async () => {
+  expect(await play(HELD_MEANWHILE)).toEqual({ broken: [], count: 2 });
+  expect(await play(HELD_BEFORE_RETEST)).toEqual({ broken: [], count: 2 });
 });

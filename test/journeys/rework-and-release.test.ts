@@ -5,7 +5,7 @@ import type { AttemptFacts } from "../../station/records/traveller.ts";
 import { INSPECTOR } from "../people/people-at.ts";
 import { facts, outcome } from "../records/example-attempt.ts";
 import { scratchDisk, scratchFolder } from "../records/scratch-folder.ts";
-import { drumtight } from "./command-line.ts";
+import { commandInProcess } from "./command-in-process.ts";
 import { BY_BADGE, FAIL, Folder, REFERENCE, stationWithPeople, VOID } from "./running-folder.ts";
 
 const REASON = ["--reason", "the piece was not seated"];
@@ -15,7 +15,7 @@ describe("drumtight rework", { timeout: 60_000 }, () => {
   it("records cause, action and who, once, while the station runs, which then sees it", async () => {
     const folder = await Folder.running();
     await folder.tested("POD000001", 1, FAIL);
-    const done = await folder.run(["rework", "POD000001", ...REWORK, "--as", "A. Marsh", "--json"]);
+    const done = await folder.start(["rework", "POD000001", ...REWORK, "--as", "A. Marsh", "--json"]);
     expect(done).toMatchObject({ code: 0, stderr: "" });
     expect(JSON.parse(done.stdout)).toMatchObject({
       kind: "rework",
@@ -134,7 +134,13 @@ describe("drumtight rework", { timeout: 60_000 }, () => {
     [["--cause", "gasket", "--action", "x\u0007"], /--action: expected/],
     [["--cause", "gasket"], /--action/],
   ])("wants cause and action: %j", async (args, words) => {
-    const { code, stderr } = await drumtight(["rework", "POD000001", ...args, "--records", scratchFolder()]);
+    const { code, stderr } = await commandInProcess([
+      "rework",
+      "POD000001",
+      ...args,
+      "--records",
+      scratchFolder(),
+    ]);
     expect(code).toBe(2);
     expect(stderr).toMatch(words);
   });
@@ -173,14 +179,14 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
     expect(listed).toMatchObject({ code: 1, stderr: "" });
     expect(listed.stdout).toMatch(/^2 units are in doubt and do not count as passed:/);
     expect(listed.stdout).toMatch(
-      /Held 2026-01-05 06:00 UTC: Reference piece REF-LEAK-POD-4 failed its check, 61\.40? mL\/min where 50 ± 2/,
+      /Held 2026-01-05 [0-9:]{8} [+-][0-9:]{5}: Reference piece REF-LEAK-POD-4 failed its check, 61\.40? mL\/min where 50 ± 2/,
     );
     expect(listed.stdout).toMatch(
       /POD000002 {2}POD-4 {2}attempt 1: pass\n {2}POD000003 {2}POD-4 {2}attempt 1: fail\n/,
     );
     expect(listed.stdout).not.toContain("POD000001");
 
-    const released = await folder.run(["release", "POD000002", ...REASON, "--as", "B. Imani"]);
+    const released = await folder.start(["release", "POD000002", ...REASON, "--as", "B. Imani"]);
     expect(released).toEqual({ code: 0, stdout: "POD000002: released, counts as pass\n", stderr: "" });
     await folder.tested("POD000003", 2);
     expect(await folder.run(["suspects"])).toEqual({
@@ -322,19 +328,23 @@ describe("units in doubt after a failed reference check", { timeout: 60_000 }, (
     [["suspects"], /There is no records folder/],
     [["rework", "POD000001", ...REWORK], /There is no records folder/],
   ])("%j is refused in a sentence", async (args, words) => {
-    const { code, stdout, stderr } = await drumtight([...args, "--records", join(scratchFolder(), "gone")]);
+    const { code, stdout, stderr } = await commandInProcess([
+      ...args,
+      "--records",
+      join(scratchFolder(), "gone"),
+    ]);
     expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
     expect(stderr).toMatch(words);
   });
 
   it("are not said to be none in a folder without records", async () => {
-    const { code, stdout, stderr } = await drumtight(["suspects", "--records", scratchFolder()]);
+    const { code, stdout, stderr } = await commandInProcess(["suspects", "--records", scratchFolder()]);
     expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
     expect(stderr).toMatch(/There are no records in .*give the station's own/);
   });
 
   it.each(["rework", "suspects", "release"])("%s shows an example", async (command) => {
-    const { code, stdout } = await drumtight([command, "--help"]);
+    const { code, stdout } = await commandInProcess([command, "--help"]);
     expect(code).toBe(0);
     expect(stdout).toMatch(new RegExp(`Example:\\n {2}\\$ drumtight ${command} `));
   });

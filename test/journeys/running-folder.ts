@@ -6,6 +6,7 @@ import { INSPECTOR, peopleIn } from "../people/people-at.ts";
 import { facts, outcome, stoppedClock } from "../records/example-attempt.ts";
 import { open } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
+import { commandInProcess } from "./command-in-process.ts";
 import { drumtight, type Finished } from "./command-line.ts";
 
 export const FAIL = {
@@ -67,7 +68,12 @@ export class Folder {
 
   /** @param env PINs, where people sign in */
   run(args: readonly string[], env: Readonly<Record<string, string>> = {}): Promise<Finished> {
-    return drumtight([...args, "--records", this.path], "", env);
+    return commandInProcess([...args, "--records", this.path], env);
+  }
+
+  /** The same by a program of its own, also several at once. */
+  start(args: readonly string[]): Promise<Finished> {
+    return drumtight([...args, "--records", this.path]);
   }
 
   async kinds(serial: string): Promise<string[]> {

@@ -48,6 +48,23 @@ function find(...args: string[]) {
 }
 
 describe("drumtight find", () => {
+  it("says nothing good of a unit that a failed check has put in doubt while its hold is not written yet", async () => {
+    const { folder, store } = await runningStation();
+    await check(store, "pass");
+    await tested(store, "A2");
+    expect(find("A2", "--records", folder).stdout).toMatch(/^A2\n {2}SIMULATED PASSED/);
+    await check(store, "fail");
+    expect(find("A2", "--records", folder).stdout).toMatch(
+      /^A2\n {2}SIMULATED IN DOUBT, because: reference piece REF-LEAK-1 failed its check after that test/,
+    );
+    expect(find("A1", "--records", folder).stdout).toMatch(/^A1\n {2}SIMULATED PASSED/);
+    await store.ensureHolds();
+    expect(find("A2", "--records", folder).stdout).toMatch(/^A2\n {2}SIMULATED IN DOUBT since/);
+    // What speaks for the piece again does not speak for what was tested before.
+    await check(store, "pass");
+    expect(find("A2", "--records", folder).stdout).toMatch(/^A2\n {2}SIMULATED IN DOUBT since/);
+  });
+
   it("prints a unit's attempts while the station is running, times local, values with uncertainty and limit", async () => {
     const { folder, store, paths } = await runningStation();
     await store.begin(facts("A1", 3));

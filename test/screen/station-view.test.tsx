@@ -13,6 +13,7 @@ import { StationView } from "../../station/screen/station-view.tsx";
 import {
   ABORTED,
   armed,
+  armedWith,
   attempt,
   atWork,
   CALIBRATION,
@@ -103,11 +104,14 @@ const FIVE = [
   measured("input power", 1169, "W", { lower: 1010, upper: 1290 }),
 ] as const;
 
+const AFTER_HOLD = armedWith({ number: 2, kind: "retest", isAfterHold: true });
+
 const states: [string, ScreenState][] = [
   ["cautions", atWork("signedOut", { page: "cautions" })],
   ["sign-in", atWork("signedOut", { page: "sign_in", typed: "Ines" })],
   ["idle", atWork("ready")],
   ["armed", armed()],
+  ["armed after a hold", AFTER_HOLD],
   ["fill", running("fill", { leak_pressure: -7912, source_pressure: -8241 })],
   ["hold", running("hold", { suction: 22_312, flow: 0.0001, power: 774 })],
   ["pass", withVerdict("pass")],
@@ -124,6 +128,11 @@ function running(phase: "fill" | "settle" | "hold", readings: Record<string, num
   const progress = { phase, step: step ?? null, point, elapsed_s: 3.4 };
   return afterLook(testing(), observed({ machine: "testing", progress, readings }));
 }
+
+it("says of an armed unit whose last test is in doubt that it was held, and of no other", () => {
+  expect(frame(AFTER_HOLD, MIDDLE)).toContain("It was held: a reference check failed after its last test");
+  expect(frame(armed(), MIDDLE)).not.toContain("was held");
+});
 
 describe.each([
   ["80 x 24", SMALL],
