@@ -11,7 +11,7 @@ type Asked = Pick<IndexReader, "lastChecks">;
  * @param dispositions those that name the unit
  * @returns null where there is none, as nearly always; a failed check whose hold is there names the unit in it
  */
-export function checkWithoutHold(
+function checkWithoutHold(
   attempts: readonly AttemptSummary[],
   dispositions: readonly Disposition[],
   records: Asked,
