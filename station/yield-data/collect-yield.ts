@@ -45,15 +45,28 @@ async function collectOnce(query: YieldQuery): Promise<YieldReport> {
   const asked = askedTime(query);
   const database = connectToRead(query.folder);
   try {
-    const index = database && new YieldIndex(database);
-    const counted =
-      database && index && index.last > 0
-        ? await countIndexed(query, asked, index, database)
-        : await countFiles(query, asked);
-    return await reportOf(query, counted);
+    return await reportOf(query, await countedBy(database, query, asked));
   } finally {
     database?.close();
   }
+}
+
+/** An index that is spoilt inside is found out while it is asked: then the travellers alone are counted, from the beginning. */
+async function countedBy(
+  database: ReturnType<typeof connectToRead>,
+  query: YieldQuery,
+  asked: AskedTime,
+): Promise<Counted> {
+  if (!database) return countFiles(query, asked);
+  try {
+    const index = new YieldIndex(database);
+    if (index.last > 0) return await countIndexed(query, asked, index, database);
+  } catch (error) {
+    if (!(error instanceof Error && error.name === "SqliteError")) throw error;
+    const counted = await countFiles(query, asked);
+    return { ...counted, notes: [SPOILT_INDEX, ...counted.notes.filter((note) => note !== NO_INDEX)] };
+  }
+  return countFiles(query, asked);
 }
 
 async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted> {
@@ -78,6 +91,8 @@ async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted>
 const MANY_TRAVELLERS = 5000;
 const NO_INDEX =
   "The folder has no index that can be read, so that every traveller was read: drumtight index rebuild makes one.";
+const SPOILT_INDEX =
+  "The folder's index is damaged, and every traveller was read in its place: drumtight index rebuild makes it anew.";
 const NOT_COMPARED =
   "These days have too many travellers to read them all: the figures are the index's. drumtight index check holds it against them.";
 

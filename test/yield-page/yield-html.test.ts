@@ -202,7 +202,7 @@ describe("the page of a day", () => {
   });
 
   it("names what was found most often, and nothing where nothing stands out", () => {
-    const bar = (name: string) => ({ name, count: 4, share: 1 / 3, cumulative: 1 });
+    const bar = (name: string) => ({ name, count: 4, rate: 1 / 3, share: 1 / 3, cumulative: 1 });
     const said = (...names: string[]) =>
       read(page(madeYieldReport({ failingCharacteristics: names.map(bar) })));
     expect(said("leak rate", "flow")).toContain("found most often: leak rate and flow (4 of 12 each).");
