@@ -1,6 +1,6 @@
 import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
+import { type ChainHead, linkProblem, readRecord, sha256Hex } from "./chain.ts";
 import type { Disposition } from "./disposition.ts";
 import { headInIndex } from "./index-db.ts";
 import { DISPOSITIONS, logFile } from "./numbered-log.ts";
@@ -32,7 +32,8 @@ export async function readDispositions(folder: string, serial: string): Promise<
 
 /**
  * Follows the whole chain, and takes only those dispositions by their schema that name the unit: its library is the greater part of
- * the time for a unit about which nothing was decided, as is the case with nearly all.
+ * the time for a unit about which nothing was decided, as is the case with nearly all. Of the others only the hash of the one before
+ * is looked for: what the next one carries the hash of is what was recorded, whatever it says. The last one is read whole.
  * @returns null where anything is not in order, which the log itself tells better
  */
 async function namingAlone(folder: string, serial: string): Promise<Disposition[] | null> {
@@ -42,22 +43,33 @@ async function namingAlone(folder: string, serial: string): Promise<Disposition[
   let head: ChainHead | null = null;
   let isKnownSeen = known === null;
   try {
-    for (const name of namesIn(join(folder, DISPOSITIONS))) {
-      if (`${DISPOSITIONS}/${name}` !== logFile(DISPOSITIONS, (head?.sequence ?? 0) + 1)) return null;
+    const names = namesIn(join(folder, DISPOSITIONS));
+    for (const [at, name] of names.entries()) {
+      const sequence = at + 1;
+      if (`${DISPOSITIONS}/${name}` !== logFile(DISPOSITIONS, sequence)) return null;
       const bytes = readFileSync(join(folder, DISPOSITIONS, name));
-      const record = readRecord(bytes);
-      if (!record.ok || linkProblem(record.chain, head) !== null) return null;
-      head = { sequence: record.chain.sequence, sha256: record.sha256 };
+      const isNaming = bytes.includes(mention);
+      if (isNaming || sequence === names.length) {
+        const record = readRecord(bytes);
+        if (!record.ok || linkProblem(record.chain, head) !== null) return null;
+        if (isNaming) {
+          const { Disposition } = await import("./disposition.ts");
+          const disposition = Disposition.parse(record.content);
+          if (disposition.units.some((unit) => unit.serial === serial)) found.push(disposition);
+        }
+      } else if (!bytes.includes(linkText(sequence, head))) return null;
+      head = { sequence, sha256: sha256Hex(bytes) };
       isKnownSeen ||= head.sequence === known?.sequence && head.sha256 === known.sha256;
-      if (!bytes.includes(mention)) continue;
-      const { Disposition } = await import("./disposition.ts");
-      const disposition = Disposition.parse(record.content);
-      if (disposition.units.some((unit) => unit.serial === serial)) found.push(disposition);
     }
   } catch {
     return null;
   }
   return isKnownSeen ? found : null;
+}
+
+/** @returns what the bytes of a record that follows another have in them: its members in canonical order */
+function linkText(sequence: number, head: ChainHead | null): string {
+  return `"chain":${JSON.stringify({ previous: head?.sha256 ?? null, sequence })}`;
 }
 
 /** In order of their numbers; none where nothing was ever decided. */

@@ -6,7 +6,6 @@ import { counts } from "../records/doubts.ts";
 import { askedUndisturbed, connectToRead } from "../records/index-file.ts";
 import { timeZoneInForce } from "../time-zone.ts";
 import { beginOfDay } from "../yield/time-ranges.ts";
-import type { UnitTest } from "../yield/unit-fate.ts";
 import { YieldCount } from "../yield/yield-count.ts";
 import { isByParts } from "../yield/yield-fold.ts";
 import type { YieldReport } from "../yield/yield-report.ts";
@@ -15,7 +14,7 @@ import type { BrokenRecord, ReadTest } from "./read-tests.ts";
 import { stationDownTime } from "./station-down-time.ts";
 import { TestSections } from "./test-sections.ts";
 import { type AskedTime, askedTime, UNITS_LISTED_MOST, type YieldQuery } from "./yield-query.ts";
-import { YieldIndex } from "./yield-sql.ts";
+import { type FirstAndLast, YieldIndex } from "./yield-sql.ts";
 
 /** What is counted of some time. */
 interface Counting {
@@ -119,11 +118,18 @@ async function countIndexed(
     ...leftOut.flatMap((sequence) => index.unitOf(sequence) ?? []),
   ]);
   const later = unitsOf(tail.tests);
-  for (const serial of oneByOne) {
-    takeBack(count, index, serial);
-    const recorded: UnitTest[] = index.history(serial).filter(({ sequence }) => !left.has(sequence));
-    const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
-    count.addUnit({ serial, tests, dispositions: of(serial) });
+  const exceptional = [...oneByOne];
+  const withParts = query.listsUnits === true || query.by.some(isByParts);
+  for (let at = 0; at < exceptional.length; at += ASKED_AT_ONCE) {
+    const some = exceptional.slice(at, at + ASKED_AT_ONCE);
+    const units = index.unitsOf(some);
+    const histories = index.historiesOf(some, withParts);
+    for (const serial of some) {
+      takeBack(count, units.get(serial));
+      const recorded = (histories.get(serial) ?? []).filter(({ sequence }) => !left.has(sequence));
+      const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
+      count.addUnit({ serial, tests, dispositions: of(serial) });
+    }
   }
   if (query.listsUnits) {
     for (const unit of index.eachUnit(time)) {
@@ -147,6 +153,8 @@ function requireFewUnits({ listed }: YieldCount): void {
   );
 }
 
+/** Units looked at one by one that the index is asked of together. */
+const ASKED_AT_ONCE = 500;
 const NOTHING = { tests: [], broken: [] } as const;
 
 /** All units of the time as if nothing had been decided about any, and all tests but these. */
@@ -170,10 +178,10 @@ function countAlike(
 }
 
 /** What `countAlike` has counted of a unit of which more is known. */
-function takeBack(count: YieldCount, index: YieldIndex, serial: string): void {
-  const unit = index.unit(serial);
-  const segment = unit && count.fold.segmentAt(Date.parse(unit.first_ended));
-  if (!unit || segment === null) return;
+function takeBack(count: YieldCount, unit: FirstAndLast | undefined): void {
+  if (!unit) return;
+  const segment = count.fold.segmentAt(Date.parse(unit.first_ended));
+  if (segment === null) return;
   count.addPlain(unit.first, unit.last, -1, segment, unit.parts);
   if (unit.first.verdict === "fail") count.addSuspect(unit.first, unit.suspect, -1);
 }
@@ -231,7 +239,8 @@ interface KnownDispositions {
 async function dispositionsIn(folder: string, areKnown: boolean): Promise<KnownDispositions> {
   if (!areKnown && !existsSync(join(folder, "dispositions"))) return { serials: [], of: () => [] };
   const { DispositionLog } = await import("../records/disposition-log.ts");
-  const log = new DispositionLog(folder);
+  const { WAITING_DISK } = await import("../records/disk.ts");
+  const log = new DispositionLog(folder, WAITING_DISK);
   await log.refreshBesideStation();
   return { serials: log.serials(), of: (serial) => log.of(serial) };
 }

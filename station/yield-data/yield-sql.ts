@@ -135,40 +135,53 @@ export class YieldIndex {
     }
   }
 
-  /** @returns null where no valid test of the unit counts */
-  unit(serial: string): FirstAndLast | null {
-    const [row] = this.#rows(
-      `SELECT u.first_ended, u.first_form, u.last_form, u.first_parts, a.suspect
-       FROM units u JOIN attempts a ON a.sequence = u.first_sequence WHERE u.serial = ?`,
-      serial,
+  /** @returns of these units those of which a valid test counts, by serial */
+  unitsOf(serials: readonly string[]): Map<string, FirstAndLast> {
+    const rows = this.#rows(
+      `SELECT u.serial, u.first_ended, u.first_form, u.last_form, u.first_parts, a.suspect
+       FROM json_each(?) s CROSS JOIN units u ON u.serial = s.value
+       CROSS JOIN attempts a ON a.sequence = u.first_sequence`,
+      JSON.stringify(serials),
     );
-    if (!row) return null;
-    const [first_ended, first, last, parts, suspect] = row;
-    return {
-      first_ended: String(first_ended),
-      first: this.form(first as number),
-      last: this.form(last as number),
-      parts: String(parts),
-      suspect: suspect as string | null,
-    };
+    return new Map(
+      rows.map(([serial, first_ended, first, last, parts, suspect]) => [
+        String(serial),
+        {
+          first_ended: String(first_ended),
+          first: this.form(first as number),
+          last: this.form(last as number),
+          parts: String(parts),
+          suspect: suspect as string | null,
+        },
+      ]),
+    );
   }
 
-  /** @returns every test of the unit that counts, by attempt */
-  history(serial: string): UnitTest[] {
-    return this.#rows(
-      `SELECT a.sequence, a.sha256, a.attempt, a.ended, a.form, v.parts, a.suspect
-       FROM attempts a JOIN stored_values v ON v.sequence = a.sequence
-       WHERE a.serial = ? AND a.record_kind = 'unit' AND a.draft = 0 ORDER BY a.attempt`,
-      serial,
-    ).map(([sequence, sha256, attempt, at, form, parts, suspect]) => ({
-      sequence: sequence as number,
-      sha256: String(sha256),
-      attempt: attempt as number,
-      at: String(at),
-      form: this.form(form as number),
-      parts: String(parts),
-      suspect: suspect as string | null,
-    }));
+  /** @returns every test of these units that counts, by serial and in order of the attempts */
+  historiesOf(serials: readonly string[], withParts: boolean): Map<string, UnitTest[]> {
+    const histories = new Map<string, UnitTest[]>();
+    const rows = this.#rows(
+      `SELECT a.serial, a.sequence, a.sha256, a.attempt, a.ended, a.form, ${withParts ? "v.parts" : "'{}'"}, a.suspect
+       FROM json_each(?) s CROSS JOIN attempts a ON a.serial = s.value
+       ${withParts ? "CROSS JOIN stored_values v ON v.sequence = a.sequence" : ""}
+       WHERE a.record_kind = 'unit' AND a.draft = 0 ORDER BY a.serial, a.attempt`,
+      JSON.stringify(serials),
+    );
+    for (const [serial, sequence, sha256, attempt, at, form, parts, suspect] of rows) {
+      const test = {
+        sequence: sequence as number,
+        sha256: String(sha256),
+        attempt: attempt as number,
+        at: String(at),
+        form: this.form(form as number),
+        parts: String(parts),
+        suspect: suspect as string | null,
+      };
+      const known = histories.get(String(serial));
+      if (known) known.push(test);
+      else histories.set(String(serial), [test]);
+    }
+    return histories;
   }
 
   /** @returns the unit that a test counts for; null for a piece, a draft, or a number that the index does not have */

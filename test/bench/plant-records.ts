@@ -2,12 +2,13 @@ import { spawnSync } from "node:child_process";
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
-import Database from "libsql";
 import { type RandomStream, randomStream } from "../../sim/random.ts";
 import { packageRoot } from "../../station/package-root.ts";
 import { canonicalText, sha256Hex } from "../../station/records/chain.ts";
+import { REAL_DISK } from "../../station/records/disk.ts";
 import { type Disposition, dispositionAt } from "../../station/records/disposition.ts";
 import { type IndexedAttempt, indexedAttempt, RecordIndex } from "../../station/records/index-db.ts";
+import { takeUnfinished } from "../../station/records/index-file.ts";
 import { DISPOSITIONS, logFile } from "../../station/records/numbered-log.ts";
 import { readInBatches } from "../../station/records/record-files.ts";
 import { listRecords, travellerPath } from "../../station/records/record-name.ts";
@@ -44,7 +45,12 @@ export interface PlantRecords {
  * @param pool of `poolOf`
  * @param decidedPart of units that fail twice: how many of them somebody sends to rework
  */
-export function plantRecords(folder: string, units: number, decidedPart: number, pool: Pool): PlantRecords {
+export async function plantRecords(
+  folder: string,
+  units: number,
+  decidedPart: number,
+  pool: Pool,
+): Promise<PlantRecords> {
   const plant = new Plant(folder, pool, decidedPart);
   for (let unit = 1; unit <= units; unit++) plant.testUnit(unit, unit > units - NEWEST);
   return plant.end(units);
@@ -84,7 +90,8 @@ class Plant {
     this.#folder = folder;
     this.#pool = pool;
     this.#decidedPart = decidedPart;
-    this.#index = RecordIndex.open(folder);
+    // As a rebuild makes it: with a cache in which a million units find room, and without a sync for every batch.
+    this.#index = RecordIndex.beside(folder);
     mkdirSync(join(folder, DISPOSITIONS), { recursive: true });
   }
 
@@ -117,10 +124,10 @@ class Plant {
     if (isOnDisk && this.#serial === "") this.#serial = serial;
   }
 
-  end(units: number): PlantRecords {
+  async end(units: number): Promise<PlantRecords> {
     this.#flush();
     this.#index.close();
-    inOneFile(join(this.#folder, ".index.db"));
+    await takeUnfinished(this.#folder, REAL_DISK);
     const day = (at_ms: number) => new Date(at_ms).toISOString().slice(0, "2026-01-05".length);
     return {
       folder: this.#folder,
@@ -222,14 +229,6 @@ class Plant {
       this.#index.keepHead(DISPOSITIONS, { sequence: this.#decided, sha256: this.#decision });
     }
   }
-}
-
-/** As a station's process leaves it when it ends: nothing beside it that a reader would have to merge. */
-function inOneFile(index: string): void {
-  const database = new Database(index);
-  database.exec("PRAGMA wal_checkpoint(TRUNCATE)");
-  database.close();
-  for (const end of ["-wal", "-shm"]) rmSync(`${index}${end}`, { force: true });
 }
 
 interface Place {

@@ -10,6 +10,8 @@ import { type PlantRecords, plantRecords, poolOf } from "./plant-records.ts";
 import { costOf, leastCosts } from "./process-cost.ts";
 
 const UNITS = Number(process.env.BENCH_UNITS ?? 1_000_000);
+/** Of fewer, the travellers are read, and most of these records have none. */
+const FEWEST = 35_000;
 const RUNS = 5;
 /** Of units that fail twice, how many somebody sends to rework: every decision is a file that a yield has to read. */
 const DECIDED_PART = Number(process.env.BENCH_DECIDED ?? 0.5);
@@ -21,18 +23,19 @@ const DECIDED_PART = Number(process.env.BENCH_DECIDED ?? 0.5);
  * - `yield --by day` over all days against the sqlite3 shell that is given every question the program asks of the same file, word
  *   for word as the program's own database was asked (they are listened to once, in this process). The comparison is of processor
  *   time, since other work on the machine counts into the clock's; the clock's is told beside it. Memory is the most the
- *   process had, against a tenth of the units.
+ *   process had, against a tenth of the units, 35,000 at least.
  * - the newest day's page, its travellers on disk and read: processor time, against two seconds.
  * - `find` of one unit against a Node script that does nothing but open the index and select the unit's rows.
  *
- * BENCH_UNITS sets another number, 350,000 at least: of fewer, the tenth would have so few travellers that a yield reads them. BENCH_DECIDED the part of twice failed units that is sent to rework.
+ * BENCH_UNITS sets another number, BENCH_DECIDED the part of twice failed units that is sent to rework.
  */
 export const yieldBench: Bench = async () => {
   const root = mkdtempSync(join(tmpdir(), "drumtight-yield-bench-"));
   try {
     const pool = await poolOf();
-    const few = plantRecords(folderIn(root, "few"), Math.round(UNITS / 10), DECIDED_PART, pool);
-    const all = plantRecords(folderIn(root, "all"), UNITS, DECIDED_PART, pool);
+    const tenth = Math.max(FEWEST, Math.round(UNITS / 10));
+    const few = await plantRecords(folderIn(root, "few"), tenth, DECIDED_PART, pool);
+    const all = await plantRecords(folderIn(root, "all"), Math.max(FEWEST, UNITS), DECIDED_PART, pool);
     return [...(await byDay(root, few, all)), dayPage(root, all), found(all)];
   } finally {
     rmSync(root, { recursive: true, force: true });
