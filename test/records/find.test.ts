@@ -228,6 +228,33 @@ describe("drumtight find", () => {
     expect(state()).toMatchObject({ state: "in_doubt", reason: expect.stringContaining("not all of its") });
   });
 
+  it("notices any change of any decision, also of one about another unit with others after it", async () => {
+    const { folder, store } = await runningStation();
+    for (const serial of ["B2", "C3", "D4"])
+      await store.dispose(decision("hold", await tested(store, serial)));
+    const state = () => JSON.parse(find("A1", "--records", folder, "--json").stdout).state.state;
+    expect(state()).toBe("good");
+    for (const number of [1, 2, 3]) {
+      const path = join(folder, "dispositions", `0000000${number}.json`);
+      const text = readFileSync(path, "utf8");
+      const previous = /"previous":"?[0-9a-f]{4}/;
+      for (const changed of [
+        text.replace(/"[BCD]\d"/, '"E5"'),
+        text.replace(previous, '"previous":"0000'),
+        text.replace(`"sequence":${number}`, '"sequence":7'),
+        `${text} `,
+      ]) {
+        if (changed === text) continue;
+        writeFileSync(path, changed);
+        expect(state()).toBe("in_doubt");
+      }
+      rmSync(path);
+      expect(state()).toBe("in_doubt");
+      writeFileSync(path, text);
+    }
+    expect(state()).toBe("good");
+  });
+
   it("names the reference check that was in force, and who made it", async () => {
     const folder = scratchFolder();
     const { store } = await RecordStore.open({ folder, clock: stoppedClock(), station: "line 1" });
