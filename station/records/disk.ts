@@ -76,7 +76,7 @@ export const REAL_DISK: Disk = {
 };
 
 /**
- * For a program that does nothing else meanwhile and reads thousands of small files: not handing each to another thread and back
- * takes a third of the processor's time. Not for a station.
+ * For a program that does nothing else meanwhile and reads thousands of small files: handing each to another thread and back takes
+ * more of the processor's time than reading it. Not for a station.
  */
 export const WAITING_DISK: Disk = { ...REAL_DISK, readFile: async (path) => readFileSync(path) };
