@@ -31,6 +31,8 @@ export async function rebuildIndex({ folder, at_ms, onProgress }: RebuildAsked):
   requireFolder(folder);
   const lock = FolderLock.acquire({ folder, station: "drumtight index rebuild", since_ms: at_ms });
   try {
+    // The database's own words say less.
+    await REAL_DISK.access(folder, "writable");
     return await rebuildLocked(folder, onProgress);
   } catch (error) {
     removeUnfinished(folder, REAL_DISK);
