@@ -51,14 +51,24 @@ export async function yieldPdf(given: PageDocument, madeAt: Date, software: stri
       ],
       style: "about",
     },
-    ...sections.flatMap(({ heading, blocks }): Content[] => [
-      {
-        canvas: [{ type: "line", x1: 0, y1: 0, x2: WIDTH_pt, y2: 0, lineWidth: 0.8, lineColor: LINE }],
-        margin: [0, 8, 0, 0],
-      },
-      { text: heading, style: "heading", headlineLevel: 1 },
-      ...blocks.flatMap((block) => blockContent(block, () => `chart${++charts}`)),
-    ]),
+    ...sections.flatMap(({ heading, blocks }): Content[] => {
+      const [first, ...others] = blocks.map((block) => blockContent(block, () => `chart${++charts}`));
+      const head: Content[] = [
+        {
+          canvas: [{ type: "line", x1: 0, y1: 0, x2: WIDTH_pt, y2: 0, lineWidth: 0.8, lineColor: LINE }],
+          margin: [0, 8, 0, 0],
+        },
+        { text: heading, style: "heading", headlineLevel: 1 },
+      ];
+      // A drawing is not broken, and goes to the next page whole: so does the heading above it.
+      const isDrawing = blocks[0]?.kind === "chart";
+      return [
+        ...(isDrawing
+          ? [{ stack: [...head, ...(first ?? [])], unbreakable: true }]
+          : [...head, ...(first ?? [])]),
+        ...others.flat(),
+      ];
+    }),
   ];
   return pdfmake
     .createPdf({
