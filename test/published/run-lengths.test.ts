@@ -4,9 +4,9 @@ import { cusumRunLengths, ewmaRunLengths } from "../../station/quality/control-c
 import { ALLOWANCE, DECISION, DriftSum } from "../../station/quality/early-warning/drift-sum.ts";
 
 const EWMAS = [
-  { lambda: 0.05, width: 3.529 },
-  { lambda: 0.1, width: 3.654 },
-  { lambda: 0.2, width: 3.744 },
+  { lambda: 0.05, width: 3.149 },
+  { lambda: 0.1, width: 3.301 },
+  { lambda: 0.2, width: 3.411 },
 ];
 
 describe("average run lengths", () => {
@@ -71,8 +71,8 @@ describe("average run lengths", () => {
 
   it("let one chart of known normal values warn within 15 units of a shift of one sigma, and not once in 500 without one", () => {
     const { steadyState } = cusumRunLengths({ k: ALLOWANCE, h: DECISION, shift: 1 });
-    expect(steadyState).toBeLessThanOrEqual(15);
-    expect(cusumRunLengths({ k: ALLOWANCE, h: DECISION, shift: 0 }).zeroState).toBeGreaterThan(5000);
+    expect(steadyState).toBeLessThanOrEqual(13);
+    expect(cusumRunLengths({ k: ALLOWANCE, h: DECISION, shift: 0 }).zeroState).toBeGreaterThan(2000);
   });
 
   it("of an EWMA with as few false alarms are no shorter at one sigma", () => {

@@ -48,7 +48,7 @@ type Standing = { -readonly [K in keyof Omit<Drift, "shift_sd">]: Drift[K] } & {
 };
 
 /** Units of the same cavities before a value is compared with them: fewer would hardly tell a shift. */
-const LEAST_KNOWN = 20;
+const LEAST_KNOWN = 8;
 /** So many units after the first suspect, what is new has become usual: whoever was to be told has been told. */
 const NEW_LEVEL = 100;
 /** Of units before a drift, for the report. */

@@ -1,12 +1,12 @@
 /** k: half of the shift that matters, in standard deviations. */
 export const ALLOWANCE = 0.5;
 /**
- * h: so high that all charts of a model together give a false alarm in more than 500 units (measured on the simulated population,
- * `npm run bench -- early-warning`), and no higher. Of known standard normal deviates one chart then gives a false alarm in 7,000 and
- * signals a shift of one standard deviation after 15.0 on average, after 15.8 where both sums stand at zero: Brook and Evans's Markov
- * chain, `control-chart/run-length.ts`. An EWMA with as few false alarms is no sooner, and says less of when a shift began.
+ * h: so low that a shift of one standard deviation is signalled within 15 units on the simulated population, where what is usual is
+ * itself an estimate (README, "Early warning"; `npm run bench -- early-warning`). Of known standard normal deviates one chart gives a
+ * false alarm in about 2,100 units: Brook and Evans's Markov chain, `control-chart/run-length.ts`. All charts of a model together give
+ * one in 190; 7.7 would give one in 670, and signal some three units later. An EWMA with as few false alarms is no sooner, and says less of when a shift began.
  */
-export const DECISION = 7.7;
+export const DECISION = 6.5;
 /** Sums go no higher than this above h, so that a process that is back is seen to be. */
 const ROOM_ABOVE = 2;
 

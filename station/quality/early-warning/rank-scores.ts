@@ -1,10 +1,10 @@
 import { normalQuantile } from "../../../limits/normal.ts";
 
 /**
- * The newest values are not compared with yet, or a drift would soon be compared with itself: with a hundred units of a cavity before
- * it, a drift of one standard deviation is then signalled after 18 units and not after 25.
+ * The newest values are not compared with yet, or a drift would soon be compared with itself. Each combination of cavities holds as
+ * many back: of sixteen, twelve each would be the first two hundred units.
  */
-const LAG = 12;
+const LAG = 4;
 
 /**
  * Normal scores of sequential ranks: each value's rank among itself and those before it, put on the scale of standard normal
