@@ -126,6 +126,7 @@ class Plant {
 
   async end(units: number): Promise<PlantRecords> {
     this.#flush();
+    this.#index.complete();
     this.#index.close();
     await takeUnfinished(this.#folder, REAL_DISK);
     const day = (at_ms: number) => new Date(at_ms).toISOString().slice(0, "2026-01-05".length);
