@@ -1,4 +1,4 @@
-import type { HeardBytes } from "./heard-bytes.ts";
+import { type HeardBytes, legibilityOf } from "./heard-bytes.ts";
 
 export type LineEnd = "LF" | "CR" | "CRLF";
 
@@ -15,6 +15,26 @@ export interface HeardLines {
   readonly lines: readonly HeardLine[];
   /** What came after the last end. */
   readonly rest: string;
+}
+
+/**
+ * A port far too slow makes a few bytes of many, and these can be text with a line's end by chance: "(\r" of six lines.
+ * Two answers of one digit are as long.
+ */
+const LEAST_SAID = 6;
+
+/**
+ * Whether what came is text in lines. A few bytes are printable by chance under any settings, and so is much of what
+ * seven data bits can be; not a line's end among enough of them.
+ * @example isSaid([{ bytes: Buffer.from("1.52\r\n"), at_s: 0 }]) // true
+ */
+export function isSaid(heard: readonly HeardBytes[]): boolean {
+  const bytes = Buffer.concat(heard.map((one) => one.bytes));
+  return (
+    bytes.length >= LEAST_SAID &&
+    legibilityOf(bytes).kind === "text" &&
+    splitLines(heard, false).lines.length > 0
+  );
 }
 
 /**

@@ -1,7 +1,7 @@
 import type { ByteTransport, Clock, DriverError } from "../../drivers/ports.ts";
 import type { SerialSettings } from "../../drivers/transports/serial-settings.ts";
 import { type HeardBytes, type Legibility, legibilityOf } from "./heard-bytes.ts";
-import { splitLines } from "./heard-lines.ts";
+import { isSaid, splitLines } from "./heard-lines.ts";
 import { Listening } from "./listening.ts";
 import { settingsText } from "./port-settings.ts";
 import type { Question } from "./questions.ts";
@@ -96,7 +96,7 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
       const all = Buffer.concat(listening.heard.map(({ bytes }) => bytes));
       const as = legibilityOf(all);
       options.saw({ kind: "judged", settings, as });
-      if (finding !== "talks" && finding && as.kind === "text" && isSaid(listening.heard)) {
+      if (finding !== "talks" && finding && isSaid(listening.heard)) {
         if (!onlyComplains(finding)) return { finding, garbledAt, garbled, lost: listening.lost };
         if (!complaint) queue.splice(0, queue.length, ...withParity(settings));
         complaint ??= finding;
@@ -177,11 +177,6 @@ async function tryOne(
   }
   const start = unasked.length === 0 ? await setGoing(listening, inOrder(options.start)) : null;
   return { settings, unasked: start ? start.heard : unasked, answers, start: start?.question ?? null };
-}
-
-/** A few bytes are printable by chance under any settings, and so is much of what seven data bits can be; not a line's end. */
-function isSaid(heard: readonly HeardBytes[]): boolean {
-  return splitLines(heard, false).lines.length > 0;
 }
 
 /** An empty line: what was sent with another line end may still wait for its own, and would spoil the next question. */
