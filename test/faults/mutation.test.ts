@@ -1,7 +1,13 @@
 import { expect, it } from "vitest";
 import { MUTANTS } from "./mutants.ts";
-import { tryMutant } from "./mutation.ts";
+import { requireOnce, tryMutant } from "./mutation.ts";
 import { TriedProgram } from "./tried-seeds.ts";
+
+it("takes away checks that stand in the program as it is built", () => {
+  for (const { name, patches } of MUTANTS) {
+    for (const patch of patches) expect(() => requireOnce(patch, name)).not.toThrow();
+  }
+});
 
 /** All of them are tried by `npm run faults -- --mutants`. */
 it("fails where the station does not sync what it writes", { timeout: 300_000 }, async () => {

@@ -89,7 +89,8 @@ export async function tryMutant(
   }
 }
 
-function requireOnce({ file, from }: Patch, mutant: string): void {
+/** @throws Error where the patch's text is not in the built program exactly once */
+export function requireOnce({ file, from }: Patch, mutant: string): void {
   const text = readFileSync(join(packageRoot(), "dist", file), "utf8");
   const times = text.split(from).length - 1;
   if (times === 1) return;
