@@ -1,6 +1,7 @@
 import type { Clock } from "../drivers/ports.ts";
 import { type Doubts, NO_DOUBTS } from "./records/doubts.ts";
-import { type AttemptSummary, summaryOf } from "./records/index-db.ts";
+import type { AttemptSummary } from "./records/index-db.ts";
+import { summaryOf } from "./records/indexed-attempt.ts";
 import type { StationEvent } from "./records/station-event.ts";
 import type { Recorded } from "./records/store.ts";
 import { shiftAt } from "./shift-times.ts";

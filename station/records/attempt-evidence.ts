@@ -1,5 +1,6 @@
 import { readRecord, sha256Hex } from "./chain.ts";
-import { type AttemptSummary, type IndexReader, summaryOf } from "./index-db.ts";
+import type { AttemptSummary, IndexReader } from "./index-db.ts";
+import { summaryOf } from "./indexed-attempt.ts";
 import { type RecordContent, readRecordFile } from "./record-files.ts";
 import { nameProblem, type RecordFile } from "./record-name.ts";
 import { Traveller } from "./traveller.ts";

@@ -1,7 +1,8 @@
 import { type UnitDifference, unitDifferences } from "./audit-units.ts";
 import type { IndexDatabase } from "./disk.ts";
-import { type IndexedAttempt, indexedAttempt } from "./index-db.ts";
+import type { IndexedAttempt } from "./index-db.ts";
 import { connectToRead } from "./index-file.ts";
+import { indexedAttempt } from "./indexed-attempt.ts";
 import type { Traveller } from "./traveller.ts";
 
 type Row = Readonly<Record<string, unknown>>;

@@ -8,7 +8,7 @@ import { DISPOSITIONS, logFile } from "./numbered-log.ts";
 import { errnoOf, RecordError, readError, requireFolderName } from "./record-error.ts";
 import { OPEN_FOLDER, RECORD_NAME } from "./record-name.ts";
 import { EVENTS } from "./station-logs.ts";
-import { TRAVELLER_FORMAT } from "./traveller.ts";
+import { TRAVELLER_FORMAT } from "./traveller-rules.ts";
 
 const YEAR = /^\d{4}$/;
 const MONTH_OR_DAY = /^\d{2}$/;

@@ -1,7 +1,8 @@
 import { join } from "node:path";
 import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
-import { type IndexedAttempt, indexedAttempt } from "./index-db.ts";
+import type { IndexedAttempt } from "./index-db.ts";
+import { indexedAttempt } from "./indexed-attempt.ts";
 import { canReadSealed, readSealed } from "./read-sealed.ts";
 import { notAsRecorded, type RecordError } from "./record-error.ts";
 import { type RecordContent, readInBatches, readRecordFile } from "./record-files.ts";

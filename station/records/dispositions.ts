@@ -9,7 +9,8 @@ import {
 } from "./disposition.ts";
 import { DispositionLog } from "./disposition-log.ts";
 import { counts, type HeldUnit, isSuperseded, type UnitInDoubt } from "./doubts.ts";
-import { type AttemptSummary, RecordIndex, summaryOf } from "./index-db.ts";
+import { type AttemptSummary, RecordIndex } from "./index-db.ts";
+import { summaryOf } from "./indexed-attempt.ts";
 import { readAttempts } from "./read-attempts.ts";
 import { errnoOf, notAsRecorded, RecordError, readError, requireFolderName } from "./record-error.ts";
 import { readInBatches } from "./record-files.ts";

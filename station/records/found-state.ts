@@ -1,6 +1,7 @@
 import type { Disposition } from "./disposition.ts";
 import { checkWithoutHoldIn } from "./hold-awaited.ts";
-import { type AttemptSummary, summaryOf } from "./index-db.ts";
+import type { AttemptSummary } from "./index-db.ts";
+import { summaryOf } from "./indexed-attempt.ts";
 import type { FoundUnit } from "./read-attempts.ts";
 import { type UnitState, unitState } from "./unit-state.ts";
 

@@ -2,11 +2,9 @@ import { attemptOfRow, integer, text, textOrNull } from "./attempt-row.ts";
 import type { ChainHead } from "./chain.ts";
 import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { counts } from "./doubts.ts";
-import { failureNames } from "./failure-names.ts";
 import { type FirstTest, type FirstTestsRange, firstTestsIn } from "./first-tests.ts";
 import { complete, connect, connectAnew, connectToRead, connectUnfinished } from "./index-file.ts";
-import { type FormTexts, type StoredValues, storedValuesOf } from "./stored-values.ts";
-import type { Traveller } from "./traveller.ts";
+import type { StoredValues } from "./stored-values.ts";
 import { ADD_TO_UNIT, unitOf } from "./unit-row.ts";
 
 /** What the index knows of an attempt. */
@@ -322,52 +320,6 @@ export function headInIndex(folder: string, log: string): ChainHead | null {
   } finally {
     index?.close();
   }
-}
-
-/** @returns what the index keeps of a traveller in the file `path` */
-export function summaryOf(traveller: Traveller, sha256: string, path: string): AttemptSummary {
-  return {
-    sequence: traveller.chain.sequence,
-    sha256,
-    path,
-    id: traveller.id,
-    recordKind: traveller.kind,
-    serial: traveller.serial,
-    model: traveller.model,
-    attempt: traveller.attempt.number,
-    kind: traveller.attempt.kind,
-    draft: traveller.draft,
-    verdict: traveller.verdict,
-    started_at: traveller.started_at,
-    ended_at: traveller.ended_at,
-    codes: traveller.reasons.map(({ code }) => code),
-    causes: traveller.verdict === "fail" ? failureNames(traveller) : [],
-    suspect: traveller.suspects?.[0]?.cause ?? null,
-    reference: referenceReading(traveller),
-  };
-}
-
-/**
- * @param forms kept by whoever reads many
- * @returns what the index is given of a traveller in the file `path`
- */
-export function indexedAttempt(
-  traveller: Traveller,
-  sha256: string,
-  path: string,
-  forms?: FormTexts,
-): IndexedAttempt {
-  return {
-    ...summaryOf(traveller, sha256, path),
-    duration_s: traveller.duration_s,
-    stored: storedValuesOf(traveller, forms),
-  };
-}
-
-function referenceReading({ reference }: Traveller): ReferenceReading | null {
-  if (!reference) return null;
-  const { measured, certified_value, tolerance, unit } = reference;
-  return { measured, certified: certified_value, tolerance, unit };
 }
 
 function headOfRow(row: unknown): ChainHead {

@@ -3,7 +3,7 @@ import { canonicalText } from "./chain.ts";
 import { connectToRead } from "./index-file.ts";
 import { type TravellerQuery, travellersOf } from "./model-travellers.ts";
 import { countRecords } from "./record-name.ts";
-import { decodedNumbers, numbersOf, type StoredForm, storedFormOf } from "./stored-values.ts";
+import { decodedNumbers, formTextOf, numbersOf, type StoredForm } from "./stored-values.ts";
 import type { Traveller } from "./traveller.ts";
 
 /** One recorded attempt with the values it was judged by. */
@@ -178,7 +178,7 @@ export class StoredFromTravellers {
   readonly #forms = new Map<string, StoredForm>();
 
   attemptOf(traveller: Traveller, goesOn: boolean): StoredAttempt {
-    const text = canonicalText(storedFormOf(traveller));
+    const text = formTextOf(traveller);
     const form = this.#forms.get(text) ?? (JSON.parse(text) as StoredForm);
     this.#forms.set(text, form);
     return {

@@ -1,11 +1,9 @@
-import { z } from "zod";
 import { isMeasurand } from "../../limits/measurand.ts";
-import { contradictions, TRAVELLER_FORMAT, Traveller } from "./traveller.ts";
+import type { Traveller } from "./traveller.ts";
+import { contradictions, INSTANT, TRAVELLER_FORMAT, TRAVELLER_MEMBERS } from "./traveller-rules.ts";
 
 type Members = Readonly<Record<string, unknown>>;
 
-const MEMBERS: ReadonlySet<string> = new Set(Object.keys(Traveller.shape));
-const INSTANT = z.regexes.datetime({ precision: 3 });
 const SHA256 = /^[0-9a-f]{64}$/;
 const ID = /^[0-9a-f]{32}$/;
 const CODE = /^[A-Z][A-Z0-9_]*$/;
@@ -17,7 +15,7 @@ const [NAME_LONGEST, TEXT_LONGEST] = [200, 1000];
  * traveller to index it.
  */
 export function isIndexable(it: unknown): it is Traveller {
-  if (!isObject(it) || !Object.keys(it).every((name) => MEMBERS.has(name))) return false;
+  if (!isObject(it) || !Object.keys(it).every((name) => TRAVELLER_MEMBERS.has(name))) return false;
   if (!isChain(it.chain) || !isHead(it) || !isFormMade(it)) return false;
   for (const _ of contradictions(it as unknown as Traveller)) return false;
   return true;

@@ -1,6 +1,7 @@
 import { isAscii, isUtf8 } from "node:buffer";
 import { type ChainLink, sha256Hex } from "./chain.ts";
-import { type IndexedAttempt, indexedAttempt } from "./index-db.ts";
+import type { IndexedAttempt } from "./index-db.ts";
+import { indexedAttempt } from "./indexed-attempt.ts";
 import { isIndexable } from "./sealed-check.ts";
 import { FormTexts } from "./stored-values.ts";
 

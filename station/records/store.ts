@@ -11,14 +11,16 @@ import type { Doubts } from "./doubts.ts";
 import { makeFolders, makeWritableFolder } from "./durable-file.ts";
 import { type FirstTest, type FirstTestsRange, type TestsWindow, testsWindow } from "./first-tests.ts";
 import { FolderLock } from "./folder-lock.ts";
-import { type AttemptSummary, indexedAttempt } from "./index-db.ts";
+import type { AttemptSummary } from "./index-db.ts";
+import { indexedAttempt } from "./indexed-attempt.ts";
 import { type AttemptRecords, IndexedAttempts } from "./indexed-attempts.ts";
 import { OpenAttempts } from "./open-attempts.ts";
 import { fileError, RecordError } from "./record-error.ts";
 import { OPEN_FOLDER, travellerPath } from "./record-name.ts";
 import type { StationEvent, StationEventDraft } from "./station-event.ts";
 import { StationLogs } from "./station-logs.ts";
-import { AttemptFacts, type AttemptOutcome, TRAVELLER_FORMAT, Traveller } from "./traveller.ts";
+import { AttemptFacts, type AttemptOutcome, Traveller } from "./traveller.ts";
+import { TRAVELLER_FORMAT } from "./traveller-rules.ts";
 
 export interface RecordStoreOptions {
   /** Made if it is not there. */

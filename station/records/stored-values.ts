@@ -65,11 +65,18 @@ export interface StoredValues {
 /** Most stations know some hundred; more are not kept at hand. */
 const FORMS_AT_HAND = 5000;
 
+type WithUndefined<T> = T extends readonly (infer One)[]
+  ? readonly WithUndefined<One>[]
+  : T extends object
+    ? { readonly [Name in keyof T]: WithUndefined<T[Name]> | (undefined extends T[Name] ? undefined : never) }
+    : T;
+
 /** The forms met so far: a canonical text and its number take longer than all else that is stored of an attempt. */
 export class FormTexts {
   readonly #known = new Map<string, Pick<StoredValues, "form" | "formText">>();
 
-  of(form: StoredForm): Pick<StoredValues, "form" | "formText"> {
+  of(traveller: Traveller): Pick<StoredValues, "form" | "formText"> {
+    const form = formOf(traveller);
     const key = JSON.stringify(form);
     const known = this.#known.get(key);
     if (known) return known;
@@ -84,7 +91,7 @@ export class FormTexts {
 /** @returns what the index keeps of a traveller's values */
 export function storedValuesOf(traveller: Traveller, forms = new FormTexts()): StoredValues {
   return {
-    ...forms.of(storedFormOf(traveller)),
+    ...forms.of(traveller),
     parts: canonicalText(traveller.parts),
     numbers: encoded(numbersOf(traveller)),
   };
@@ -95,18 +102,28 @@ export function formNumber(formText: string): number {
   return Number.parseInt(createHash("sha256").update(formText).digest("hex").slice(0, 12), 16);
 }
 
-export function storedFormOf(traveller: Traveller): StoredForm {
+/** @returns a traveller's `StoredForm` as canonical JSON */
+export function formTextOf(traveller: Traveller): string {
+  return canonicalText(formOf(traveller));
+}
+
+/**
+ * A `StoredForm`, with what is not there as `undefined`, which no JSON text shows: objects that all have the same members take a
+ * third of the time.
+ */
+function formOf(traveller: Traveller): WithUndefined<StoredForm> {
+  const { limit_file, station } = traveller;
   return {
     model: traveller.model,
     recordKind: traveller.kind,
     kind: traveller.attempt.kind,
     draft: traveller.draft,
-    ...(traveller.study ? { study: true as const } : {}),
-    station: traveller.station.name,
-    simulated: traveller.station.simulated,
+    study: traveller.study ? (true as const) : undefined,
+    station: station.name,
+    simulated: station.simulated,
     verdict: traveller.verdict,
     codes: traveller.reasons.map(({ code }) => code),
-    limitFile: { revision: traveller.limit_file.revision, sha256: traveller.limit_file.sha256 },
+    limitFile: { revision: limit_file.revision, sha256: limit_file.sha256 },
     characteristics: traveller.characteristics.map(storedCharacteristic),
     airflow: (traveller.airflow ?? []).map(({ step, stated_at, points }) => ({
       step,
@@ -121,27 +138,20 @@ export function storedFormOf(traveller: Traveller): StoredForm {
   };
 }
 
-function storedCharacteristic(it: Traveller["characteristics"][number]): StoredCharacteristic {
+function storedCharacteristic(it: Traveller["characteristics"][number]): WithUndefined<StoredCharacteristic> {
   const { name, step, point, measurand, unit, lower, upper, rule, verdict, how } = it;
+  return { name, step, point, measurand, unit, lower, upper, rule, verdict, how: how && storedHow(how) };
+}
+
+function storedHow({
+  method,
+  mean_curve_subtracted,
+  looks,
+}: NonNullable<Traveller["characteristics"][number]["how"]>): NonNullable<StoredCharacteristic["how"]> {
   return {
-    name,
-    step,
-    ...(point === undefined ? {} : { point }),
-    measurand,
-    unit,
-    ...(lower === undefined ? {} : { lower }),
-    ...(upper === undefined ? {} : { upper }),
-    rule,
-    verdict,
-    ...(how
-      ? {
-          how: {
-            method: how.method,
-            meanCurveSubtracted: how.mean_curve_subtracted ?? false,
-            looks: how.looks === undefined ? "none" : how.looks.early ? "early" : "taken",
-          },
-        }
-      : {}),
+    method,
+    meanCurveSubtracted: mean_curve_subtracted ?? false,
+    looks: looks === undefined ? "none" : looks.early ? "early" : "taken",
   };
 }
 
@@ -152,27 +162,21 @@ export const PER_LEAK_RATE = 3;
 
 export function numbersOf(traveller: Traveller): Float64Array {
   const { characteristics, phases } = traveller;
-  const rates = characteristics.filter(({ measurand }) => measurand === "leak_rate");
-  const numbers = new Float64Array(
-    PER_CHARACTERISTIC * characteristics.length + PER_LEAK_RATE * rates.length,
-  );
-  let at = 0;
-  for (const { value, uncertainty } of characteristics) {
-    numbers[at++] = value ?? Number.NaN;
-    numbers[at++] = uncertainty ?? Number.NaN;
-  }
-  for (const { how, step } of rates) {
+  const numbers: number[] = [];
+  for (const { value, uncertainty } of characteristics)
+    numbers.push(value ?? Number.NaN, uncertainty ?? Number.NaN);
+  for (const { measurand, how, step } of characteristics) {
+    if (measurand !== "leak_rate") continue;
     const fill = phases.find((it) => it.step === step && it.phase === "fill")?.fill;
-    numbers[at++] = how?.from_s ?? Number.NaN;
-    numbers[at++] = how?.to_s ?? Number.NaN;
-    numbers[at++] = fill?.pressure_at_end_Pa ?? Number.NaN;
+    numbers.push(how?.from_s ?? Number.NaN, how?.to_s ?? Number.NaN, fill?.pressure_at_end_Pa ?? Number.NaN);
   }
-  return numbers;
+  return Float64Array.from(numbers);
 }
 
 function encoded(numbers: Float64Array): Buffer {
-  const bytes = Buffer.alloc(8 * numbers.length);
-  for (const [i, number] of numbers.entries()) bytes.writeDoubleLE(number, 8 * i);
+  const bytes = Buffer.allocUnsafe(8 * numbers.length);
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
+  for (let i = 0; i < numbers.length; i++) view.setFloat64(8 * i, numbers[i] ?? Number.NaN, true);
   return bytes;
 }
 

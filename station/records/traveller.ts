@@ -3,9 +3,7 @@ import { MEASURANDS } from "../../limits/measurand.ts";
 import { CURVE_ENCODING, CURVE_UNITS } from "./curve.ts";
 import { Instant, Reason, Serial, Sha256Hex, Text } from "./record-words.ts";
 import { TravellerAirflow, TravellerSuspect } from "./traveller-airflow.ts";
-
-/** What a traveller's `format` says; a reader that meets another one must not guess. */
-export const TRAVELLER_FORMAT = "drumtight/traveller/1";
+import { contradictions, TRAVELLER_FORMAT } from "./traveller-rules.ts";
 
 const Name = z.string().min(1).max(200);
 const Duration_s = z.number().nonnegative();
@@ -233,45 +231,3 @@ export const Traveller = z
       context.addIssue({ code: "custom", path: [path], message });
   });
 export type Traveller = z.infer<typeof Traveller>;
-
-interface Judged {
-  readonly draft: boolean;
-  readonly study?: unknown;
-  readonly kind: "unit" | "reference";
-  readonly verdict: "pass" | "fail" | "void";
-  readonly reasons: readonly unknown[];
-  readonly ended_at: string | null;
-  readonly duration_s: number | null;
-  readonly characteristics: readonly { readonly verdict: string }[];
-  readonly suspects?: readonly unknown[] | undefined;
-  readonly reference?: { readonly measured: number | null; readonly conforms: boolean } | undefined;
-}
-
-/** What no traveller may say, whatever wrote it: above all a pass that nothing measured stands behind. */
-export function* contradictions(it: Judged): Generator<[path: string, message: string]> {
-  const { verdict, reference } = it;
-  if (it.study !== undefined && !it.draft) yield ["draft", "an attempt for a study never counts"];
-  if ((it.kind === "reference") !== (reference !== undefined)) {
-    yield ["reference", "a reference attempt, and no other, names its reference piece"];
-  }
-  if (verdict !== "pass" && it.reasons.length === 0)
-    yield ["reasons", "a verdict other than pass has a reason"];
-  if (verdict === "pass" && it.reasons.length > 0) yield ["reasons", "nothing stands against a pass"];
-  if ((it.ended_at === null) !== (it.duration_s === null))
-    yield ["duration_s", "an end has a time and a duration"];
-  if (verdict !== "fail" && (it.suspects?.length ?? 0) > 0)
-    yield ["suspects", "only a failed unit is suspected of something"];
-  if (it.ended_at === null && verdict !== "void") yield ["ended_at", "an attempt that was judged has ended"];
-  if (reference !== undefined) {
-    if (reference.conforms && reference.measured === null) {
-      yield ["reference", "a reference piece that was not measured can't conform"];
-    }
-    if ((verdict === "pass") !== reference.conforms)
-      yield ["verdict", "a reference attempt passes if the piece conforms"];
-  } else if (verdict === "pass") {
-    if (it.characteristics.length === 0) yield ["verdict", "a pass has at least one measured characteristic"];
-    if (it.characteristics.some((one) => one.verdict !== "pass")) {
-      yield ["verdict", "a pass has no characteristic that did not pass"];
-    }
-  }
-}

@@ -1,7 +1,7 @@
 import { join } from "node:path";
 import { AttemptEvidence } from "../records/attempt-evidence.ts";
 import { readRecord } from "../records/chain.ts";
-import { summaryOf } from "../records/index-db.ts";
+import { summaryOf } from "../records/indexed-attempt.ts";
 import { type RecordContent, readInBatches } from "../records/record-files.ts";
 import { nameProblem, type RecordFile } from "../records/record-name.ts";
 import { Traveller } from "../records/traveller.ts";

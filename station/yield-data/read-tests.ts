@@ -1,5 +1,5 @@
 import { join } from "node:path";
-import { summaryOf } from "../records/index-db.ts";
+import { summaryOf } from "../records/indexed-attempt.ts";
 import { StoredFromTravellers } from "../records/read-stored-values.ts";
 import { listRecords, type RecordFile } from "../records/record-name.ts";
 import type { Traveller } from "../records/traveller.ts";

@@ -1,8 +1,9 @@
 import type Database from "libsql";
 import { REAL_DISK } from "../records/disk.ts";
 import { counts } from "../records/doubts.ts";
-import { type AttemptSummary, indexedAttempt } from "../records/index-db.ts";
+import type { AttemptSummary } from "../records/index-db.ts";
 import { connectToRead } from "../records/index-file.ts";
+import { indexedAttempt } from "../records/indexed-attempt.ts";
 import { listRecords, travellerPath } from "../records/record-name.ts";
 import { decodedNumbers, type StoredForm } from "../records/stored-values.ts";
 

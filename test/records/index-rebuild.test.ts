@@ -12,13 +12,16 @@ import { join } from "node:path";
 import fc from "fast-check";
 import Database from "libsql";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { z } from "zod";
 import { canonicalText, readRecord } from "../../station/records/chain.ts";
 import { checkIndex } from "../../station/records/index-check.ts";
-import { indexedAttempt, RecordIndex } from "../../station/records/index-db.ts";
+import { RecordIndex } from "../../station/records/index-db.ts";
 import { rebuildIndex } from "../../station/records/index-rebuild.ts";
+import { indexedAttempt } from "../../station/records/indexed-attempt.ts";
 import { canReadSealed } from "../../station/records/read-sealed.ts";
 import { SealedReader } from "../../station/records/sealed-traveller.ts";
 import { Traveller } from "../../station/records/traveller.ts";
+import { INSTANT, TRAVELLER_MEMBERS } from "../../station/records/traveller-rules.ts";
 import { airflow, facts, outcome, SUSPECTS } from "./example-attempt.ts";
 import { check, test } from "./held-units.ts";
 import { close, open } from "./running-store.ts";
@@ -221,6 +224,11 @@ describe("a traveller that the next one vouches for", () => {
       { numRuns: 200 },
     );
     expect(read).toBeGreaterThan(50);
+  });
+
+  it("is held against the members and the instants that the schema wants, without loading it", () => {
+    expect(new Set(TRAVELLER_MEMBERS)).toEqual(new Set(Object.keys(Traveller.shape)));
+    expect(INSTANT).toEqual(z.regexes.datetime({ precision: 3 }));
   });
 
   it.each([

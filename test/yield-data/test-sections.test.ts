@@ -1,8 +1,9 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { canonicalText } from "../../station/records/chain.ts";
-import { type IndexedAttempt, indexedAttempt, RecordIndex } from "../../station/records/index-db.ts";
+import { type IndexedAttempt, RecordIndex } from "../../station/records/index-db.ts";
 import { connectToRead } from "../../station/records/index-file.ts";
+import { indexedAttempt } from "../../station/records/indexed-attempt.ts";
 import { formNumber, type StoredForm } from "../../station/records/stored-values.ts";
 import { TestSections } from "../../station/yield-data/test-sections.ts";
 import { test } from "../records/held-units.ts";
