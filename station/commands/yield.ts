@@ -1,7 +1,6 @@
 import { Command, Option } from "@commander-js/extra-typings";
 import { UsageError } from "../explain.ts";
-import { YIELD_GROUPINGS, type YieldGrouping, type YieldReport } from "../yield/yield-report.ts";
-import type { YieldQuery } from "../yield-data/yield-query.ts";
+import { YIELD_GROUPINGS, type YieldGrouping } from "../yield/yield-report.ts";
 import { YIELD_TABLES } from "../yield-export/yield-tables.ts";
 import { requireOptionsOf, YIELD_FORMATS } from "./yield-formats.ts";
 
@@ -76,17 +75,17 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   const { folder, shifts } = await stationOf(options);
   const place = { out, force, what: format.what, isBinary: format.isBinary === true, records: folder };
   await requireOutputPlace(place);
-  const { collectYield } = await import("../yield-data/collect-yield.ts");
+  const { collectAnswer } = await import("../yield-page/collect-answer.ts");
   const { from, to } = await daysOf(options);
   const by = asked ?? format.groupings?.(from, to) ?? [];
   const listsUnits = options.what === "units";
   const query = { folder, from, to, by, shifts, model: options.model, station: options.at, listsUnits };
-  const counted = await collectYield(query);
-  const report = format.tellsWarnings ? await withWarnings(counted, query) : counted;
+  const { warnings = false, detail = false } = format.tells ?? {};
+  const answer = await collectAnswer(query, { warnings, detail });
   const { decimal, what } = options;
   const file = out === "-" ? undefined : out;
-  await writeOutput(await format.write(report, { decimal, what, file }), place);
-  const { broken } = report.source;
+  await writeOutput(await format.write(answer, { decimal, what, file }), place);
+  const { broken } = answer.report.source;
   if (broken.length === 0) return 0;
   const { escaped } = await import("../../limits/escaped-text.ts");
   const named = broken.slice(0, BROKEN_NAMED).map(({ path, problem }) => `${path} is left out: ${problem}.`);
@@ -98,14 +97,6 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   ];
   process.stderr.write(lines.map((line) => `${escaped(line)}\n`).join(""));
   return 1;
-}
-
-async function withWarnings(report: YieldReport, query: YieldQuery): Promise<YieldReport> {
-  const { earlyWarnings } = await import("../study-data/early-warnings.ts");
-  const { askedTime } = await import("../yield-data/yield-query.ts");
-  const { folder, shifts, model } = query;
-  const { warnings, notes } = await earlyWarnings({ folder, shifts, model, ...askedTime(query) });
-  return { ...report, warnings, notes: [...report.notes, ...notes] };
 }
 
 /** @throws UsageError for one that there is not, or one that comes twice */

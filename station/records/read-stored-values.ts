@@ -1,6 +1,7 @@
 import type Database from "libsql";
 import { canonicalText } from "./chain.ts";
 import { connectToRead } from "./index-file.ts";
+import { formsIn } from "./index-forms.ts";
 import { type TravellerQuery, travellersOf } from "./model-travellers.ts";
 import { countRecords } from "./record-name.ts";
 import { decodedNumbers, formTextOf, numbersOf, type StoredForm } from "./stored-values.ts";
@@ -91,16 +92,7 @@ export function* indexedAttempts(
   { model, serial, from, to }: TravellerQuery,
   last: number,
 ): Generator<StoredAttempt, void, void> {
-  const forms = new Map<number, StoredForm>();
-  const textOf = database.prepare("SELECT text FROM forms WHERE form = ?").raw();
-  const formOf = (form: number): StoredForm => {
-    const known = forms.get(form);
-    if (known) return known;
-    const [text] = textOf.get(form) as [string];
-    const parsed = JSON.parse(text) as StoredForm;
-    forms.set(form, parsed);
-    return parsed;
-  };
+  const formOf = formsIn(database);
   const conditions = [
     ...(serial === undefined ? [] : ["a.serial = ?"]),
     ...(from === undefined ? [] : ["a.started_at >= ?"]),

@@ -8,6 +8,7 @@ import { REAL_DISK } from "../records/disk.ts";
 import { DispositionLog } from "../records/disposition-log.ts";
 import { type FirstTest, type FirstTestsRange, firstTestsIn, testsWindow } from "../records/first-tests.ts";
 import { connectToRead } from "../records/index-file.ts";
+import type { IndexMoment } from "../records/index-moment.ts";
 import { Calendar } from "./record-asked.ts";
 import { WatchedUnits } from "./watched-units.ts";
 
@@ -38,16 +39,22 @@ const [READ_BEFORE, READ_AFTER] = [30, 30];
 /**
  * Early warnings of a records folder in a time, from the values in its index; what is normal is taken from the units before. Nothing is
  * written, no lock is taken, a station may be testing meanwhile.
+ * @param moment of which the index is asked, where more is asked of the same one
  * @returns no warning and a note that says why, where the folder has no index that can be read
  * @throws RecordError where the folder's dispositions can't be read
  */
-export async function earlyWarnings(asked: EarlyWarningsAsked): Promise<FoundWarnings> {
+export async function earlyWarnings(
+  asked: EarlyWarningsAsked,
+  moment?: Pick<IndexMoment, "database">,
+): Promise<FoundWarnings> {
   const { folder } = asked;
-  const database = connectToRead(folder);
+  const database = moment ? moment.database : connectToRead(folder);
   if (!database)
     return {
       warnings: [],
-      notes: ["Early warnings were not looked for: the folder has no index. Run drumtight index rebuild."],
+      notes: [
+        "Early warnings were not looked for: the folder has no index that can be read. Run drumtight index rebuild.",
+      ],
     };
   try {
     const log = new DispositionLog(folder);
@@ -72,7 +79,7 @@ export async function earlyWarnings(asked: EarlyWarningsAsked): Promise<FoundWar
     }
     return { warnings: warnings.sort((a, b) => b.signalled.at.localeCompare(a.signalled.at)), notes };
   } finally {
-    database.close();
+    if (!moment) database.close();
   }
 }
 

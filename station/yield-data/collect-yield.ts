@@ -3,7 +3,8 @@ import { join } from "node:path";
 import { UsageError } from "../explain.ts";
 import type { Disposition } from "../records/disposition.ts";
 import { counts } from "../records/doubts.ts";
-import { askedUndisturbed, connectToRead } from "../records/index-file.ts";
+import { askedAtOneMoment, type IndexMoment } from "../records/index-moment.ts";
+import { listRecords } from "../records/record-name.ts";
 import { timeZoneInForce } from "../time-zone.ts";
 import { beginOfDay } from "../yield/time-ranges.ts";
 import { YieldCount } from "../yield/yield-count.ts";
@@ -27,6 +28,15 @@ interface Counted extends Counting {
   readonly broken: readonly BrokenRecord[];
   readonly travellersCompared: number | null;
   readonly notes: readonly string[];
+  /** Number of the newest record that was looked at. */
+  readonly newest: number;
+}
+
+/** A yield, and up to where it was looked. */
+export interface YieldAtMoment {
+  readonly report: YieldReport;
+  /** Number of the newest record of the folder: what was recorded since is no part of the report. */
+  readonly newest: number;
 }
 
 /**
@@ -37,40 +47,36 @@ interface Counted extends Counting {
  * nobody knows then what is held
  */
 export function collectYield(query: YieldQuery): Promise<YieldReport> {
-  return askedUndisturbed(query.folder, () => collectOnce(query));
+  return askedAtOneMoment(query.folder, async (moment) => (await yieldAt(query, moment)).report);
 }
 
-async function collectOnce(query: YieldQuery): Promise<YieldReport> {
-  const asked = askedTime(query);
-  const database = connectToRead(query.folder);
-  try {
-    return await reportOf(query, await countedBy(database, query, asked));
-  } finally {
-    database?.close();
-  }
+/**
+ * The same, where more is asked of the same moment.
+ * @throws as `collectYield`; as `askedAtOneMoment` takes it for an index that is spoilt inside
+ */
+export async function yieldAt(query: YieldQuery, moment: IndexMoment): Promise<YieldAtMoment> {
+  const counted = await countedBy(moment, query, askedTime(query));
+  return { report: await reportOf(query, counted), newest: counted.newest };
 }
 
-/** An index that is spoilt inside is found out while it is asked: then the travellers alone are counted, from the beginning. */
 async function countedBy(
-  database: ReturnType<typeof connectToRead>,
+  { database, isSpoilt }: IndexMoment,
   query: YieldQuery,
   asked: AskedTime,
 ): Promise<Counted> {
-  if (!database) return countFiles(query, asked);
-  try {
+  if (database) {
     const index = new YieldIndex(database);
-    if (index.last > 0) return await countIndexed(query, asked, index, database);
-  } catch (error) {
-    if (!(error instanceof Error && error.name === "SqliteError")) throw error;
-    const counted = await countFiles(query, asked);
-    return { ...counted, notes: [SPOILT_INDEX, ...counted.notes.filter((note) => note !== NO_INDEX)] };
+    if (index.last > 0) return countIndexed(query, asked, index, database);
   }
-  return countFiles(query, asked);
+  const counted = await countFiles(query, asked);
+  if (!isSpoilt) return counted;
+  return { ...counted, notes: [SPOILT_INDEX, ...counted.notes.filter((note) => note !== NO_INDEX)] };
 }
 
 async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted> {
-  const { testsInFolder } = await import("./read-tests.ts");
-  const { tests, broken } = await testsInFolder(query.folder);
+  const { testsIn } = await import("./read-tests.ts");
+  const files = await listRecords(query.folder);
+  const { tests, broken } = await testsIn(query.folder, files, 0);
   const { serials, of } = await dispositionsIn(query.folder, false);
   const ends = tests.map(({ at }) => at).sort();
   const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
@@ -84,7 +90,7 @@ async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted>
   const isInTime = ({ at }: ReadTest) => counting.count.fold.segmentAt(Date.parse(at)) !== null;
   const travellersCompared = tests.filter(isInTime).length;
   const notes = tests.length > MANY_TRAVELLERS ? [NO_INDEX] : [];
-  return { ...counting, broken, travellersCompared, notes };
+  return { ...counting, broken, travellersCompared, notes, newest: files.at(-1)?.sequence ?? 0 };
 }
 
 const MANY_TRAVELLERS = 5000;
@@ -142,6 +148,7 @@ async function countIndexed(
     broken: [...broken, ...tail.broken],
     travellersCompared: compared === null ? null : compared + tail.tests.length,
     notes: compared === null ? [NOT_COMPARED] : [],
+    newest: Math.max(index.last, files.at(-1)?.sequence ?? 0),
   };
 }
 

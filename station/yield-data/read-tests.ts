@@ -1,7 +1,7 @@
 import { join } from "node:path";
 import { summaryOf } from "../records/indexed-attempt.ts";
 import { StoredFromTravellers } from "../records/read-stored-values.ts";
-import { listRecords, type RecordFile } from "../records/record-name.ts";
+import type { RecordFile } from "../records/record-name.ts";
 import type { Traveller } from "../records/traveller.ts";
 import type { CheckedPiece } from "../yield/reference-checks.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
@@ -25,16 +25,10 @@ export interface ReadTests {
 }
 
 /**
- * Every test of a folder, from its travellers alone.
- * @throws RecordError FOLDER_MISSING, or why the folder can't be read
- */
-export async function testsInFolder(folder: string): Promise<ReadTests> {
-  return testsIn(folder, await listRecords(folder), 0);
-}
-
-/**
- * @param all records, in order of their numbers
- * @param after the number of the last one that is not read
+ * Tests from their travellers alone.
+ * @param all records of the folder, in order of their numbers
+ * @param after the number of the last one that is not read; 0 for all of them
+ * @throws RecordError why a file can't be read
  */
 export async function testsIn(folder: string, all: readonly RecordFile[], after: number): Promise<ReadTests> {
   const stored = new StoredFromTravellers();

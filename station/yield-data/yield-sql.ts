@@ -1,4 +1,6 @@
 import type Database from "libsql";
+import { formOf } from "../records/index-forms.ts";
+import { SpoiltIndex } from "../records/index-moment.ts";
 import type { StoredForm } from "../records/stored-values.ts";
 import type { TimeRange } from "../yield/time-ranges.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
@@ -55,24 +57,22 @@ export interface FirstAndLast {
   readonly suspect: string | null;
 }
 
-/** What the index of a folder is asked for a yield, all of it as it was at one moment. */
+/** What the index of a folder is asked for a yield; it is asked in a transaction, so that all of it is of one moment. */
 export class YieldIndex {
   /** By number. */
   readonly forms: ReadonlyMap<number, StoredForm>;
   /** The number of the newest record that the index has. */
   readonly last: number;
-  readonly #database: Pick<Database.Database, "prepare" | "exec">;
+  readonly #database: Pick<Database.Database, "prepare">;
 
-  /** @throws SqliteError where it can't be read */
-  constructor(database: Pick<Database.Database, "prepare" | "exec">) {
+  /** @throws SqliteError or SpoiltIndex where it can't be read */
+  constructor(database: Pick<Database.Database, "prepare">) {
     this.#database = database;
-    // A station may be writing: what it adds from here on is not seen.
-    database.exec("BEGIN");
     this.last = (this.#rows("SELECT max(sequence) FROM attempts")[0]?.[0] as number | null) ?? 0;
     this.forms = new Map(
       this.#rows("SELECT form, text FROM forms").map(([form, text]) => [
         form as number,
-        JSON.parse(String(text)) as StoredForm,
+        formOf(String(text)),
       ]),
     );
   }
@@ -223,7 +223,7 @@ export class YieldIndex {
 
   form(number: number): StoredForm {
     const form = this.forms.get(number);
-    if (!form) throw new Error(`The index has no form ${number}.`);
+    if (!form) throw new SpoiltIndex(`The index has no form ${number}.`);
     return form;
   }
 

@@ -1,8 +1,10 @@
 import { access } from "node:fs/promises";
 import { join } from "node:path";
+import type Database from "libsql";
+import { attemptOfRow } from "../records/attempt-row.ts";
 import type { Disposition } from "../records/disposition.ts";
 import { counts, nothingHeld } from "../records/doubts.ts";
-import { type AttemptSummary, RecordIndex } from "../records/index-db.ts";
+import type { AttemptSummary } from "../records/index-db.ts";
 import { type UnitState, unitState } from "../records/unit-state.ts";
 import { type DetailTest, detailTests } from "./detail-tests.ts";
 import { measuredSeries } from "./measured-series.ts";
@@ -19,6 +21,8 @@ export interface DetailQuery {
   readonly station: string | null;
   /** Travellers that are no part of any figure, as the yield report names them. */
   readonly broken: readonly { readonly path: string }[];
+  /** Number of the newest record that it saw. */
+  readonly newest: number;
 }
 
 /** More are not looked at by anybody. */
@@ -26,12 +30,16 @@ const MOST_FAILURES = 2000;
 
 /**
  * The values and failures of some days, for a page. No lock is taken and nothing is made: a station may be testing meanwhile.
- * @throws RecordError where the folder can't be read, or a disposition is not as recorded
+ * @param database the folder's index, at the moment that the yield report is of; undefined where it is not to be asked
+ * @throws RecordError where the folder can't be read, or a disposition is not as recorded; SqliteError for a spoilt index
  */
-export async function collectYieldDetail(query: DetailQuery): Promise<YieldDetail> {
-  const { folder, from_ms, to_ms, model, station } = query;
+export async function collectYieldDetail(
+  query: DetailQuery,
+  database: Database.Database | undefined,
+): Promise<YieldDetail> {
+  const { folder, model, station } = query;
   const { held, of } = await decisions(folder);
-  const { tests: all, notIndexed } = await detailTests(folder, from_ms, to_ms);
+  const { tests: all, notIndexed } = await detailTests(query, database);
   const broken = new Set(query.broken.map(({ path }) => path));
   const tests = all.filter(
     ({ form, path }) =>
@@ -41,30 +49,26 @@ export async function collectYieldDetail(query: DetailQuery): Promise<YieldDetai
   );
   const trusted = tests.filter(({ sha256 }) => !held.untrusted.has(sha256));
   const failed = trusted.filter(({ verdict }) => verdict === "fail");
-  const histories = new Histories(folder, notIndexed);
-  try {
-    const doubted = new Set([...held.untrusted.values()].map(({ serial }) => serial));
-    const isFirst = (test: DetailTest) =>
-      doubted.has(test.serial)
-        ? firstTrusted(histories.of(test.serial), held.untrusted)?.sha256 === test.sha256
-        : test.isFirst;
-    const left = tests.length - trusted.length;
-    return {
-      measured: measuredSeries(trusted.filter(isFirst)),
-      failures: failed
-        .slice(0, MOST_FAILURES)
-        .map((test) => failedTest(test, histories.of(test.serial), of(test.serial))),
-      failuresLeftOut: Math.max(0, failed.length - MOST_FAILURES),
-      notes:
-        left === 0
-          ? []
-          : [
-              `${left} ${left === 1 ? "test that a reference check has" : "tests that reference checks have"} put in doubt ${left === 1 ? "is" : "are"} in no chart and no list here.`,
-            ],
-    };
-  } finally {
-    histories.close();
-  }
+  const histories = new Histories(database, notIndexed);
+  const doubted = new Set([...held.untrusted.values()].map(({ serial }) => serial));
+  const isFirst = (test: DetailTest) =>
+    doubted.has(test.serial)
+      ? firstTrusted(histories.of(test.serial), held.untrusted)?.sha256 === test.sha256
+      : test.isFirst;
+  const left = tests.length - trusted.length;
+  return {
+    measured: measuredSeries(trusted.filter(isFirst)),
+    failures: failed
+      .slice(0, MOST_FAILURES)
+      .map((test) => failedTest(test, histories.of(test.serial), of(test.serial))),
+    failuresLeftOut: Math.max(0, failed.length - MOST_FAILURES),
+    notes:
+      left === 0
+        ? []
+        : [
+            `${left} ${left === 1 ? "test that a reference check has" : "tests that reference checks have"} put in doubt ${left === 1 ? "is" : "are"} in no chart and no list here.`,
+          ],
+  };
 }
 
 function failedTest(
@@ -107,11 +111,12 @@ function firstTrusted(
 
 /** Every attempt of units, by the index and what it has not got. */
 class Histories {
-  readonly #index: ReturnType<typeof RecordIndex.openToRead>;
+  readonly #indexed: (serial: string) => readonly AttemptSummary[];
   readonly #notIndexed = new Map<string, AttemptSummary[]>();
 
-  constructor(folder: string, notIndexed: readonly AttemptSummary[]) {
-    this.#index = RecordIndex.openToRead(folder);
+  constructor(database: Database.Database | undefined, notIndexed: readonly AttemptSummary[]) {
+    const asked = database?.prepare("SELECT * FROM attempts WHERE serial = ? ORDER BY attempt");
+    this.#indexed = (serial) => asked?.all(serial).map((row) => attemptOfRow(row)) ?? [];
     for (const one of notIndexed) {
       const known = this.#notIndexed.get(one.serial);
       if (known) known.push(one);
@@ -121,14 +126,10 @@ class Histories {
 
   /** In the order of their numbers. */
   of(serial: string): readonly AttemptSummary[] {
-    const indexed = this.#index?.history(serial) ?? [];
+    const indexed = this.#indexed(serial);
     const has = new Set(indexed.map(({ sequence }) => sequence));
     const others = (this.#notIndexed.get(serial) ?? []).filter(({ sequence }) => !has.has(sequence));
     return [...indexed, ...others].sort((a, b) => a.attempt - b.attempt);
-  }
-
-  close(): void {
-    this.#index?.close();
   }
 }
 

@@ -2,7 +2,7 @@ import type Database from "libsql";
 import { REAL_DISK } from "../records/disk.ts";
 import { counts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
-import { connectToRead } from "../records/index-file.ts";
+import { formsIn } from "../records/index-forms.ts";
 import { indexedAttempt } from "../records/indexed-attempt.ts";
 import { listRecords, travellerPath } from "../records/record-name.ts";
 import { decodedNumbers, type StoredForm } from "../records/stored-values.ts";
@@ -34,64 +34,68 @@ export interface DetailSource {
   readonly notIndexed: readonly AttemptSummary[];
 }
 
+/** Which tests. */
+export interface DetailAsked {
+  readonly folder: string;
+  /** First moment; null: from the first record. */
+  readonly from_ms: number | null;
+  /** The moment after the last; null: up to the newest record. */
+  readonly to_ms: number | null;
+  /** Records with greater numbers are passed over: they came after the moment that is told of. */
+  readonly newest: number;
+}
+
 /**
  * The valid tests of units that ended in a time, in the order of recording: from the index as far as it has them, else from the
  * travellers of those days. Travellers that are not as recorded are passed over: the yield report names them.
- * @param from_ms first moment; null: from the first record
- * @param to_ms the moment after the last; null: up to the newest record
+ * @param database the folder's index; undefined where it is not to be asked
  * @throws RecordError where the folder can't be read
  */
 export async function detailTests(
-  folder: string,
-  from_ms: number | null,
-  to_ms: number | null,
+  { folder, from_ms, to_ms, newest }: DetailAsked,
+  database: Database.Database | undefined,
 ): Promise<DetailSource> {
   const from = from_ms === null ? "" : new Date(from_ms).toISOString();
   const until = to_ms === null ? "~" : new Date(to_ms).toISOString();
   const days = { first: from.slice(0, DAY_LETTERS), last: until.slice(0, DAY_LETTERS) };
-  // The index before the files: what is recorded meanwhile is seen in a file then, and not missed.
-  const database = connectToRead(folder);
-  try {
-    const indexed = database ? indexedTests(database, from, until) : [];
-    const known = database ? sequencesOf(database, days) : new Set<number>();
-    const files = await listRecords(folder, REAL_DISK, (day) => day >= days.first && day <= days.last);
-    const lacking = files.findIndex(({ sequence }) => !known.has(sequence));
-    if (lacking === -1) return { tests: indexed, notIndexed: [] };
-    // Rarely needed, and the schema of travellers takes a while to load.
-    const { chainedTravellers } = await import("../yield-data/chained-travellers.ts");
-    const found: (DetailTest & { readonly summary: AttemptSummary })[] = [];
-    const notIndexed: AttemptSummary[] = [];
-    for await (const it of chainedTravellers(folder, files, lacking)) {
-      if (it.kind === "broken" || known.has(it.traveller.chain.sequence)) continue;
-      const { traveller, sha256 } = it;
-      const path = travellerPath({
-        sequence: traveller.chain.sequence,
-        serial: traveller.serial,
-        attempt: traveller.attempt.number,
-        started_at: traveller.started_at,
-        ended_at: traveller.ended_at,
-      });
-      const { stored, ...summary } = indexedAttempt(traveller, sha256, path);
-      notIndexed.push(summary);
-      const at = summary.ended_at ?? summary.started_at;
-      if (summary.verdict === "void" || !counts(summary) || at < from || at >= until) continue;
-      const isFirst =
-        !found.some(({ serial }) => serial === summary.serial) && !isKnown(database, summary.serial);
-      found.push({
-        ...summary,
-        verdict: summary.verdict,
-        at,
-        form: JSON.parse(stored.formText) as StoredForm,
-        numbers: decodedNumbers(stored.numbers),
-        isFirst: isFirst && (database !== undefined || summary.kind === "first"),
-        summary,
-      });
-    }
-    const tests = [...indexed, ...found].sort((a, b) => a.sequence - b.sequence);
-    return { tests, notIndexed };
-  } finally {
-    database?.close();
+  const indexed = database ? indexedTests(database, from, until) : [];
+  const known = database ? sequencesOf(database, days) : new Set<number>();
+  const listed = await listRecords(folder, REAL_DISK, (day) => day >= days.first && day <= days.last);
+  const files = listed.filter(({ sequence }) => sequence <= newest);
+  const lacking = files.findIndex(({ sequence }) => !known.has(sequence));
+  if (lacking === -1) return { tests: indexed, notIndexed: [] };
+  // Rarely needed, and the schema of travellers takes a while to load.
+  const { chainedTravellers } = await import("../yield-data/chained-travellers.ts");
+  const found: (DetailTest & { readonly summary: AttemptSummary })[] = [];
+  const notIndexed: AttemptSummary[] = [];
+  for await (const it of chainedTravellers(folder, files, lacking)) {
+    if (it.kind === "broken" || known.has(it.traveller.chain.sequence)) continue;
+    const { traveller, sha256 } = it;
+    const path = travellerPath({
+      sequence: traveller.chain.sequence,
+      serial: traveller.serial,
+      attempt: traveller.attempt.number,
+      started_at: traveller.started_at,
+      ended_at: traveller.ended_at,
+    });
+    const { stored, ...summary } = indexedAttempt(traveller, sha256, path);
+    notIndexed.push(summary);
+    const at = summary.ended_at ?? summary.started_at;
+    if (summary.verdict === "void" || !counts(summary) || at < from || at >= until) continue;
+    const isFirst =
+      !found.some(({ serial }) => serial === summary.serial) && !isKnown(database, summary.serial);
+    found.push({
+      ...summary,
+      verdict: summary.verdict,
+      at,
+      form: JSON.parse(stored.formText) as StoredForm,
+      numbers: decodedNumbers(stored.numbers),
+      isFirst: isFirst && (database !== undefined || summary.kind === "first"),
+      summary,
+    });
   }
+  const tests = [...indexed, ...found].sort((a, b) => a.sequence - b.sequence);
+  return { tests, notIndexed };
 }
 
 const DAY_LETTERS = "2026-01-05".length;
@@ -113,16 +117,7 @@ type Row = [
 ];
 
 function indexedTests(database: Database.Database, from: string, until: string): DetailTest[] {
-  const forms = new Map<number, StoredForm>();
-  const textOf = database.prepare("SELECT text FROM forms WHERE form = ?").raw();
-  const formOf = (form: number): StoredForm => {
-    const known = forms.get(form);
-    if (known) return known;
-    const [text] = textOf.get(form) as [string];
-    const parsed = JSON.parse(text) as StoredForm;
-    forms.set(form, parsed);
-    return parsed;
-  };
+  const formOf = formsIn(database);
   // In this order, or SQLite goes through all units to find those of a day.
   const rows = database
     .prepare(

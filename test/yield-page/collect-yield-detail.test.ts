@@ -1,14 +1,23 @@
 import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
+import { askedAtOneMoment } from "../../station/records/index-moment.ts";
 import { collectYield } from "../../station/yield-data/collect-yield.ts";
-import { collectYieldDetail } from "../../station/yield-page/collect-yield-detail.ts";
+import { collectYieldDetail, type DetailQuery } from "../../station/yield-page/collect-yield-detail.ts";
 import { decision, test as tested } from "../records/held-units.ts";
 import { close, open } from "../records/running-store.ts";
 import { scratchFolder, travellersIn } from "../records/scratch-folder.ts";
 import { randomLine } from "../yield-data/random-line.ts";
 
-const ALWAYS = { from_ms: null, to_ms: null, model: null, station: null, broken: [] };
+const ALWAYS = {
+  ...{ from_ms: null, to_ms: null, model: null, station: null, broken: [] },
+  newest: Number.POSITIVE_INFINITY,
+};
+
+function detailOf(query: DetailQuery) {
+  return askedAtOneMoment(query.folder, ({ database }) => collectYieldDetail(query, database));
+}
+
 const ALL_DAYS = { from: null, to: null, by: ["model" as const], shifts: [] };
 
 describe("what a page shows of a line's days", () => {
@@ -23,7 +32,7 @@ describe("what a page shows of a line's days", () => {
       const again = await open(folder);
       await randomLine(again.store, seed + 100, "2026-01-08T05:00:00.000Z", 40);
       await close(again.store);
-      const detail = await collectYieldDetail({ folder, ...ALWAYS });
+      const detail = await detailOf({ folder, ...ALWAYS });
       const report = await collectYield({ folder, ...ALL_DAYS });
       const models = report.breakdowns[0]?.groups ?? [];
       expect(models.length).toBeGreaterThan(1);
@@ -37,9 +46,9 @@ describe("what a page shows of a line's days", () => {
         ]);
       }
       writeFileSync(join(folder, ".index.db"), half);
-      expect(await collectYieldDetail({ folder, ...ALWAYS })).toEqual(detail);
+      expect(await detailOf({ folder, ...ALWAYS })).toEqual(detail);
       rmSync(join(folder, ".index.db"));
-      expect(await collectYieldDetail({ folder, ...ALWAYS })).toEqual(detail);
+      expect(await detailOf({ folder, ...ALWAYS })).toEqual(detail);
     },
   );
 
@@ -57,7 +66,7 @@ describe("what a page shows of a line's days", () => {
     await store.dispose(decision("doubt", doubted));
     await tested(store, "A6", "void");
     await close(store);
-    const { failures, notes } = await collectYieldDetail({ folder, ...ALWAYS });
+    const { failures, notes } = await detailOf({ folder, ...ALWAYS });
     expect(failures.map(({ serial, attempt, now }) => [serial, attempt, now])).toEqual([
       ["A2", 1, "good"],
       ["A3", 1, "scrapped"],
@@ -82,13 +91,13 @@ describe("what a page shows of a line's days", () => {
     await tested(store, "B1", "pass");
     await tested(store, "B2", "pass");
     await close(store);
-    const { measured } = await collectYieldDetail({ folder, ...ALWAYS });
+    const { measured } = await detailOf({ folder, ...ALWAYS });
     expect(measured.flatMap(({ serials }) => serials)).toEqual(["B1", "B2"]);
     const [test] = await travellersIn(folder);
     const at_ms = Date.parse(test?.ended_at ?? "");
-    const before = await collectYieldDetail({ folder, ...ALWAYS, to_ms: at_ms });
+    const before = await detailOf({ folder, ...ALWAYS, to_ms: at_ms });
     expect(before.measured).toEqual([]);
-    const from = await collectYieldDetail({ folder, ...ALWAYS, from_ms: at_ms, to_ms: at_ms + 1 });
+    const from = await detailOf({ folder, ...ALWAYS, from_ms: at_ms, to_ms: at_ms + 1 });
     expect(from.measured.flatMap(({ serials }) => serials)).toEqual(["B1", "B2"]);
   });
 
@@ -98,9 +107,9 @@ describe("what a page shows of a line's days", () => {
     await tested(store, "C1", "fail");
     await tested(store, "C2", "fail");
     await close(store);
-    const all = await collectYieldDetail({ folder, ...ALWAYS });
+    const all = await detailOf({ folder, ...ALWAYS });
     const broken = [{ path: join(folder, all.failures[0]?.path ?? "") }];
-    const left = await collectYieldDetail({ folder, ...ALWAYS, broken });
+    const left = await detailOf({ folder, ...ALWAYS, broken });
     expect(left.failures.map(({ serial }) => serial)).toEqual(["C2"]);
   });
 });
