@@ -13,10 +13,11 @@ import { copiedNumbers, copyHeads, readCopy } from "./daily-head-copies.ts";
 import type { StationKey } from "./daily-head-key.ts";
 import { DailyHeadLog, type WrittenHead } from "./daily-head-log.ts";
 import { REAL_DISK } from "./disk.ts";
-import { type Decider, Disposition } from "./disposition.ts";
+import type { Decider } from "./disposition.ts";
+import { dispositionChain } from "./disposition-log.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { connectAnew } from "./index-file.ts";
-import { DISPOSITIONS, logFile } from "./numbered-log.ts";
+import { logFile } from "./numbered-log.ts";
 import { StationEvent } from "./station-event.ts";
 import { EVENTS } from "./station-logs.ts";
 
@@ -149,12 +150,6 @@ async function endsOf(folder: string): Promise<ChainEnds> {
   const [path] = listing.at(last);
   const travellers: ChainHead | null =
     path === undefined ? null : { sequence: last, sha256: sha256Hex(await readFile(join(folder, path))) };
-  const dispositions = new ChainedLog({
-    folder,
-    name: DISPOSITIONS,
-    what: "disposition",
-    schema: Disposition,
-  });
   const events = new ChainedLog({ folder, name: EVENTS, what: "station event", schema: StationEvent });
-  return { travellers, dispositions: await dispositions.end(), events: await events.end() };
+  return { travellers, dispositions: await dispositionChain(folder).end(), events: await events.end() };
 }

@@ -28,6 +28,8 @@ export interface LogSettings<T> {
 /** A record of a log, checked against the one before it. */
 export interface LogEntry<T> extends ChainHead {
   readonly content: T;
+  /** The file, to the byte. */
+  readonly text: string;
 }
 
 const NUMBER_DIGITS = 8;
@@ -160,7 +162,7 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
         continue;
       }
       this.#head = { sequence: chain.sequence, sha256: sha256Hex(text) };
-      return { ...this.#head, content: parsed.data };
+      return { ...this.#head, content: parsed.data, text };
     }
   }
 
@@ -239,7 +241,8 @@ export class ChainedLog<T extends { readonly chain: ChainLink }> {
     if (!parsed.success) {
       throw this.#corrupt(file, `it is not a ${this.#settings.what} that this version of the program knows`);
     }
-    return { sequence: file.sequence, sha256: record.sha256, content: parsed.data };
+    const text = bytes.toString("utf8");
+    return { sequence: file.sequence, sha256: record.sha256, content: parsed.data, text };
   }
 
   async #headOf(file: RecordFile): Promise<ChainHead> {

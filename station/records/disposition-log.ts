@@ -1,10 +1,18 @@
 import type { ChainHead } from "./chain.ts";
-import { ChainedLog } from "./chained-log.ts";
+import { ChainedLog, type LogEntry } from "./chained-log.ts";
+import { unitsOf } from "./decided-table.ts";
 import type { Disk } from "./disk.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "./disposition.ts";
 import { followHolds, type Held, nothingHeld } from "./doubts.ts";
-import { headInIndex } from "./index-db.ts";
+import { lastDecidedInIndex } from "./index-db.ts";
 import { DISPOSITIONS } from "./numbered-log.ts";
+
+/** A records folder's log of dispositions. */
+export function dispositionChain(folder: string, disk?: Disk): ChainedLog<Disposition> {
+  const what = "disposition";
+  const schema = Disposition;
+  return new ChainedLog({ folder, name: DISPOSITIONS, what, schema, ...(disk ? { disk } : {}) });
+}
 
 /** Every disposition of a records folder, read once and then followed; other processes may add to it meanwhile. */
 export class DispositionLog {
@@ -15,13 +23,18 @@ export class DispositionLog {
   readonly #checks = new Set<string>();
   readonly #held = nothingHeld();
   #head: ChainHead | null = null;
+  readonly #onRead: (added: readonly LogEntry<Disposition>[]) => void;
   #reading: Promise<unknown> = Promise.resolve();
 
-  constructor(folder: string, disk?: Disk) {
+  /** @param onRead given all that is read, once each and in order */
+  constructor(
+    folder: string,
+    disk?: Disk,
+    onRead: (added: readonly LogEntry<Disposition>[]) => void = () => undefined,
+  ) {
     this.#folder = folder;
-    const what = "disposition";
-    const schema = Disposition;
-    this.#log = new ChainedLog({ folder, name: DISPOSITIONS, what, schema, ...(disk ? { disk } : {}) });
+    this.#log = dispositionChain(folder, disk);
+    this.#onRead = onRead;
   }
 
   /** The last one that was read. */
@@ -61,6 +74,7 @@ export class DispositionLog {
         this.#take(content);
         this.#head = { sequence, sha256 };
       }
+      if (added.length > 0) this.#onRead(added);
       return added.length > 0;
     });
     this.#reading = turn.catch(() => undefined);
@@ -73,7 +87,7 @@ export class DispositionLog {
    * @throws RecordError CORRUPT
    */
   async refreshBesideStation(): Promise<void> {
-    const known = headInIndex(this.#folder, DISPOSITIONS);
+    const known = lastDecidedInIndex(this.#folder);
     await this.refresh();
     if (known) await this.require(known);
   }
@@ -102,7 +116,7 @@ export class DispositionLog {
   #take(disposition: Disposition): void {
     followHolds(this.#held, disposition);
     if (disposition.reference !== undefined) this.#checks.add(disposition.reference);
-    for (const serial of new Set(disposition.units.map((unit) => unit.serial))) {
+    for (const serial of unitsOf(disposition)) {
       const known = this.#bySerial.get(serial);
       if (known) known.push(disposition);
       else this.#bySerial.set(serial, [disposition]);

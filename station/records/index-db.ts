@@ -1,5 +1,6 @@
 import { attemptOfRow, integer, text, textOrNull } from "./attempt-row.ts";
 import type { ChainHead } from "./chain.ts";
+import { DecidedTable } from "./decided-table.ts";
 import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { counts } from "./doubts.ts";
 import { type FirstTest, type FirstTestsRange, firstTestsIn } from "./first-tests.ts";
@@ -58,7 +59,7 @@ const LAST_AT_ONCE = 32;
 /** An index that is only asked. */
 export type IndexReader = Pick<
   RecordIndex,
-  "history" | "bySequence" | "checkBefore" | "lastChecks" | "end" | "headOf" | "close"
+  "history" | "bySequence" | "checkBefore" | "lastChecks" | "end" | "headOf" | "decided" | "close"
 >;
 
 /**
@@ -113,6 +114,11 @@ export class RecordIndex {
   /** Of one that was made beside the folder's own, once everything is in it. @throws SqliteError */
   complete(): void {
     complete(this.#database);
+  }
+
+  /** What was decided about units. */
+  get decided(): DecidedTable {
+    return new DecidedTable(this.#database);
   }
 
   /** All of them, or none; each later in the chain than what is there. */
@@ -276,7 +282,7 @@ export class RecordIndex {
     return [...newest.values()];
   }
 
-  /** @returns the newest record of one of the folder's logs that the index was told of */
+  /** @returns the newest record of one of the folder's logs that the index was told of; of dispositions it has a table */
   headOf(log: string): ChainHead | null {
     const row = this.#database.prepare("SELECT sequence, sha256 FROM heads WHERE log = ?").get(log);
     return row === undefined ? null : headOfRow(row);
@@ -309,12 +315,12 @@ export class RecordIndex {
 
 /**
  * For whoever does not hold the folder's lock.
- * @returns the newest record of a log that the station told its index of; null where nobody knows
+ * @returns the newest disposition that the station told its index of; null where nobody knows
  */
-export function headInIndex(folder: string, log: string): ChainHead | null {
+export function lastDecidedInIndex(folder: string): ChainHead | null {
   const index = RecordIndex.openToRead(folder);
   try {
-    return index?.headOf(log) ?? null;
+    return index?.decided.end() ?? null;
   } catch {
     return null;
   } finally {

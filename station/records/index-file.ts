@@ -9,7 +9,7 @@ const INDEX_NAME = ".index.db";
 /** An index that is being made beside the other; of one whose making was cut off, the next is made anew. */
 const UNFINISHED_NAME = ".index.unfinished.db";
 /** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
-const INDEX_VERSION = 6;
+const INDEX_VERSION = 7;
 
 /**
  * Opens a folder's index file for its station, which makes it where it is not there.
@@ -44,6 +44,10 @@ function create(database: IndexDatabase): void {
       measured REAL, certified REAL, tolerance REAL, unit TEXT,
       UNIQUE (serial, attempt)
     );
+    CREATE TABLE dispositions (sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, text TEXT NOT NULL);
+    CREATE TABLE disposed_units (
+      serial TEXT NOT NULL, sequence INTEGER NOT NULL, PRIMARY KEY (serial, sequence)
+    ) WITHOUT ROWID;
     CREATE TABLE heads (log TEXT PRIMARY KEY, sequence INTEGER NOT NULL, sha256 TEXT NOT NULL);
     CREATE TABLE forms (form INTEGER PRIMARY KEY, model TEXT NOT NULL, text TEXT NOT NULL);
     CREATE TABLE stored_values (

@@ -1,12 +1,13 @@
 import { requireFolder } from "./audit-listing.ts";
 import type { ChainHead } from "./chain.ts";
 import { corrupt } from "./checked-travellers.ts";
+import { decidedInFiles } from "./decided-files.ts";
 import { REAL_DISK } from "./disk.ts";
+import { dispositionChain } from "./disposition-log.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { RecordIndex } from "./index-db.ts";
 import { removeUnfinished, takeUnfinished } from "./index-file.ts";
 import { syncIndex } from "./index-sync.ts";
-import { DISPOSITIONS } from "./numbered-log.ts";
 import { fileError, RecordError } from "./record-error.ts";
 import { EVENTS } from "./station-logs.ts";
 
@@ -18,13 +19,13 @@ export interface RebuildAsked {
 }
 
 /**
- * Makes a folder's index anew from its travellers, beside the old one, and puts it in its place once it is whole. Whoever is
+ * Makes a folder's index anew from its travellers and dispositions, beside the old one, and puts it in its place once it is whole. Whoever is
  * killed meanwhile leaves the old one as it was.
  *
- * Nothing that the old index gives away is lost with it: where it knows of a newest traveller that is not there any more, or not
- * as it was, there is no new one. What it was told of the ends of the other logs goes over into the new one.
+ * Nothing that the old index gives away is lost with it: where it knows of a newest traveller or disposition that is not there any
+ * more, or not as it was, there is no new one. What it was told of the end of the events goes over into the new one.
  * @returns how many travellers the index has now
- * @throws RecordError FOLDER_IN_USE while a station runs; CORRUPT naming the first traveller that is not as it was recorded, and
+ * @throws RecordError FOLDER_IN_USE while a station runs; CORRUPT naming the first record that is not as it was recorded, and
  * the old index is left as it was; FOLDER_MISSING, or why the folder can't be read or written
  */
 export async function rebuildIndex({ folder, at_ms, onProgress }: RebuildAsked): Promise<number> {
@@ -50,7 +51,9 @@ async function rebuildLocked(folder: string, onProgress: RebuildAsked["onProgres
     end = await syncIndex(folder, index, onProgress ? { onProgress } : {});
     if (end === null && old === null) throw noRecords(folder);
     if (old?.newest) requireKnown(folder, index, old.newest);
-    for (const [log, head] of old?.logs ?? []) index.keepHead(log, head);
+    if (old?.decided) await dispositionChain(folder).require(old.decided);
+    index.decided.putRight(await decidedInFiles(folder));
+    if (old?.noted) index.keepHead(EVENTS, old.noted);
     index.complete();
   } finally {
     index.close();
@@ -61,7 +64,8 @@ async function rebuildLocked(folder: string, onProgress: RebuildAsked["onProgres
 
 interface Known {
   readonly newest: (ChainHead & { readonly path: string }) | null;
-  readonly logs: readonly (readonly [string, ChainHead])[];
+  readonly decided: ChainHead | null;
+  readonly noted: ChainHead | null;
 }
 
 /** @returns what the folder's own index gives away of the ends; null where there is none that can be read */
@@ -71,11 +75,7 @@ function known(folder: string): Known | null {
   try {
     const { head } = index.end();
     const newest = head === null ? undefined : index.bySequence(head.sequence);
-    const logs = [DISPOSITIONS, EVENTS].flatMap((log) => {
-      const of = index.headOf(log);
-      return of === null ? [] : [[log, of] as const];
-    });
-    return { newest: newest ?? null, logs };
+    return { newest: newest ?? null, decided: index.decided.end(), noted: index.headOf(EVENTS) };
   } catch {
     return null;
   } finally {

@@ -1,5 +1,8 @@
 import type { ChainHead } from "./chain.ts";
+import type { LogEntry } from "./chained-log.ts";
+import { decidedInFiles } from "./decided-files.ts";
 import type { Disk } from "./disk.ts";
+import type { Disposition } from "./disposition.ts";
 import { counts } from "./doubts.ts";
 import { type AttemptSummary, type IndexedAttempt, RecordIndex } from "./index-db.ts";
 import { syncIndex } from "./index-sync.ts";
@@ -21,6 +24,7 @@ export class IndexedAttempts {
   readonly #index: RecordIndex;
   /** On disk, but not in the index yet. */
   #waiting: IndexedAttempt[] = [];
+  #decidedWaiting: readonly LogEntry<Disposition>[] = [];
 
   constructor(folder: string, disk: Disk) {
     this.#folder = folder;
@@ -64,6 +68,7 @@ export class IndexedAttempts {
         this.#index.startAnew();
         await syncIndex(this.#folder, this.#index, { disk: this.#disk });
         this.#waiting = [];
+        await this.#fillDecided();
         return question(this.#withWaiting());
       } catch (error) {
         throw fileError(error, this.#folder, `The index of ${this.#folder} can't be made anew`);
@@ -98,8 +103,49 @@ export class IndexedAttempts {
     }
   }
 
+  /** @returns the newest disposition that was there when the station last looked; null where nobody knows */
+  decidedEnd(): ChainHead | null {
+    try {
+      return this.#index.decided.end();
+    } catch {
+      return null;
+    }
+  }
+
+  /** Read, checked and durable, in their order. Where the index can't be written, readers read the files. */
+  addDecided(entries: readonly LogEntry<Disposition>[]): void {
+    this.#decidedWaiting = [...this.#decidedWaiting, ...entries];
+    try {
+      // What does not follow comes in at the next start, with all before it.
+      this.#index.decided.add(this.#decidedWaiting);
+      this.#decidedWaiting = [];
+    } catch {
+      // With the next ones, or at the next start.
+    }
+  }
+
+  /** @param entries the whole log, as `addDecided` */
+  putDecidedRight(entries: readonly LogEntry<Disposition>[]): void {
+    this.#decidedWaiting = [];
+    try {
+      this.#index.decided.putRight(entries);
+    } catch {
+      // The next start does it; until then readers read the files.
+    }
+  }
+
   close(): void {
     this.#index.close();
+  }
+
+  /** Of an index that was made anew meanwhile. */
+  async #fillDecided(): Promise<void> {
+    try {
+      this.#index.decided.putRight(await decidedInFiles(this.#folder, this.#disk));
+      this.#decidedWaiting = [];
+    } catch {
+      // Tests are recorded all the same; readers read the files, and the next start says what is wrong with them.
+    }
   }
 
   #withWaiting(): AttemptRecords {

@@ -1,10 +1,13 @@
-import { readdirSync, readFileSync } from "node:fs";
+import { readFileSync } from "node:fs";
 import { join } from "node:path";
-import { type ChainHead, linkProblem, readRecord, sha256Hex } from "./chain.ts";
+import { type ChainHead, readRecord } from "./chain.ts";
+import { asDispositions, decisionsAfter } from "./decisions-after.ts";
 import type { Disposition } from "./disposition.ts";
-import { headInIndex } from "./index-db.ts";
+import { recordedDisposition } from "./disposition-shape.ts";
+import { RecordIndex } from "./index-db.ts";
+import { askedUndisturbed } from "./index-file.ts";
 import { DISPOSITIONS, logFile } from "./numbered-log.ts";
-import { errnoOf, RecordError } from "./record-error.ts";
+import { RecordError } from "./record-error.ts";
 
 interface ReadDispositions {
   readonly dispositions: readonly Disposition[];
@@ -13,11 +16,17 @@ interface ReadDispositions {
 }
 
 /**
- * What was decided about a unit, for a reader that wants to show as much as can be shown.
+ * What was decided about a unit, for a reader that wants to show as much as can be shown. Those of the unit are read from their
+ * files, and each is held against the index and against the file after it, which carries its hash; so is the last one that the index
+ * knows. That none has gone or was planted shows in the files' names; what commands recorded since the station last looked is read
+ * and followed link by link. Where anything does not agree, every file is read, which tells what is wrong.
+ *
+ * Not noticed: a changed file about another unit that is neither next to one of this unit's nor the last. It can't hide a decision
+ * about this unit, which the index knows by its number; `drumtight audit` tells of it.
  * @throws RecordError why they can't be read
  */
 export async function readDispositions(folder: string, serial: string): Promise<ReadDispositions> {
-  const dispositions = await namingAlone(folder, serial);
+  const dispositions = await asIndexed(folder, serial);
   if (dispositions !== null) return { dispositions, problem: null };
   const { DispositionLog } = await import("./disposition-log.ts");
   const log = new DispositionLog(folder);
@@ -30,56 +39,64 @@ export async function readDispositions(folder: string, serial: string): Promise<
   }
 }
 
-/**
- * Follows the whole chain, and takes only those dispositions by their schema that name the unit: its library is the greater part of
- * the time for a unit about which nothing was decided, as is the case with nearly all. Of the others only the hash of the one before
- * is looked for: what the next one carries the hash of is what was recorded, whatever it says. The last one is read whole.
- * @returns null where anything is not in order, which the log itself tells better
- */
-async function namingAlone(folder: string, serial: string): Promise<Disposition[] | null> {
-  const known = headInIndex(folder, DISPOSITIONS);
+/** @returns null where anything is not in order, which the log itself tells better */
+async function asIndexed(folder: string, serial: string): Promise<Disposition[] | null> {
+  const asked = await askedUndisturbed(folder, async () => indexedOf(folder, serial));
+  if (asked === null) return null;
+  const { end, naming } = asked;
+  const later = decisionsAfter(folder, end);
+  if (later === null) return null;
+  const indexed: Disposition[] = [];
+  for (const row of naming) {
+    const disposition = asRecorded(folder, row);
+    if (!disposition?.units.some((unit) => unit.serial === serial)) return null;
+    indexed.push(disposition);
+  }
+  // Of what is about others it is enough that the next one carries its hash.
   const mention = Buffer.from(`"serial":${JSON.stringify(serial)}`);
-  const found: Disposition[] = [];
-  let head: ChainHead | null = null;
-  let isKnownSeen = known === null;
+  const added = await asDispositions(later.filter(({ bytes }) => bytes.includes(mention)));
+  return added && [...indexed, ...added.filter(({ units }) => units.some((unit) => unit.serial === serial))];
+}
+
+interface Indexed {
+  readonly end: ChainHead | null;
+  readonly naming: ReturnType<RecordIndex["decided"]["naming"]>;
+}
+
+/** @returns nothing where there is no index: then every file comes after what it knows; null where it is spoilt inside */
+function indexedOf(folder: string, serial: string): Indexed | null {
+  const index = RecordIndex.openToRead(folder);
   try {
-    const names = namesIn(join(folder, DISPOSITIONS));
-    for (const [at, name] of names.entries()) {
-      const sequence = at + 1;
-      if (`${DISPOSITIONS}/${name}` !== logFile(DISPOSITIONS, sequence)) return null;
-      const bytes = readFileSync(join(folder, DISPOSITIONS, name));
-      const isNaming = bytes.includes(mention);
-      if (isNaming || sequence === names.length) {
-        const record = readRecord(bytes);
-        if (!record.ok || linkProblem(record.chain, head) !== null) return null;
-        if (isNaming) {
-          const { Disposition } = await import("./disposition.ts");
-          const disposition = Disposition.parse(record.content);
-          if (disposition.units.some((unit) => unit.serial === serial)) found.push(disposition);
-        }
-      } else if (!bytes.includes(linkText(sequence, head))) return null;
-      head = { sequence, sha256: sha256Hex(bytes) };
-      isKnownSeen ||= head.sequence === known?.sequence && head.sha256 === known.sha256;
-    }
+    // What the station adds from here on comes after the end, and is read from its file.
+    const end = index?.decided.end() ?? null;
+    const naming = index?.decided.naming(serial) ?? [];
+    return { end, naming: naming.filter(({ sequence }) => sequence <= (end?.sequence ?? 0)) };
   } catch {
     return null;
+  } finally {
+    index?.close();
   }
-  return isKnownSeen ? found : null;
 }
 
-/** @returns what the bytes of a record that follows another have in them: its members in canonical order */
-function linkText(sequence: number, head: ChainHead | null): string {
-  return `"chain":${JSON.stringify({ previous: head?.sha256 ?? null, sequence })}`;
+/** @returns null where its file, or the one after it that the index knows, is not what the index says, or is no disposition */
+function asRecorded(
+  folder: string,
+  { sequence, sha256, next }: Indexed["naming"][number],
+): Disposition | null {
+  const record = recordIn(folder, sequence);
+  if (record?.sha256 !== sha256 || record.chain.sequence !== sequence) return null;
+  if (next !== null) {
+    const following = recordIn(folder, sequence + 1);
+    if (following?.sha256 !== next || following.chain.previous !== sha256) return null;
+  }
+  return recordedDisposition(record.content);
 }
 
-/** In order of their numbers; none where nothing was ever decided. */
-function namesIn(folder: string): string[] {
+function recordIn(folder: string, sequence: number) {
   try {
-    return readdirSync(folder)
-      .filter((name) => name.endsWith(".json") && !name.startsWith("."))
-      .sort((a, b) => Number.parseInt(a, 10) - Number.parseInt(b, 10));
-  } catch (error) {
-    if (errnoOf(error) === "ENOENT") return [];
-    throw error;
+    const record = readRecord(readFileSync(join(folder, logFile(DISPOSITIONS, sequence))));
+    return record.ok ? record : null;
+  } catch {
+    return null;
   }
 }

@@ -1,27 +1,33 @@
-import { ChainedLog } from "./chained-log.ts";
+import { ChainedLog, type LogEntry } from "./chained-log.ts";
 import type { ChainEnds } from "./daily-head.ts";
 import type { Disk } from "./disk.ts";
 import type { Disposition, DispositionDraft } from "./disposition.ts";
 import { DispositionLog } from "./disposition-log.ts";
 import type { IndexedAttempts } from "./indexed-attempts.ts";
-import { DISPOSITIONS } from "./numbered-log.ts";
 import { eventAt, StationEvent, type StationEventDraft } from "./station-event.ts";
 
 /** Their folder in the records folder. */
 export const EVENTS = "events";
 
+/** What is asked and told of the index. */
+type Indexed = Pick<IndexedAttempts, "headOf" | "keepHead" | "decidedEnd" | "addDecided" | "putDecidedRight">;
+
 /**
  * What a station keeps beside its travellers: dispositions and events. Each log is a chain, in which nothing can be changed
- * unnoticed; that its end was not cut off is known from the index, which keeps the last record's number and hash.
+ * unnoticed; that its end was not cut off is known from the index, which has all dispositions, and of events the last one's number and hash.
  */
 export class StationLogs {
   readonly dispositions: DispositionLog;
   readonly #events: ChainedLog<StationEvent>;
-  readonly #attempts: Pick<IndexedAttempts, "headOf" | "keepHead">;
+  readonly #attempts: Indexed;
+  /** Read, and not told the index yet. */
+  #decided: LogEntry<Disposition>[] = [];
 
-  constructor(folder: string, attempts: Pick<IndexedAttempts, "headOf" | "keepHead">, disk: Disk) {
+  constructor(folder: string, attempts: Indexed, disk: Disk) {
     this.#attempts = attempts;
-    this.dispositions = new DispositionLog(folder, disk);
+    this.dispositions = new DispositionLog(folder, disk, (added) => {
+      this.#decided = [...this.#decided, ...added];
+    });
     const what = "station event";
     this.#events = new ChainedLog({ folder, name: EVENTS, what, schema: StationEvent, disk });
   }
@@ -31,14 +37,12 @@ export class StationLogs {
    * @throws RecordError CORRUPT: neither what is held nor what happened can be relied on then, and the station must not start
    */
   async check(): Promise<void> {
-    for (const [name, log] of [
-      [DISPOSITIONS, this.dispositions],
-      [EVENTS, this.#events],
-    ] as const) {
-      const known = this.#attempts.headOf(name);
-      if (known) await log.require(known);
-    }
-    await this.followDispositions();
+    const decided = this.#attempts.decidedEnd();
+    if (decided) await this.dispositions.require(decided);
+    const noted = this.#attempts.headOf(EVENTS);
+    if (noted) await this.#events.require(noted);
+    await this.dispositions.refresh();
+    this.#attempts.putDecidedRight(await this.#durablyDecided());
     const end = await this.#events.end();
     if (end === null) return;
     await this.#events.sync();
@@ -55,15 +59,13 @@ export class StationLogs {
   async followDispositions(): Promise<boolean> {
     const hasNew = await this.dispositions.refresh();
     if (!hasNew) return false;
-    // Another process may not have come so far: the index must not know what a power cut still takes away.
-    await this.dispositions.sync();
-    this.#keepDispositions();
+    this.#attempts.addDecided(await this.#durablyDecided());
     return true;
   }
 
   async dispose(draft: DispositionDraft, at_ms: number): Promise<Disposition> {
     const disposition = await this.dispositions.append(draft, at_ms);
-    this.#keepDispositions();
+    this.#attempts.addDecided(await this.#durablyDecided());
     return disposition;
   }
 
@@ -93,8 +95,12 @@ export class StationLogs {
     await this.#events.settled();
   }
 
-  #keepDispositions(): void {
-    const { head } = this.dispositions;
-    if (head) this.#attempts.keepHead(DISPOSITIONS, head);
+  /** What was read, for the index: another process may not have come so far, and it must not know what a power cut still takes away. */
+  async #durablyDecided(): Promise<readonly LogEntry<Disposition>[]> {
+    const last = this.dispositions.head?.sequence ?? 0;
+    if (this.#decided.length > 0) await this.dispositions.sync();
+    const durable = this.#decided.filter(({ sequence }) => sequence <= last);
+    this.#decided = this.#decided.filter(({ sequence }) => sequence > last);
+    return durable;
   }
 }

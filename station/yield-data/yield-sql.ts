@@ -86,7 +86,7 @@ export class YieldIndex {
 
   /** Whether dispositions were recorded, as far as the station had looked. */
   hasDispositions(): boolean {
-    return this.#rows("SELECT 1 FROM heads WHERE log = 'dispositions'").length > 0;
+    return this.#rows("SELECT 1 FROM dispositions LIMIT 1").length > 0;
   }
 
   *units(segments: readonly TimeRange[], withParts: boolean): Generator<UnitsRow, void, void> {

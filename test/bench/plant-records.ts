@@ -5,6 +5,7 @@ import { dirname, join } from "node:path";
 import { type RandomStream, randomStream } from "../../sim/random.ts";
 import { packageRoot } from "../../station/package-root.ts";
 import { canonicalText, sha256Hex } from "../../station/records/chain.ts";
+import type { LogEntry } from "../../station/records/chained-log.ts";
 import { REAL_DISK } from "../../station/records/disk.ts";
 import { type Disposition, dispositionAt } from "../../station/records/disposition.ts";
 import { type IndexedAttempt, RecordIndex } from "../../station/records/index-db.ts";
@@ -85,6 +86,7 @@ class Plant {
   #shift = -1;
   #decided = 0;
   #decision: string | null = null;
+  #decisions: LogEntry<Disposition>[] = [];
   #serial = "";
 
   constructor(folder: string, pool: Pool, decidedPart: number) {
@@ -222,14 +224,19 @@ class Plant {
     const text = canonicalText({ ...dispositionAt(draft, this.#at_ms), chain });
     writeFileSync(join(this.#folder, logFile(DISPOSITIONS, chain.sequence)), text);
     this.#decision = sha256Hex(text);
+    this.#decisions.push({
+      sequence: chain.sequence,
+      sha256: this.#decision,
+      content: JSON.parse(text),
+      text,
+    });
   }
 
   #flush(): void {
     this.#index.add(this.#batch);
     this.#batch = [];
-    if (this.#decision !== null) {
-      this.#index.keepHead(DISPOSITIONS, { sequence: this.#decided, sha256: this.#decision });
-    }
+    this.#index.decided.add(this.#decisions);
+    this.#decisions = [];
   }
 }
 

@@ -14,7 +14,6 @@ import Database from "libsql";
 import { describe, expect, it, onTestFinished, test } from "vitest";
 import { measuredText } from "../../station/records/attempt-text.ts";
 import { sha256Hex } from "../../station/records/chain.ts";
-import { readDispositions } from "../../station/records/read-dispositions.ts";
 import { readError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { airflow, facts, outcome, SUSPECTS, stoppedClock } from "./example-attempt.ts";
@@ -227,34 +226,6 @@ describe("drumtight find", () => {
     writeFileSync(path, text);
     rmSync(paths[0]);
     expect(state()).toMatchObject({ state: "in_doubt", reason: expect.stringContaining("not all of its") });
-  });
-
-  it("notices any change of any decision, also of one about another unit with others after it", async () => {
-    const { folder, store } = await runningStation();
-    for (const serial of ["B2", "C3", "D4"])
-      await store.dispose(decision("hold", await tested(store, serial)));
-    const isNoticed = async () => (await readDispositions(folder, "A1")).problem !== null;
-    expect(await isNoticed()).toBe(false);
-    for (const number of [1, 2, 3]) {
-      const path = join(folder, "dispositions", `0000000${number}.json`);
-      const text = readFileSync(path, "utf8");
-      const sequence = `"sequence":${number}`;
-      const changes = [
-        text.replace(/"[BCD]\d"/, '"E5"'),
-        text.replace(sequence, '"sequence":7'),
-        `${text} `,
-        ...(number === 1 ? [] : [text.replace(/"previous":"[0-9a-f]{4}/, '"previous":"0000')]),
-      ];
-      for (const changed of changes) {
-        expect(changed).not.toBe(text);
-        writeFileSync(path, changed);
-        expect(await isNoticed()).toBe(true);
-      }
-      rmSync(path);
-      expect(await isNoticed()).toBe(true);
-      writeFileSync(path, text);
-    }
-    expect(await isNoticed()).toBe(false);
   });
 
   it("names the reference check that was in force, and who made it", async () => {

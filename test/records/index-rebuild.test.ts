@@ -41,8 +41,8 @@ function tables(folder: string): unknown {
   for (const name of readdirSync(folder).filter((it) => it === INDEX || it === `${INDEX}-wal`))
     copyFileSync(join(folder, name), join(copy, name));
   const database = new Database(join(copy, INDEX));
-  const all = ["attempts", "units", "forms", "stored_values", "heads"].map((table) =>
-    database.prepare(`SELECT * FROM ${table} ORDER BY 1`).all(),
+  const all = ["attempts", "units", "forms", "stored_values", "dispositions", "disposed_units", "heads"].map(
+    (table) => database.prepare(`SELECT * FROM ${table} ORDER BY 1, 2`).all(),
   );
   database.close();
   return all;
