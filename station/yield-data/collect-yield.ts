@@ -115,7 +115,7 @@ async function countIndexed(
   const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
   const { serials, of } = await dispositionsIn(folder, index.hasDispositions());
   addTests(counting, tail.tests);
-  sections.addIndexed({ database, forms: index.forms, leftOut });
+  sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
   countAlike(query, counting, index, leftOut);
   const left = new Set(leftOut);
   const oneByOne = new Set([

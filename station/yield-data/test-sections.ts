@@ -39,6 +39,8 @@ export interface IndexedTests {
   readonly forms: ReadonlyMap<number, StoredForm>;
   /** Numbers of tests that count for nothing, whatever the index says of them. */
   readonly leftOut: readonly number[];
+  /** Times that are asked of one after the other, from and until, ISO 8601 UTC; none outside those that are asked for. */
+  readonly times: Iterable<readonly [from: string, until: string]>;
 }
 
 /**
@@ -50,7 +52,7 @@ export class TestSections {
   readonly #times = new CycleTimes();
   readonly #revisions = new RevisionsInForce();
   /** Of the index, and recorded after those. */
-  readonly #indexed: CheckedPiece[] = [];
+  readonly #indexed: (CheckedPiece & { readonly sequence: number })[] = [];
   readonly #later: CheckedPiece[] = [];
 
   constructor(asked: SectionsAsked) {
@@ -63,41 +65,31 @@ export class TestSections {
     this.#revisions.add({ model: form.model, ...form.limitFile, first_at, last_at, tests });
   }
 
-  /** Once, beside `addAlike`. Grouped by SQL: a million tests take a second, and no memory that grows with them. */
-  addIndexed({ database, forms, leftOut }: IndexedTests): void {
-    const { from, until } = this.#asked;
-    const among = (wanted: readonly number[]) => ({
-      where: `ended >= ? AND ended < ? AND form IN (SELECT value FROM json_each(?))${
-        leftOut.length > 0 ? " AND sequence NOT IN (SELECT value FROM json_each(?))" : ""
-      }`,
-      values: [
-        from ?? "",
-        until ?? "~",
-        JSON.stringify(wanted),
-        ...(leftOut.length > 0 ? [JSON.stringify(leftOut)] : []),
-      ],
-    });
-    const rowsOf = <Row>(sql: string, wanted: readonly number[]): Row[] => {
-      if (wanted.length === 0) return [];
-      const { where, values } = among(wanted);
-      return database
-        .prepare(sql.replace("ASKED", where))
-        .raw()
-        .all(...values) as Row[];
-    };
+  /** Once, beside `addAlike`. Grouped by SQL, one time after the other: a million tests take a second, and no memory that grows with them. */
+  addIndexed({ database, forms, leftOut, times }: IndexedTests): void {
+    const where = `ended >= ? AND ended < ? AND form IN (SELECT value FROM json_each(?))${
+      leftOut.length > 0 ? " AND sequence NOT IN (SELECT value FROM json_each(?))" : ""
+    }`;
     const formsWhere = (isWanted: (form: StoredForm) => boolean) =>
-      [...forms].filter(([, form]) => this.#isAsked(form) && isWanted(form)).map(([number]) => number);
-    for (const [duration_s, tests] of rowsOf<[number | null, number]>(CYCLE_TIMES, formsWhere(isValidUnit))) {
-      this.#times.add(duration_s, tests);
+      JSON.stringify(
+        [...forms].flatMap(([number, form]) => (this.#isAsked(form) && isWanted(form) ? [number] : [])),
+      );
+    const asking = (sql: string) => database.prepare(sql.replace("ASKED", where)).raw();
+    const [cycleTimes, checks] = [asking(CYCLE_TIMES), asking(CHECKS)];
+    const [valid, references] = [formsWhere(isValidUnit), formsWhere(isReference)];
+    const others = leftOut.length > 0 ? [JSON.stringify(leftOut)] : [];
+    for (const [from, until] of times) {
+      for (const row of cycleTimes.iterate(from, until, valid, ...others)) {
+        this.#times.add(...(row as [duration_s: number | null, tests: number]));
+      }
+      if (references === "[]") continue;
+      for (const row of checks.iterate(from, until, references, ...others)) {
+        const [sequence, serial, model, verdict, at, ...reading] = row as CheckRow;
+        this.#indexed.push({ sequence, serial, model, verdict, at, reference: readingOf(reading) });
+      }
     }
-    this.#indexed.push(
-      ...rowsOf<CheckRow>(CHECKS, formsWhere(isReference)).map(
-        ([serial, model, verdict, at, ...reading]) => ({
-          ...{ serial, model, verdict, at },
-          reference: readingOf(reading),
-        }),
-      ),
-    );
+    // A clock may have been put back.
+    this.#indexed.sort((a, b) => a.sequence - b.sequence);
   }
 
   /** A test that counts or not, inside the time asked for or not. */
@@ -137,6 +129,7 @@ function isReference({ recordKind, draft }: StoredForm): boolean {
 }
 
 type CheckRow = [
+  sequence: number,
   serial: string,
   model: string,
   verdict: CheckedPiece["verdict"],
@@ -160,5 +153,5 @@ function readingOf([measured, certified, tolerance, unit]: readonly [
 
 // All but the readings come from the index over end, form and duration alone.
 const CYCLE_TIMES = "SELECT duration_s, count(*) FROM attempts WHERE ASKED GROUP BY duration_s";
-const CHECKS = `SELECT serial, model, verdict, ended, measured, certified, tolerance, unit FROM attempts
-  WHERE sequence IN (SELECT sequence FROM attempts WHERE ASKED) ORDER BY sequence`;
+const CHECKS = `SELECT sequence, serial, model, verdict, ended, measured, certified, tolerance, unit FROM attempts
+  WHERE sequence IN (SELECT sequence FROM attempts WHERE ASKED)`;

@@ -5,10 +5,11 @@ import type { StoredForm } from "../records/stored-values.ts";
 import type { TimeRange } from "../yield/time-ranges.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
 import type { PlainUnit } from "../yield/yield-count.ts";
+import { askedPieces, type Piece } from "./asked-pieces.ts";
 
-/** Units alike: by time of their first inspection, and by what their first and newest valid tests came to. */
+/** Units alike, which may come again: by time of their first inspection, and by what their first and newest valid tests came to. */
 export type UnitsRow = [segment: number, first: number, last: number, parts: string, units: number];
-/** Tests alike, of whatever piece, by time of their end. */
+/** Tests alike, which may come again, of whatever piece, by time of their end. */
 export type TestsRow = [
   segment: number,
   form: number,
@@ -22,8 +23,8 @@ const INSIDE = "s.value ->> 0";
 const BEFORE = "s.value ->> 1";
 
 /**
- * The one question of a yield: every unit of however many years, by day or whatever was asked, and by what it came to. Its only
- * parameter is `segmentsOf` the times; the covering index over first inspections answers it alone, unless parts are asked for.
+ * The one question of a yield, of every week of however many years: every unit, by day or whatever was asked, and by what it came
+ * to. Its only parameter is `timesOf` the pieces; the covering index over first inspections answers it alone, unless parts are asked for.
  */
 function unitsSql(withParts: boolean): string {
   const parts = withParts ? "u.first_parts" : "'{}'";
@@ -32,7 +33,7 @@ function unitsSql(withParts: boolean): string {
     GROUP BY s.key, u.first_form, u.last_form${withParts ? ", u.first_parts" : ""}`;
 }
 
-/** The tests of the same times. Parameters: `segmentsOf` the times, and a JSON array of the numbers of those left out, if any. */
+/** The tests of the same times. Parameters: `timesOf` the pieces, and a JSON array of the numbers of those left out, if any. */
 function testsSql(withParts: boolean, areLeftOut: boolean): string {
   const parts = withParts ? "v.parts" : "'{}'";
   return `SELECT s.key, a.form, ${parts}, count(*), min(a.ended), max(a.ended)
@@ -43,10 +44,19 @@ function testsSql(withParts: boolean, areLeftOut: boolean): string {
 }
 
 /** @returns the times as `unitsSql` and `testsSql` take them: a JSON array of from and to, ISO 8601 UTC */
-function segmentsOf(ranges: readonly TimeRange[]): string {
-  const iso = (at_ms: number) => new Date(at_ms).toISOString();
-  return JSON.stringify(ranges.map(({ from_ms, to_ms }) => [iso(from_ms), iso(to_ms)]));
+function timesOf(pieces: readonly Piece[]): string {
+  return JSON.stringify(pieces.map(({ from, until }) => [from, until]));
 }
+
+/**
+ * First inspections that failed, by form and by what they were suspected of first. A first attempt that counts is the first
+ * inspection; for a later one the unit is asked. Parameters: from, until, and a JSON array of forms of units that failed.
+ */
+const SUSPECTS = `SELECT a.form, a.suspect, count(*) FROM attempts a
+  WHERE a.ended >= ? AND a.ended < ? AND a.form IN (SELECT value FROM json_each(?))
+    AND (a.attempt = 1
+      OR EXISTS (SELECT 1 FROM units u WHERE u.serial = a.serial AND u.first_sequence = a.sequence))
+  GROUP BY a.form, a.suspect`;
 
 /** A row of the table of units, and what its first inspection was suspected of. */
 export interface FirstAndLast {
@@ -90,7 +100,7 @@ export class YieldIndex {
   }
 
   *units(segments: readonly TimeRange[], withParts: boolean): Generator<UnitsRow, void, void> {
-    yield* this.#iterate<UnitsRow>(unitsSql(withParts), segmentsOf(segments));
+    yield* this.#piecewise<UnitsRow>(unitsSql(withParts), segments, []);
   }
 
   /** @param leftOut numbers of tests that count for nothing */
@@ -100,26 +110,33 @@ export class YieldIndex {
     leftOut: readonly number[],
   ): Generator<TestsRow, void, void> {
     const areLeftOut = leftOut.length > 0;
-    const values = [segmentsOf(segments), ...(areLeftOut ? [JSON.stringify(leftOut)] : [])];
-    yield* this.#iterate<TestsRow>(testsSql(withParts, areLeftOut), ...values);
+    const values = areLeftOut ? [JSON.stringify(leftOut)] : [];
+    yield* this.#piecewise<TestsRow>(testsSql(withParts, areLeftOut), segments, values);
   }
 
-  /** @returns of units first inspected in a time, and failed: form of that test, first suspect, units */
-  suspects({ from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">): [StoredForm, string | null, number][] {
-    const failing = [...this.forms].filter(([, { verdict }]) => verdict === "fail").map(([number]) => number);
-    const rows = this.#rows(
-      `SELECT u.first_form, a.suspect, count(*) FROM units u CROSS JOIN attempts a ON a.sequence = u.first_sequence
-       WHERE u.first_ended >= ? AND u.first_ended < ? AND u.first_form IN (SELECT value FROM json_each(?))
-       GROUP BY u.first_form, a.suspect`,
-      new Date(from_ms).toISOString(),
-      new Date(to_ms).toISOString(),
-      JSON.stringify(failing),
-    );
-    return rows.map(([form, suspect, units]) => [
-      this.form(form as number),
-      suspect as string | null,
-      units as number,
-    ]);
+  /** Of units first inspected in a time, and failed: form of that test, first suspect, units; the same ones may come again. */
+  *suspects(
+    time: Pick<TimeRange, "from_ms" | "to_ms">,
+  ): Generator<[form: StoredForm, suspect: string | null, units: number], void, void> {
+    const isFailed = ({ verdict, recordKind, draft }: StoredForm) =>
+      verdict === "fail" && recordKind === "unit" && !draft;
+    const failing = JSON.stringify([...this.forms].flatMap(([form, it]) => (isFailed(it) ? [form] : [])));
+    const asked = this.#database.prepare(SUSPECTS).raw();
+    for (const [from, until] of this.weeks(time)) {
+      for (const row of asked.iterate(from, until, failing)) {
+        const [form, suspect, units] = row as [number, string | null, number];
+        yield [this.form(form), suspect, units];
+      }
+    }
+  }
+
+  /** @returns the time from week to week, as far as there are tests: from and until, ISO 8601 UTC */
+  *weeks(
+    time: Pick<TimeRange, "from_ms" | "to_ms">,
+  ): Generator<readonly [from: string, until: string], void, void> {
+    for (const pieces of askedPieces([time], this.#tested())) {
+      for (const { from, until } of pieces) yield [from, until];
+    }
   }
 
   /** Each unit first inspected in a time, as if nothing had been decided about any. */
@@ -232,6 +249,30 @@ export class YieldIndex {
       .prepare(sql)
       .raw()
       .all(...values) as unknown[][];
+  }
+
+  /** From the first test to the newest. */
+  #tested(): { readonly from_ms: number; readonly to_ms: number } {
+    const [first, last] = this.ends();
+    if (first === null || last === null) return { from_ms: 0, to_ms: 0 };
+    const [from_ms, last_ms] = [Date.parse(first), Date.parse(last)];
+    if (Number.isNaN(from_ms + last_ms)) throw new SpoiltIndex("The index has a test of no time.");
+    return { from_ms, to_ms: last_ms + 1 };
+  }
+
+  /** A question that groups by the times that are its first parameter, of never too much at once: the same groups may come again. */
+  *#piecewise<Row extends [number, ...unknown[]]>(
+    sql: string,
+    segments: readonly TimeRange[],
+    values: readonly string[],
+  ): Generator<Row, void, void> {
+    const asked = this.#database.prepare(sql).raw();
+    for (const pieces of askedPieces(segments, this.#tested())) {
+      for (const row of asked.iterate(timesOf(pieces), ...values) as Iterable<Row>) {
+        row[0] = pieces[row[0]]?.range ?? 0;
+        yield row;
+      }
+    }
   }
 
   #iterate<Row>(sql: string, ...values: readonly string[]): Iterable<Row> {

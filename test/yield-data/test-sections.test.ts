@@ -82,7 +82,16 @@ describe("what tests say of the station", () => {
           const later = tests.slice(upTo);
           const both = new TestSections(question);
           for (const it of later) both.add(it);
-          both.addIndexed({ database, forms, leftOut });
+          const [from, until] = [question.from ?? "", question.until ?? "~"];
+          const noon = new Date(BEGIN_MS + 12 * HOUR_MS).toISOString();
+          const isCut = from < noon && noon < until;
+          const times: [string, string][] = isCut
+            ? [
+                [from, noon],
+                [noon, until],
+              ]
+            : [[from, until]];
+          both.addIndexed({ database, forms, leftOut, times });
           for (const [k, { form, at }] of tests.slice(0, upTo).entries()) {
             const isInside =
               at >= (question.from ?? at) && !(question.until !== null && at >= question.until);
