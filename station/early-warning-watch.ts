@@ -1,11 +1,10 @@
 import type { EarlyWarning } from "./quality/early-warning/early-warning.ts";
-import { ModelWatch } from "./quality/early-warning/model-watch.ts";
 import type { WatchedUnit } from "./quality/early-warning/watched-unit.ts";
 import type { Doubts } from "./records/doubts.ts";
-import { laterWindow, type TestsWindow } from "./records/first-tests.ts";
+import type { FirstTest } from "./records/first-tests.ts";
 import type { Records } from "./station-records.ts";
 import { Calendar } from "./study-data/record-asked.ts";
-import { WatchedUnits } from "./study-data/watched-units.ts";
+import { RecordsWatch } from "./study-data/records-watch.ts";
 
 export interface EarlyWarningParts {
   readonly store: Pick<Records, "firstTests" | "firstTestsWindow" | "inDoubt">;
@@ -20,14 +19,9 @@ export interface EarlyWarningParts {
 }
 
 interface Watched {
-  readonly watch: ModelWatch;
-  readonly units: WatchedUnits;
-  readonly window: TestsWindow;
+  readonly records: RecordsWatch;
   readonly doubts: Doubts;
 }
-
-/** Units looked at without a pause. */
-const AT_ONCE = 50;
 
 /**
  * Early warning while the station runs. It looks at the records after a unit's verdict was told, one look after the other, and nothing
@@ -68,7 +62,7 @@ export class EarlyWarningWatch {
     this.#models.set(model, now);
     this.#hasFailed = false;
     const known = new Set(this.#standing.map(nameOf));
-    const standing = now.watch.standing(this.#contextOf());
+    const standing = now.records.watch.standing(this.#contextOf());
     this.#standing = [...this.#standing.filter((it) => it.model !== model), ...standing];
     const news = standing.filter((it) => !known.has(nameOf(it)));
     // What is found at the start stands on the screen, and was told when it was new.
@@ -86,37 +80,20 @@ export class EarlyWarningWatch {
   }
 
   async #begun(model: string): Promise<Watched> {
-    const { store } = this.#parts;
+    const { store, pause } = this.#parts;
     const doubts = await store.inDoubt();
-    return this.#watched(model, await store.firstTestsWindow(model), doubts);
+    const window = await store.firstTestsWindow(model);
+    const isTrusted = ({ sha256 }: FirstTest) => !doubts.untrusted.has(sha256);
+    return { records: await RecordsWatch.of(model, window, isTrusted, pause), doubts };
   }
 
   async #goneOn(model: string, before: Watched): Promise<Watched> {
     const { store } = this.#parts;
-    const doubts = await store.inDoubt();
     // A test that was taken for good, or may be again, changes what the others are compared with.
-    if (doubts !== before.doubts) return this.#watched(model, await store.firstTestsWindow(model), doubts);
-    const { window, watch, units } = before;
-    const after = window.tests.at(-1)?.sequence ?? window.after;
-    const tests = await store.firstTests({ model, after, upTo: Number.MAX_SAFE_INTEGER });
-    const grown = { after: window.after, tests: [...window.tests, ...tests] };
-    let later = laterWindow(grown);
-    if (later) {
-      for (let next = laterWindow(later); next; next = laterWindow(later)) later = next;
-      return this.#watched(model, later, doubts);
-    }
-    for (const test of tests) if (!doubts.untrusted.has(test.sha256)) watch.add(units.of(test));
-    return { watch, units, window: grown, doubts };
-  }
-
-  async #watched(model: string, window: TestsWindow, doubts: Doubts): Promise<Watched> {
-    const units = new WatchedUnits();
-    const watch = new ModelWatch(model);
-    for (const [k, test] of window.tests.entries()) {
-      if (k % AT_ONCE === 0) await this.#parts.pause();
-      if (!doubts.untrusted.has(test.sha256)) watch.add(units.of(test));
-    }
-    return { watch, units, window, doubts };
+    if ((await store.inDoubt()) !== before.doubts) return this.#begun(model);
+    const after = before.records.newest;
+    await before.records.add(await store.firstTests({ model, after, upTo: Number.MAX_SAFE_INTEGER }));
+    return before;
   }
 
   #contextOf(): (unit: WatchedUnit) => Readonly<Record<string, string>> {

@@ -10,7 +10,10 @@ import { NO_DOUBTS } from "../station/records/doubts.ts";
 import { testsWindow } from "../station/records/first-tests.ts";
 import { type IndexedAttempt, RecordIndex } from "../station/records/index-db.ts";
 import { formNumber } from "../station/records/stored-values.ts";
+import { earlyWarnings } from "../station/study-data/early-warnings.ts";
 import { podForm, podNumbers } from "./what-if/made-stored.ts";
+
+const SHIFTS = ["06:00", "14:00", "22:00"];
 
 /** A folder's index of tested units, and a watch on it as the station has one. */
 class WatchedIndex {
@@ -75,7 +78,7 @@ class WatchedIndex {
         firstTestsWindow: async (model) => testsWindow(ask, model, this.#sequence),
         inDoubt: async () => this.doubts,
       },
-      shifts: ["06:00", "14:00", "22:00"],
+      shifts: SHIFTS,
       pause: async () => undefined,
       failed: (sentence) => this.failures.push(sentence),
       signalled: (warnings) => this.told.push(...warnings),
@@ -182,6 +185,32 @@ describe("early warning at the station", () => {
     }
     expect(watch.standing.length).toBeGreaterThan(0);
     expect(await looked(long.watch())).toEqual(watch.standing);
+    long.close();
+  });
+
+  it("names the warnings that a report of the same records names, past windows that begin anew", async () => {
+    const long = new WatchedIndex();
+    const watch = long.watch();
+    await looked(watch);
+    // Drifts while the first window holds, across the tests at which it is left for another, and long after.
+    const drifts = [300, 1200, 2100, 3530, 4370];
+    const isDrifting = (k: number) => drifts.some((begin) => k >= begin && k < begin + 60);
+    for (let k = 0; k < 4400; k += 11) {
+      long.index.add(Array.from({ length: 11 }, (_, n) => long.attempt(isDrifting(k + n) ? 12 : 10)));
+      await looked(watch);
+    }
+    const { warnings } = await earlyWarnings({
+      folder: long.folder,
+      ...{ from_ms: null, to_ms: null },
+      shifts: SHIFTS,
+    });
+    const keyOf = ({ characteristic, direction, cavity, signalled }: EarlyWarning) =>
+      [characteristic, direction, cavity?.value, signalled.serial].join(" ");
+    expect(long.told.length).toBeGreaterThanOrEqual(drifts.length);
+    expect(new Set(long.told.map(keyOf))).toEqual(new Set(warnings.map(keyOf)));
+    const stands = warnings.filter(({ ended }) => ended === null);
+    expect(watch.standing.length).toBeGreaterThan(0);
+    expect(new Set(watch.standing)).toEqual(new Set(stands));
     long.close();
   });
 });

@@ -58,19 +58,19 @@ export function firstTestsIn(
 }
 
 /** Records after each of which a window may begin. */
-const STEP = 1024;
+const STEP = 2048;
 /** Units that a watch looks back on at least, where there are so many; and records that are gone through for them at most. */
-const KEPT = 2000;
-const MOST_STEPS = 200;
+const KEPT = 1500;
+const MOST_STEPS = 100;
 
 /** Where a window begins, and the tests since. */
-export interface TestsWindow {
+export interface TestsWindow<Test = FirstTest> {
   readonly after: number;
-  readonly tests: readonly FirstTest[];
+  readonly tests: readonly Test[];
 }
 
 /**
- * The newest tests of a model up to a record, some two or three thousand. Where they begin depends on the records alone, so that a
+ * The newest tests of a model up to a record, some fifteen hundred to three thousand. Where they begin depends on the records alone, so that a
  * station that was started anew comes to the same warnings as one that went on.
  * @param last number of the newest record
  */
@@ -93,7 +93,15 @@ export function testsWindow(
 }
 
 /** @returns the window that begins later and has enough tests by now; null while there is none */
-export function laterWindow({ after, tests }: TestsWindow): TestsWindow | null {
-  const later = tests.filter(({ sequence }) => sequence > after + STEP);
-  return later.length >= KEPT ? { after: after + STEP, tests: later } : null;
+export function laterWindow<Test extends Pick<FirstTest, "sequence">>({
+  after,
+  tests,
+}: TestsWindow<Test>): TestsWindow<Test> | null {
+  let [low, high] = [0, tests.length];
+  while (low < high) {
+    const middle = (low + high) >>> 1;
+    if ((tests[middle]?.sequence ?? 0) <= after + STEP) low = middle + 1;
+    else high = middle;
+  }
+  return tests.length - low >= KEPT ? { after: after + STEP, tests: tests.slice(low) } : null;
 }

@@ -1,16 +1,22 @@
 import { join } from "node:path";
 import type Database from "libsql";
 import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
-import { ModelWatch } from "../quality/early-warning/model-watch.ts";
 import type { WatchedUnit } from "../quality/early-warning/watched-unit.ts";
 import { readRecord } from "../records/chain.ts";
 import { REAL_DISK } from "../records/disk.ts";
 import { DispositionLog } from "../records/disposition-log.ts";
-import { type FirstTest, type FirstTestsRange, firstTestsIn, testsWindow } from "../records/first-tests.ts";
+import {
+  type FirstTest,
+  type FirstTestsRange,
+  firstTestsIn,
+  type TestsWindow,
+  testsWindow,
+} from "../records/first-tests.ts";
 import { connectToRead } from "../records/index-file.ts";
 import type { IndexMoment } from "../records/index-moment.ts";
+import { NamedWarnings } from "./named-warnings.ts";
 import { Calendar } from "./record-asked.ts";
-import { WatchedUnits } from "./watched-units.ts";
+import { RecordsWatch } from "./records-watch.ts";
 
 export interface EarlyWarningsAsked {
   readonly folder: string;
@@ -35,6 +41,8 @@ const MOST_UNITS = 10_000;
 const MOST_READ = 8;
 /** Units before and after a first suspect whose travellers are read. */
 const [READ_BEFORE, READ_AFTER] = [30, 30];
+/** A change may lie that far before a first suspect. */
+const NEARLY = 13;
 
 /**
  * Early warnings of a records folder in a time, from the values in its index; what is normal is taken from the units before. Nothing is
@@ -73,9 +81,9 @@ export async function earlyWarnings(
       if (tests.length === 0) continue;
       if (!isAll)
         notes.push(`Early warnings of ${model} were looked for among the newest ${tests.length} units only.`);
-      const before = testsWindow(ask, model, (tests[0]?.sequence ?? first) - 1).tests;
-      const trusted = [...before, ...tests].filter(({ sha256 }) => !untrusted.has(sha256));
-      warnings.push(...(await warningsOf(model, trusted, asked)));
+      const window = testsWindow(ask, model, (tests[0]?.sequence ?? first) - 1);
+      const isTrusted = ({ sha256 }: FirstTest) => !untrusted.has(sha256);
+      warnings.push(...(await warningsOf(model, window, tests, isTrusted, asked)));
     }
     return { warnings: warnings.sort((a, b) => b.signalled.at.localeCompare(a.signalled.at)), notes };
   } finally {
@@ -128,27 +136,34 @@ function newestTests(
 
 async function warningsOf(
   model: string,
+  window: TestsWindow,
   tests: readonly FirstTest[],
+  isTrusted: (test: FirstTest) => boolean,
   { folder, from_ms, to_ms, shifts }: EarlyWarningsAsked,
 ): Promise<EarlyWarning[]> {
-  const units = new WatchedUnits();
-  const watch = new ModelWatch(
-    model,
-    tests.map((test) => units.of(test)),
-  );
-  const isAsked = ({ signalled: { at } }: EarlyWarning) =>
+  const named = new NamedWarnings();
+  const records = await RecordsWatch.of(model, window, isTrusted);
+  await records.add(tests, named.left);
+  const isAsked = (at: string) =>
     Date.parse(at) >= (from_ms ?? Number.NEGATIVE_INFINITY) &&
     Date.parse(at) < (to_ms ?? Number.POSITIVE_INFINITY);
-  const asked = watch.warnings().filter(isAsked);
+  const asked = named.of(records.watch, isAsked);
   if (asked.length === 0) return [];
-  const paths = new Map(tests.map(({ serial, path }) => [serial, path]));
-  const place = new Map(watch.units.map(({ serial }, k) => [serial, k]));
-  const read = new Map<string, Readonly<Record<string, string>>>();
+  const known = [...window.tests, ...tests].filter(isTrusted);
+  const place = new Map(known.map(({ serial }, k) => [serial, k]));
+  const read = new Map<string, Circumstances>();
+  const readAt = async (k: number) => {
+    const test = known[k];
+    if (test && !read.has(test.serial)) read.set(test.serial, await whoAndWhatWith(join(folder, test.path)));
+    return JSON.stringify(read.get(test?.serial ?? ""));
+  };
   for (const { first } of asked.slice(-MOST_READ)) {
     const at = place.get(first.serial) ?? 0;
-    for (const { serial } of watch.units.slice(Math.max(0, at - READ_BEFORE), at + READ_AFTER)) {
-      if (!read.has(serial)) read.set(serial, await whoAndWhatWith(join(folder, paths.get(serial) ?? "")));
-    }
+    const [from, to] = [Math.max(0, at - READ_BEFORE), Math.min(known.length, at + READ_AFTER) - 1];
+    // Nothing changed then, where it was the same before and since: what changed back would be named by neither.
+    const ends = [await readAt(from), await readAt(Math.max(from, at - NEARLY)), await readAt(to)];
+    if (ends.every((it) => it === ends[0])) continue;
+    for (let k = from; k <= to; k++) await readAt(k);
   }
   const calendar = new Calendar(shifts);
   const contextOf = ({ serial, at }: WatchedUnit) => ({
@@ -157,11 +172,13 @@ async function warningsOf(
       : { shift: calendar.datedShiftOf(Date.parse(at)) }),
     ...read.get(serial),
   });
-  return watch.warnings(contextOf).filter(isAsked);
+  return named.of(records.watch, isAsked, contextOf);
 }
 
+type Circumstances = Readonly<Record<string, string>>;
+
 /** @returns nothing of a traveller that can't be read: this names what is likely, and vouches for nothing */
-async function whoAndWhatWith(path: string): Promise<Readonly<Record<string, string>>> {
+async function whoAndWhatWith(path: string): Promise<Circumstances> {
   const record = await REAL_DISK.readFile(path).then(readRecord, () => null);
   if (!record?.ok) return {};
   const { who, gauges } = record.content as {

@@ -15,7 +15,8 @@ export class WatchedUnits {
       const wanted = this.#units.get(name) ?? unit;
       this.#units.set(name, wanted);
       const converted = wanted === unit ? value : convert(value, unit, wanted, DIMENSION_OF[measurand]);
-      return [{ name, unit: wanted, value: converted }];
+      const it = { name, unit: wanted, value: converted };
+      return [measurand === "leak_rate" ? { ...it, hasLongTail: true } : it];
     });
     return {
       ...{ sequence, serial, values },

@@ -37,7 +37,14 @@ export class SimulatedLine {
         // A body that can't be filled has no leak rate, a motor that stands still no airflow.
         if (!Number.isFinite(value) || (measurand !== "leak_rate" && unit.defects.includes("motor_dead")))
           return [];
-        return [{ name, unit: of, value: toUnit(value, DIMENSION_OF[measurand], of) }];
+        return [
+          {
+            name,
+            unit: of,
+            value: toUnit(value, DIMENSION_OF[measurand], of),
+            hasLongTail: measurand === "leak_rate",
+          },
+        ];
       });
       const { tub_cavity = "", lid_cavity = "", gasket_lot = "" } = unit.parts;
       return { parts: { tub_cavity, lid_cavity, gasket_lot }, values, isSound: unit.defects.length === 0 };

@@ -1,12 +1,17 @@
 import { describe, expect, it } from "vitest";
 import { randomStream } from "../../sim/random.ts";
 import { cusumRunLengths, ewmaRunLengths } from "../../station/quality/control-chart/run-length.ts";
-import { ALLOWANCE, DECISION, DriftSum } from "../../station/quality/early-warning/drift-sum.ts";
+import {
+  ALLOWANCE,
+  DECISION,
+  DECISION_OF_MANY,
+  DriftSum,
+} from "../../station/quality/early-warning/drift-sum.ts";
 
 const EWMAS = [
-  { lambda: 0.05, width: 3.149 },
-  { lambda: 0.1, width: 3.301 },
-  { lambda: 0.2, width: 3.411 },
+  { lambda: 0.05, width: 3.392 },
+  { lambda: 0.1, width: 3.526 },
+  { lambda: 0.2, width: 3.623 },
 ];
 
 describe("average run lengths", () => {
@@ -61,7 +66,8 @@ describe("average run lengths", () => {
       for (let run = 0; run < runs; run++) {
         const sum = new DriftSum();
         let signal = null;
-        for (let at = 0; signal === null; at++, values++) signal = sum.add(random.normal() + shift, at);
+        for (let at = 0; signal === null; at++, values++)
+          signal = sum.add(random.normal() + shift, at, DECISION);
       }
       const { zeroState } = cusumRunLengths({ k: ALLOWANCE, h: DECISION, shift });
       // Run lengths scatter by less than their mean: four standard errors of the mean.
@@ -71,8 +77,11 @@ describe("average run lengths", () => {
 
   it("let one chart of known normal values warn within 15 units of a shift of one sigma, and not once in 500 without one", () => {
     const { steadyState } = cusumRunLengths({ k: ALLOWANCE, h: DECISION, shift: 1 });
-    expect(steadyState).toBeLessThanOrEqual(13);
-    expect(cusumRunLengths({ k: ALLOWANCE, h: DECISION, shift: 0 }).zeroState).toBeGreaterThan(2000);
+    expect(steadyState).toBeLessThanOrEqual(14.1);
+    expect(cusumRunLengths({ k: ALLOWANCE, h: DECISION_OF_MANY, shift: 1 }).steadyState).toBeLessThanOrEqual(
+      14.9,
+    );
+    expect(cusumRunLengths({ k: ALLOWANCE, h: DECISION, shift: 0 }).zeroState).toBeGreaterThan(4400);
   });
 
   it("of an EWMA with as few false alarms are no shorter at one sigma", () => {

@@ -11,6 +11,8 @@ export interface UnitInContext {
 const NEAR = 12;
 /** Units before and after a change that must be alike. */
 const [BEFORE, AFTER] = [60, 30];
+/** So many units before the first suspect, and from it on, are looked at. */
+export const [LOOKED_BACK, LOOKED_ON] = [NEAR + BEFORE, NEAR + AFTER + 1];
 /** Part of the units after that must have what the units before had not. */
 const NEW_PART = 0.8;
 const OLD_PART = 0.2;

@@ -1,4 +1,5 @@
-import { DriftSum } from "./drift-sum.ts";
+import { DECISION, DECISION_OF_MANY, DriftSum, MOST, MOST_IN_TAIL } from "./drift-sum.ts";
+import type { WhyEnded } from "./early-warning.ts";
 import { RankScores } from "./rank-scores.ts";
 import {
   isWithin,
@@ -16,6 +17,7 @@ export interface Entry {
   readonly value: number;
   readonly cavities: readonly NonNullable<Scope>[];
   readonly cell: string;
+  /** Null where too little was known to score it, or where it stands alone far out. */
   readonly score: number | null;
 }
 
@@ -30,7 +32,7 @@ export interface Drift {
   readonly signalled: WatchedUnit;
   readonly ended: {
     readonly unit: WatchedUnit;
-    readonly why: "returned" | "new level" | "limits changed";
+    readonly why: WhyEnded;
   } | null;
   /** Mean score of the units since, against those before: in standard deviations. */
   readonly shift_sd: number;
@@ -39,13 +41,16 @@ export interface Drift {
 interface Chart {
   readonly scope: Scope;
   readonly sum: DriftSum;
+  decision: number;
 }
 
-type Standing = { -readonly [K in keyof Omit<Drift, "shift_sd">]: Drift[K] } & {
-  readonly entries: Entry[];
-  readonly sum: DriftSum;
-  shift_sd: number;
-};
+/** What is known of units of the same cavities, and the charts they count in. */
+interface Cell {
+  known: RankScores;
+  readonly charts: readonly Chart[];
+}
+
+type Standing = Omit<Drift, "shift_sd"> & { readonly entries: Entry[]; readonly sum: DriftSum };
 
 /** Units of the same cavities before a value is compared with them: fewer would hardly tell a shift. */
 const LEAST_KNOWN = 8;
@@ -62,7 +67,7 @@ const COMPARED = 200;
  * back at zero, when other limits have come into force, or after a hundred units, which are then what is usual.
  */
 export class CharacteristicWatch {
-  readonly #cells = new Map<string, RankScores>();
+  readonly #cells = new Map<string, Cell>();
   readonly #charts = new Map<string, Chart>();
   #entries: Entry[] = [];
   readonly #standing: Standing[] = [];
@@ -70,51 +75,74 @@ export class CharacteristicWatch {
 
   /** Every drift so far, in the order in which they were signalled. */
   get drifts(): readonly Drift[] {
-    return [...this.#ended, ...this.#standing];
+    return [
+      ...this.#ended,
+      ...this.#standing.map(({ sum: _, ...drift }) => ({ ...drift, shift_sd: this.#shiftOf(drift.entries) })),
+    ];
   }
 
   get isStanding(): boolean {
     return this.#standing.length > 0;
   }
 
-  /** @returns the drift that this unit signals; null for none */
-  add({ unit, cavities, keys, cell }: PlacedUnit, { value }: WatchedValue): Drift | null {
-    const known = this.#cells.get(cell) ?? new RankScores();
-    this.#cells.set(cell, known);
-    const score = known.count < LEAST_KNOWN ? null : known.scoreOf(value);
+  /** @returns whether this unit signals a drift */
+  add({ unit, cavities, keys, cell }: PlacedUnit, { value, hasLongTail = false }: WatchedValue): boolean {
+    const of = this.#cells.get(cell) ?? this.#newCell(cell, cavities, keys);
+    const { known } = of;
+    const isAlone = known.isAlone(value);
+    const most = hasLongTail ? MOST_IN_TAIL : MOST;
+    const isScored = !isAlone && known.count >= LEAST_KNOWN;
+    const score = isScored ? Math.min(Math.max(-most, known.scoreOf(value)), most) : null;
     const entry: Entry = { unit, value, cavities, cell, score };
-    const standing = this.#standing.find(({ scope }) => isWithin(scope, cavities));
+    const standing = this.#standing.length === 0 ? undefined : this.#standingOver(cavities);
     if (standing && standing.signalled.revision !== unit.revision) {
       this.#end(standing, unit, "limits changed");
-      return this.#follow({ ...entry, score: null }, keys);
+      of.known.keep(value);
+      return this.#follow({ ...entry, score: null }, of);
     }
-    if (!standing) return this.#follow(entry, keys);
+    if (!standing) {
+      if (!isAlone) known.keep(value);
+      return this.#follow(entry, of);
+    }
     standing.entries.push(entry);
-    if (score !== null) standing.sum.add(score, 0);
+    if (score !== null) standing.sum.add(score, 0, DECISION);
     if (standing.sum.sumOf(standing.direction) === 0) this.#end(standing, unit, "returned");
     else if (standing.entries.length >= NEW_LEVEL) this.#end(standing, unit, "new level");
-    else standing.shift_sd = this.#shiftOf(standing.entries);
-    return null;
+    return false;
   }
 
-  #follow(entry: Entry, keys: readonly string[]): Drift | null {
-    this.#cells.get(entry.cell)?.keep(entry.value);
+  #follow(entry: Entry, { charts }: Cell): boolean {
     const at = this.#entries.push(entry) - 1;
-    if (entry.score === null) return null;
+    if (entry.score === null) return false;
     let signalled: Direction | null = null;
-    for (const [k, key] of keys.entries()) {
-      let chart = this.#charts.get(key);
-      if (!chart) {
-        chart = { scope: k === 0 ? null : (entry.cavities[k - 1] ?? null), sum: new DriftSum() };
-        this.#charts.set(key, chart);
-      }
-      signalled = chart.sum.add(entry.score, at) ?? signalled;
-    }
-    return signalled === null ? null : this.#begin(signalled, entry.unit);
+    for (const { sum, decision } of charts) signalled = sum.add(entry.score, at, decision) ?? signalled;
+    if (signalled !== null) this.#begin(signalled, entry.unit);
+    return signalled !== null;
+  }
+
+  #newCell(cell: string, cavities: Entry["cavities"], keys: readonly string[]): Cell {
+    const charts = keys.map((key, k) => {
+      const chart = this.#charts.get(key) ?? newChart(cavities[k - 1] ?? null);
+      this.#charts.set(key, chart);
+      return chart;
+    });
+    const made = { known: new RankScores(), charts };
+    this.#cells.set(cell, made);
+    for (const { part } of cavities) this.#decideOn(part);
+    return made;
+  }
+
+  #decideOn(part: string): void {
+    const of = [...this.#charts.values()].filter(({ scope }) => scope?.part === part);
+    for (const chart of of) chart.decision = of.length > 2 ? DECISION_OF_MANY : DECISION;
+  }
+
+  #standingOver(cavities: Entry["cavities"]): Standing | undefined {
+    return this.#standing.find(({ scope }) => isWithin(scope, cavities));
   }
 
   /** Where one cavity drifts, the chart of all units may be the first to say so: the scope is the one that explains most. */
-  #begin(direction: Direction, signalled: WatchedUnit): Drift {
+  #begin(direction: Direction, signalled: WatchedUnit): void {
     const sign = direction === "rises" ? 1 : -1;
     let [scope, entries, most]: [Scope, readonly Entry[], number] = [null, this.#entries.slice(-1), -1];
     for (const { scope: asked, sum } of this.#charts.values()) {
@@ -127,37 +155,33 @@ export class CharacteristicWatch {
     const since = this.#entries.findIndex((it) => of.has(it));
     const before = this.#entries.slice(0, since).filter((it) => isWithin(scope, it.cavities));
     this.#entries = this.#entries.filter((it) => !of.has(it));
-    for (const { cell, value } of entries) this.#cells.get(cell)?.forget(value);
+    for (const { cell, value } of entries) this.#cells.get(cell)?.known.forget(value);
     const sum = new DriftSum();
-    for (const { score } of entries) if (score !== null) sum.add(score, 0);
+    for (const { score } of entries) if (score !== null) sum.add(score, 0, DECISION);
     for (const chart of this.#charts.values()) chart.sum.reset();
-    const drift: Standing = {
+    this.#standing.push({
       ...{ scope, direction, entries: [...entries], signalled, sum, ended: null },
       before: before.slice(-COMPARED),
-      shift_sd: 0,
-    };
-    drift.shift_sd = this.#shiftOf(entries);
-    this.#standing.push(drift);
-    return drift;
+    });
   }
 
-  #end(standing: Standing, unit: WatchedUnit, why: NonNullable<Drift["ended"]>["why"]): void {
+  #end(standing: Standing, unit: WatchedUnit, why: WhyEnded): void {
     const { scope, entries } = standing;
-    standing.shift_sd = this.#shiftOf(entries);
     const { sum: _, ...drift } = standing;
-    this.#ended.push({ ...drift, ended: { unit, why } });
+    this.#ended.push({ ...drift, ended: { unit, why }, shift_sd: this.#shiftOf(entries) });
     this.#standing.splice(this.#standing.indexOf(standing), 1);
     if (why !== "returned") this.#takeForUsual(scope, entries);
   }
 
   #takeForUsual(scope: Scope, entries: readonly Entry[]): void {
     const cells = new Set(this.#entries.filter((it) => isWithin(scope, it.cavities)).map(({ cell }) => cell));
-    for (const cell of cells) this.#cells.set(cell, new RankScores());
+    for (const name of cells) {
+      const cell = this.#cells.get(name);
+      if (cell) cell.known = new RankScores();
+    }
     this.#entries = this.#entries.filter((it) => !isWithin(scope, it.cavities));
     for (const entry of entries) {
-      const known = this.#cells.get(entry.cell) ?? new RankScores();
-      this.#cells.set(entry.cell, known);
-      known.keep(entry.value);
+      this.#cells.get(entry.cell)?.known.keep(entry.value);
       this.#entries.push({ ...entry, score: null });
     }
     // They name entries by their numbers.
@@ -170,11 +194,15 @@ export class CharacteristicWatch {
 
   #shiftOf(entries: readonly Entry[]): number {
     const scores = entries.flatMap(({ cell, value }) => {
-      const known = this.#cells.get(cell);
+      const known = this.#cells.get(cell)?.known;
       return known && known.count >= LEAST_KNOWN ? [known.scoreOf(value)] : [];
     });
     return scores.length === 0 ? 0 : scores.reduce((sum, it) => sum + it, 0) / scores.length;
   }
+}
+
+function newChart(scope: Scope): Chart {
+  return { scope, sum: new DriftSum(), decision: DECISION };
 }
 
 /**

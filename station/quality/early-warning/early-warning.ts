@@ -14,7 +14,7 @@ export interface EarlyWarning {
   /** The unit at which the warning was given. */
   readonly signalled: WarnedUnit;
   /** The unit since which it no longer holds, and why; null while it stands. */
-  readonly ended: (WarnedUnit & { readonly why: "returned" | "new level" | "limits changed" }) | null;
+  readonly ended: (WarnedUnit & { readonly why: WhyEnded }) | null;
   /** Units with a value from the first suspect on; of a cavity, its own. */
   readonly units: number;
   /** How far the units since are from those before, in standard deviations of single units; its sign is the direction's. */
@@ -27,6 +27,9 @@ export interface EarlyWarning {
   /** Other characteristics of the same units that changed at about the same time. */
   readonly together: readonly string[];
 }
+
+/** "not confirmed": compared with newer units, which a watch turns to every thousand records, it is no drift. */
+export type WhyEnded = "returned" | "new level" | "limits changed" | "not confirmed";
 
 export interface WarnedUnit {
   readonly serial: string;

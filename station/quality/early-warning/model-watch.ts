@@ -1,8 +1,8 @@
-import { changedThen, type UnitInContext } from "./changed-then.ts";
+import { changedThen, LOOKED_BACK, LOOKED_ON, type UnitInContext } from "./changed-then.ts";
 import { CharacteristicWatch, type Drift, type Entry } from "./characteristic-watch.ts";
 import type { EarlyWarning, WarnedUnit } from "./early-warning.ts";
 import { warningSentence } from "./warning-words.ts";
-import { cavitiesOf, isWithin, placed, type Scope, type WatchedUnit } from "./watched-unit.ts";
+import { isWithin, placed, type Scope, type WatchedUnit } from "./watched-unit.ts";
 
 interface NamedDrift {
   readonly name: string;
@@ -64,19 +64,27 @@ export class ModelWatch {
   /** Warnings that stand, the plainest first. */
   standing(contextOf: ContextOf = () => ({})): EarlyWarning[] {
     const weight = ({ drift }: NamedDrift) => Math.abs(drift.shift_sd) * Math.sqrt(drift.entries.length);
+    const standing = this.#drifts().filter(({ drift }) => drift.ended === null);
     return this.#told(
-      this.#drifts()
-        .filter(({ drift }) => drift.ended === null)
-        .sort((a, b) => weight(b) - weight(a)),
+      standing.sort((a, b) => weight(b) - weight(a)),
+      standing,
       contextOf,
     );
   }
 
-  /** Every warning so far, in the order in which they were given. */
-  warnings(contextOf: ContextOf = () => ({})): EarlyWarning[] {
+  /**
+   * Warnings so far, in the order in which they were given.
+   * @param isAsked by the unit that signalled a warning: only of these
+   */
+  warnings(
+    contextOf: ContextOf = () => ({}),
+    isAsked: (drift: Drift) => boolean = () => true,
+  ): EarlyWarning[] {
+    const drifts = this.#drifts();
     const signalled = ({ drift }: NamedDrift) => this.#place.get(drift.signalled) ?? -1;
     return this.#told(
-      this.#drifts().sort((a, b) => signalled(a) - signalled(b)),
+      drifts.filter(({ drift }) => isAsked(drift)).sort((a, b) => signalled(a) - signalled(b)),
+      drifts,
       contextOf,
     );
   }
@@ -87,9 +95,9 @@ export class ModelWatch {
     );
   }
 
-  #told(drifts: readonly NamedDrift[], contextOf: ContextOf): EarlyWarning[] {
-    return drifts.map(({ name, drift, first }) => {
-      const together = drifts
+  #told(told: readonly NamedDrift[], all: readonly NamedDrift[], contextOf: ContextOf): EarlyWarning[] {
+    return told.map(({ name, drift, first }) => {
+      const together = all
         .filter((other) => other.name !== name && Math.abs(other.first - first) <= TOGETHER)
         .map((other) => other.name);
       return this.#warning(name, drift, [...new Set(together)], contextOf);
@@ -103,10 +111,12 @@ export class ModelWatch {
     contextOf: ContextOf,
   ): EarlyWarning {
     const { scope, direction, entries, before, signalled, ended, shift_sd } = drift;
-    const [entry] = entries;
-    const unit = entry?.unit ?? signalled;
-    const within = this.#within(scope).map((it) => inContext(it, scope, contextOf));
-    const first = within.findIndex(({ serial, at }) => serial === unit.serial && at === unit.at);
+    const unit = entries[0]?.unit ?? signalled;
+    const within = this.#within(scope);
+    const first = within.indexOf(unit);
+    // Who worked when takes long to say of thousands of units, and only these are looked at.
+    const from = Math.max(0, first - LOOKED_BACK);
+    const near = within.slice(from, first + LOOKED_ON).map((it) => inContext(it, scope, contextOf));
     const facts = { model: this.#model, characteristic, cavity: scope, direction, units: entries.length };
     return {
       ...facts,
@@ -118,7 +128,7 @@ export class ModelWatch {
       shift_sd,
       before: median(before),
       since: median(entries),
-      changed: changedThen(within, first),
+      changed: changedThen(near, first - from),
       together,
     };
   }
@@ -128,7 +138,9 @@ export class ModelWatch {
   }
 
   #within(scope: Scope): WatchedUnit[] {
-    return scope === null ? this.#units : this.#units.filter((unit) => isWithin(scope, cavitiesOf(unit)));
+    return scope === null
+      ? this.#units
+      : this.#units.filter((unit) => isWithin(scope, placed(unit).cavities));
   }
 }
 

@@ -1,7 +1,9 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import { randomStream } from "../../../sim/random.ts";
 import { ModelWatch } from "../../../station/quality/early-warning/model-watch.ts";
-import { MadeLine } from "./made-units.ts";
+import type { WatchedUnit } from "../../../station/quality/early-warning/watched-unit.ts";
+import { type Made, MadeLine } from "./made-units.ts";
 
 const SEEDS = [1, 2, 3, 4, 5, 6, 7, 8];
 
@@ -139,28 +141,82 @@ describe("early warning for a model", () => {
     expect(watch.standing()[0]?.changed).toEqual([]);
   });
 
-  it("comes to the same warnings whatever scale the values are on, skewed ones too", () => {
+  it("comes to the same warnings whatever unit and zero the values have", () => {
     fc.assert(
       fc.property(
         fc.integer({ min: 1, max: 1000 }),
         fc.double({ min: 0.1, max: 3, noNaN: true }),
-        (seed, step) => {
+        fc.constantFrom(0.25, 8, 1024),
+        fc.integer({ min: -8, max: 8 }),
+        (seed, step, factor, zero) => {
           const line = new MadeLine(seed);
           const units = [...line.units(150), ...line.units(40, { leak: step })];
-          const skewed = units.map((unit) => ({
+          const inOther = units.map((unit) => ({
             ...unit,
-            values: unit.values.map((it) => ({ ...it, value: Math.exp(it.value / 5) })),
+            values: unit.values.map((it) => ({ ...it, value: (it.value + zero) * factor })),
           }));
-          const told = (of: typeof units) =>
-            new ModelWatch("POD-4", of)
-              .warnings()
-              .map(({ characteristic, cavity, first, signalled, units: count }) => ({
-                ...{ characteristic, cavity, first, signalled, count },
-              }));
-          expect(told(skewed)).toEqual(told(units));
+          expect(toldOf(inOther)).toEqual(toldOf(units));
         },
       ),
       { numRuns: 30 },
     );
   });
+
+  it("gives no more false alarms for skewed values than for normal ones", () => {
+    const signals = (of: (value: number) => number) => {
+      let count = 0;
+      for (let seed = 1; seed <= 12; seed++) {
+        const units = new MadeLine(seed).units(1000).map((unit) => ({
+          ...unit,
+          values: unit.values.map((it) => ({ ...it, value: of(it.value) })),
+        }));
+        count += new ModelWatch("POD-4", units).signals;
+      }
+      return count;
+    };
+    expect(signals((value) => Math.exp(value / 2))).toBeLessThanOrEqual(signals((value) => value) + 3);
+  });
+
+  it("takes a single value far out for a defect, and one after the other for a change", () => {
+    for (const seed of SEEDS) {
+      const signalsWith = (made: (k: number) => Made) => {
+        const line = new MadeLine(seed);
+        const watch = new ModelWatch("POD-4", line.units(400));
+        const before = watch.signals;
+        for (const unit of line.units(30, made)) watch.add(unit);
+        return watch.signals - before;
+      };
+      const undisturbed = signalsWith(() => ({}));
+      // One in five is defective, never two in a row: what is left of them is a drift of nothing.
+      expect(signalsWith((k) => (k % 5 === 0 ? { leak: 100 } : {}))).toBeLessThanOrEqual(undisturbed);
+      expect(signalsWith(() => ({ leak: 100 }))).toBeGreaterThan(0);
+    }
+  });
+
+  it("is not moved by readings that are far less certain than their fellows", () => {
+    const signalsWith = (scatter: number) => {
+      let signals = 0;
+      for (let seed = 1; seed <= 24; seed++) {
+        const line = new MadeLine(seed);
+        const watch = new ModelWatch("POD-4", line.units(300));
+        const before = watch.signals;
+        const random = randomStream(seed, "uncertain");
+        // Every tenth reading scatters by ten times as much as the others, to either side.
+        for (const unit of line.units(100, (k) => ({ leak: k % 10 === 0 ? scatter * random.normal() : 0 })))
+          watch.add(unit);
+        signals += watch.signals - before;
+      }
+      return signals;
+    };
+    // A few of 2400 units either way: chance gives so many.
+    expect(signalsWith(10) - signalsWith(0)).toBeLessThanOrEqual(2);
+  });
 });
+
+function toldOf(units: readonly WatchedUnit[]) {
+  return new ModelWatch("POD-4", units)
+    .warnings()
+    .map(({ characteristic, cavity, first, signalled, units: count }) => ({
+      ...{ characteristic, cavity, first, signalled, count },
+    }));
+}
