@@ -33,20 +33,29 @@ Example:
 async function find(serial: string, options: FindOptions): Promise<0 | 1 | 2> {
   const folder = await folderOf(options);
   // All at once: what waits for the disk one by one takes longer.
-  const [{ readAttempts }, { RecordError }, { readDispositions }, { foundState }, { checksInForce }] =
-    await Promise.all([
-      import("../records/read-attempts.ts"),
-      import("../records/record-error.ts"),
-      import("../records/read-dispositions.ts"),
-      import("../records/found-state.ts"),
-      import("../records/checks-in-force.ts"),
-      ...(options.json ? [] : [import("../records/attempt-text.ts"), import("../flight/tape-path.ts")]),
-    ]);
+  const [
+    { readAttempts },
+    { RecordError },
+    { readDispositions },
+    { foundAwaited },
+    { foundState },
+    { checksInForce },
+  ] = await Promise.all([
+    import("../records/read-attempts.ts"),
+    import("../records/record-error.ts"),
+    import("../records/read-dispositions.ts"),
+    import("../records/found-awaited.ts"),
+    import("../records/found-state.ts"),
+    import("../records/checks-in-force.ts"),
+    ...(options.json ? [] : [import("../records/attempt-text.ts"), import("../flight/tape-path.ts")]),
+  ]);
   let unit: Awaited<ReturnType<typeof readAttempts>>;
   let decided: Awaited<ReturnType<typeof readDispositions>>;
+  let awaited: Awaited<ReturnType<typeof foundAwaited>>;
   try {
     unit = await readAttempts(folder, serial);
     decided = await readDispositions(folder, serial);
+    awaited = await foundAwaited(folder, serial, unit, decided.dispositions);
   } catch (error) {
     if (!(error instanceof RecordError)) throw error;
     process.stderr.write(`${error.message}\n`);
@@ -54,12 +63,13 @@ async function find(serial: string, options: FindOptions): Promise<0 | 1 | 2> {
   }
   const isFound = unit.attempts.length + unit.open.length > 0;
   const { dispositions } = decided;
-  const state = foundState(serial, unit, dispositions, decided.problem, folder);
+  const state = foundState(serial, unit, dispositions, decided.problem, awaited);
   const checks = await checksInForce(folder, unit.attempts);
   if (options.json) {
-    const simulated = unit.attempts.some(({ traveller }) => traveller?.station.simulated);
+    const { attempts, open, gaps } = unit;
+    const simulated = attempts.some(({ traveller }) => traveller?.station.simulated);
     process.stdout.write(
-      `${JSON.stringify({ serial, state, simulated, ...unit, dispositions, reference_checks: [...checks.values()] })}\n`,
+      `${JSON.stringify({ serial, state, simulated, attempts, open, gaps, dispositions, reference_checks: [...checks.values()] })}\n`,
     );
   } else if (isFound) {
     const { unitText } = await import("../records/attempt-text.ts");

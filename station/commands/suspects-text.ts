@@ -54,9 +54,10 @@ function holdLines(units: readonly UnitOnHold[]): string[] {
 
 /** Below each latest hold its units, then an empty line. */
 function groups<Unit extends UnitOnHold>(units: readonly Unit[], lineOf: (unit: Unit) => string): string[] {
-  const byHold = new Map<number, Unit[]>();
+  const byHold = new Map<string, Unit[]>();
   for (const unit of units) {
-    const key = unit.holds.at(-1)?.chain.sequence ?? 0;
+    const hold = unit.holds.at(-1);
+    const key = `${hold?.chain.sequence} ${hold?.reference}`;
     byHold.set(key, [...(byHold.get(key) ?? []), unit]);
   }
   return [...byHold.values()].flatMap((held) => {
@@ -67,6 +68,7 @@ function groups<Unit extends UnitOnHold>(units: readonly Unit[], lineOf: (unit: 
 
 /** @example "Held 2026-01-05 07:00:21 +01:00 by A. Marsh, hold 12: dented at the latch" in Berlin */
 function headOf({ at, by, reason, chain }: Disposition): string {
+  if (chain.sequence === 0) return `In doubt since ${zonedTime(at)}: ${reason.sentence}`;
   const stations = by.sign_in === "station";
   const whose = stations ? "" : `${by.name === null ? "" : ` by ${by.name}`}, hold ${chain.sequence}`;
   return `Held ${zonedTime(at)}${whose}: ${reason.sentence}`;

@@ -42,7 +42,7 @@ async function suspects(options: RecordsOptions, json: boolean): Promise<0 | 1> 
       `There are no records in ${folder}: give the station's own with --records or --station; each simulated run has a folder for itself.`,
     );
   }
-  const units = (await dispositions.inDoubt()).filter(({ isScrapped }) => !isScrapped);
+  const units = (await dispositions.inDoubtOrAwaited()).filter(({ isScrapped }) => !isScrapped);
   const onHold = unitsOnHold(await dispositions.heldByHand());
   const isAny = units.length + onHold.length > 0;
   if (json) {
@@ -64,8 +64,9 @@ function heldOf({ serial, holds }: UnitOnHold) {
   return { serial, holds: holds.map(holdTold) };
 }
 
+/** @returns its number is null where the station has not recorded it yet */
 function holdTold({ at, by, reason, reference, chain }: Disposition) {
-  return { number: chain.sequence, at, by, reason, reference: reference ?? null };
+  return { number: chain.sequence || null, at, by, reason, reference: reference ?? null };
 }
 
 /** A unit may be held by several of its tests. */

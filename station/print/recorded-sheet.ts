@@ -1,5 +1,4 @@
-import { recordedOf } from "../records/found-state.ts";
-import { checkWithoutHoldIn } from "../records/hold-awaited.ts";
+import { foundAwaited } from "../records/found-awaited.ts";
 import { type FoundUnit, readAttempts } from "../records/read-attempts.ts";
 import { readDispositions } from "../records/read-dispositions.ts";
 import { type UnitSheet, unitSheet } from "./unit-sheet.ts";
@@ -38,11 +37,8 @@ export async function recordedSheet({
     ...unit.gaps.map((gap) => `Attempts of ${serial} may be missing in ${folder}: ${gap}.${told}`),
     ...(problem === null ? [] : [`${problem}${told}`]),
   ];
-  const check = checkWithoutHoldIn(folder, recordedOf(serial, unit.attempts), dispositions);
-  if (check) {
-    why.push(
-      `Reference piece ${check.serial} failed its check after the last test of ${serial}, and the station, cut off or stopped since, has not put it on hold yet. Nothing was printed: start the station, then print.`,
-    );
+  for (const { reason } of await foundAwaited(folder, serial, unit, dispositions)) {
+    why.push(`${reason.sentence} Nothing was printed.`);
   }
   if (why.length > 0) return { kind: "not printable", why };
   const sheet = unitSheet({ unit, serial, dispositions, attempt, printed_at });

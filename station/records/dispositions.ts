@@ -1,5 +1,6 @@
 import { access } from "node:fs/promises";
 import { join, relative } from "node:path";
+import { awaitedBeside } from "./awaited-beside.ts";
 import { readRecord } from "./chain.ts";
 import {
   type DisposedUnit,
@@ -113,8 +114,32 @@ export class Dispositions {
    */
   async inDoubt(): Promise<readonly UnitInDoubt[]> {
     await this.#log.refreshBesideStation();
-    const serials = new Set([...this.#log.held.untrusted.values()].map(({ serial }) => serial));
-    return this.#inDoubtOf(await historiesOf(this.#folder, serials));
+    return this.#unitsHeldBy(this.#log.held.untrusted);
+  }
+
+  /**
+   * As `inDoubt`, and by the holds that a failed check calls for and that the station has not recorded yet, see `awaitedHolds`: there
+   * is nothing to release about these before they are.
+   */
+  async inDoubtOrAwaited(): Promise<readonly UnitInDoubt[]> {
+    const awaited = await awaitedBeside(this.#folder, async () => {
+      await this.#log.refreshBesideStation();
+      return (serial) => this.#log.of(serial);
+    });
+    await this.#log.refreshBesideStation();
+    const untrusted = new Map(this.#log.held.untrusted);
+    for (const hold of awaited) {
+      for (const unit of hold.units) {
+        const holds = [...(untrusted.get(unit.traveller)?.holds ?? []), hold];
+        untrusted.set(unit.traveller, { ...unit, holds });
+      }
+    }
+    return this.#unitsHeldBy(untrusted);
+  }
+
+  async #unitsHeldBy(untrusted: ReadonlyMap<string, HeldUnit>): Promise<readonly UnitInDoubt[]> {
+    const serials = new Set([...untrusted.values()].map(({ serial }) => serial));
+    return this.#inDoubtOf(await historiesOf(this.#folder, serials), untrusted);
   }
 
   /**
@@ -156,9 +181,12 @@ export class Dispositions {
     return found;
   }
 
-  #inDoubtOf(histories: ReadonlyMap<string, readonly AttemptSummary[]>): UnitInDoubt[] {
+  #inDoubtOf(
+    histories: ReadonlyMap<string, readonly AttemptSummary[]>,
+    untrusted: ReadonlyMap<string, HeldUnit> = this.#log.held.untrusted,
+  ): UnitInDoubt[] {
     const units: { readonly sequence: number; readonly unit: UnitInDoubt }[] = [];
-    const { untrusted, scrapped } = this.#log.held;
+    const { scrapped } = this.#log.held;
     for (const unit of untrusted.values()) {
       const history = histories.get(unit.serial);
       const held = history?.find(({ sha256 }) => sha256 === unit.traveller);

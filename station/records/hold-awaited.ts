@@ -1,45 +1,65 @@
-import type { Disposition } from "./disposition.ts";
-import { counts } from "./doubts.ts";
-import { type AttemptSummary, type IndexReader, RecordIndex } from "./index-db.ts";
+import { type Disposition, dispositionAt } from "./disposition.ts";
+import { LAST_RECORDS } from "./index-db.ts";
+import { type CheckedTest, holdsCalledFor } from "./suspect-units.ts";
 
-type Asked = Pick<IndexReader, "lastChecks">;
-
-/**
- * The check that has put a unit in doubt without the hold being recorded yet: the station was cut off in between, or could not
- * write it, and makes up for it at its next start.
- * @param attempts all of the unit's
- * @param dispositions those that name the unit
- * @returns null where there is none, as nearly always; a failed check whose hold is there names the unit in it
- */
-function checkWithoutHold(
-  attempts: readonly AttemptSummary[],
-  dispositions: readonly Disposition[],
-  records: Asked,
-): AttemptSummary | null {
-  const valid = attempts.filter((it) => counts(it) && it.verdict !== "void");
-  const newest = valid.sort((a, b) => a.attempt - b.attempt).at(-1);
-  if (!newest) return null;
-  const proven = new Set<string>();
-  for (const check of records.lastChecks(newest.model, newest.sequence)) {
-    if (check.verdict === "pass") proven.add(check.serial);
-    else if (!proven.has(check.serial) && !dispositions.some((it) => it.reference === check.sha256))
-      return check;
-  }
-  return null;
+/** What is asked of the records for holds that a station has not made yet. */
+export interface LastTests {
+  /** Failed checks of reference pieces among the last records, drafts left out. */
+  failedChecks(): readonly CheckedTest[];
+  history(serial: string): readonly CheckedTest[];
+  /** Attempts of a model's units between two sequence numbers, in their order. */
+  between(model: string, after: number, before: number): readonly CheckedTest[];
 }
 
-/** As `checkWithoutHold`, by the folder's index; null where there is none that can be read. */
-export function checkWithoutHoldIn(
-  folder: string,
-  attempts: readonly AttemptSummary[],
-  dispositions: readonly Disposition[],
-): AttemptSummary | null {
-  const index = RecordIndex.openToRead(folder);
-  try {
-    return index ? checkWithoutHold(attempts, dispositions, index) : null;
-  } catch {
-    return null;
-  } finally {
-    index?.close();
-  }
+/**
+ * The holds that failed checks call for and that are not recorded: the station was cut off in between, or could not write them, and
+ * makes up for it at its next start. Until then they are as good as made: none of their units may be sent on.
+ * @param dispositionsOf those that name a unit; read after the tests, so that a hold made meanwhile is not missed
+ * @returns each as if it were recorded, with the number 0, which no record has; none, as nearly always
+ */
+export function awaitedHolds(
+  records: LastTests,
+  dispositionsOf: (serial: string) => readonly Disposition[],
+): Disposition[] {
+  const checks = new Map(records.failedChecks().map((check) => [check.sha256, check]));
+  const pieces = new Set([...checks.values()].map(({ serial }) => serial));
+  return [...pieces]
+    .flatMap((piece) => holdsCalledFor(piece, records, (sha256) => !checks.has(sha256)))
+    .flatMap((draft) => {
+      const { reference } = draft;
+      const check = checks.get(reference ?? "");
+      // A hold that was made for the check names every unit that it was called for.
+      const isHeld = (serial: string) => dispositionsOf(serial).some((it) => it.reference === reference);
+      const units = draft.units.filter(({ serial }) => !isHeld(serial));
+      if (!check || units.length === 0) return [];
+      const reason = { ...draft.reason, sentence: sentenceFor(check) };
+      const hold = dispositionAt({ ...draft, units, reason }, Date.parse(check.ended_at ?? check.started_at));
+      return [{ ...hold, chain: { sequence: 0, previous: null } }];
+    });
+}
+
+function sentenceFor({ serial }: CheckedTest): string {
+  return `Reference piece ${serial} failed its check after that test, and the station has not put the unit on hold yet: start it, if it was cut off or stopped.`;
+}
+
+/** What an index has, and tests that it does not have: later ones, or all. */
+export function withLater(index: LastTests | undefined, later: readonly CheckedTest[]): LastTests {
+  const last = later.at(-1)?.sequence ?? 0;
+  return {
+    failedChecks: () => [
+      ...(index?.failedChecks() ?? []),
+      ...later.filter((it) => isFailedCheck(it) && it.sequence > last - LAST_RECORDS),
+    ],
+    history: (serial) => [...(index?.history(serial) ?? []), ...later.filter((it) => it.serial === serial)],
+    between: (model, after, before) => [
+      ...(index?.between(model, after, before) ?? []),
+      ...later.filter(
+        (it) => it.recordKind === "unit" && it.model === model && it.sequence > after && it.sequence < before,
+      ),
+    ],
+  };
+}
+
+export function isFailedCheck({ recordKind, draft, verdict }: CheckedTest): boolean {
+  return recordKind === "reference" && !draft && verdict === "fail";
 }

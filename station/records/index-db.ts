@@ -52,14 +52,22 @@ const MAPPED_bytes = 2 ** 30;
 /** A reference check rarely holds for so many tests; each that is passed over takes time. */
 const CHECK_NEARBY = 20_000;
 /** A check that is not followed by its hold stops the station: it is among the last records. */
-const LAST_RECORDS = 200;
+export const LAST_RECORDS = 200;
 /** Units are rarely tested more than twice. */
 const LAST_AT_ONCE = 32;
 
 /** An index that is only asked. */
 export type IndexReader = Pick<
   RecordIndex,
-  "history" | "bySequence" | "checkBefore" | "lastChecks" | "end" | "headOf" | "decided" | "close"
+  | "history"
+  | "between"
+  | "bySequence"
+  | "checkBefore"
+  | "failedChecks"
+  | "end"
+  | "headOf"
+  | "decided"
+  | "close"
 >;
 
 /**
@@ -102,7 +110,12 @@ export class RecordIndex {
     const database = connectToRead(folder);
     // Counting a million rows takes a tenth of the time where pages need not be copied.
     database?.exec(`PRAGMA mmap_size = ${MAPPED_bytes}`);
-    return database && new RecordIndex(folder, REAL_DISK, database);
+    return database && RecordIndex.over(folder, database);
+  }
+
+  /** Over a folder's index that somebody has opened to read, as it sees it; closed by whoever opened it. */
+  static over(folder: string, database: IndexDatabase): IndexReader {
+    return new RecordIndex(folder, REAL_DISK, database);
   }
 
   /** Throws away what is there and starts empty. */
@@ -193,13 +206,11 @@ export class RecordIndex {
     );
   }
 
-  /** @returns valid checks of a model's pieces among the last records and after this one, in order; drafts left out */
-  lastChecks(model: string, after: number): AttemptSummary[] {
+  /** @returns failed checks of reference pieces among the last records, in order; drafts left out */
+  failedChecks(): AttemptSummary[] {
     return this.#all(
-      "SELECT * FROM attempts WHERE sequence > ? AND sequence > (SELECT max(sequence) FROM attempts) - ? AND record_kind = 'reference' AND model = ? AND draft = 0 AND verdict <> 'void' ORDER BY sequence",
-      after,
+      "SELECT * FROM attempts WHERE sequence > (SELECT max(sequence) FROM attempts) - ? AND record_kind = 'reference' AND draft = 0 AND verdict = 'fail' ORDER BY sequence",
       LAST_RECORDS,
-      model,
     );
   }
 

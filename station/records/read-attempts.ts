@@ -22,17 +22,22 @@ export interface FoundUnit {
   readonly gaps: readonly string[];
 }
 
+export interface ReadUnit extends FoundUnit {
+  /** Whether the index has every record of the folder. */
+  readonly indexHasAll: boolean;
+}
+
 /**
  * Everything a records folder holds about a serial, read from the files without taking the folder: the station may
  * be running. Where the index and the files it names agree in everything, that is all; wherever they don't, the whole folder is
  * searched, see `searchAttempts`.
  * @throws RecordError FOLDER_MISSING, or why it can't be read
  */
-export async function readAttempts(folder: string, serial: string): Promise<FoundUnit> {
+export async function readAttempts(folder: string, serial: string): Promise<ReadUnit> {
   const attempts = await byIndex(folder, serial);
-  if (attempts !== null) return { attempts, open: [], gaps: [] };
+  if (attempts !== null) return { attempts, open: [], gaps: [], indexHasAll: true };
   const { searchAttempts } = await import("./search-attempts.ts");
-  return searchAttempts(folder, serial);
+  return { ...(await searchAttempts(folder, serial)), indexHasAll: false };
 }
 
 /** @returns null where the folder has to be searched, which also tells why */

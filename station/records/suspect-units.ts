@@ -3,11 +3,14 @@ import { type DispositionDraft, REFERENCE_FAILED } from "./disposition.ts";
 import { counts, isSuperseded } from "./doubts.ts";
 import type { AttemptSummary } from "./index-db.ts";
 
+/** What is asked of a test to find out what a failed check puts in doubt. */
+export type CheckedTest = Omit<AttemptSummary, "path" | "id" | "kind" | "codes" | "causes" | "suspect">;
+
 /** What is asked of the records to find out which units a failed reference check puts in doubt. */
 export interface AskedRecords {
-  history(serial: string): readonly AttemptSummary[];
+  history(serial: string): readonly CheckedTest[];
   /** Attempts of a model's units between two sequence numbers, in their order. */
-  between(model: string, after: number, before: number): readonly AttemptSummary[];
+  between(model: string, after: number, before: number): readonly CheckedTest[];
 }
 
 /**
@@ -42,8 +45,8 @@ export function holdsCalledFor(
   return drafts;
 }
 
-function suspectsOf(check: AttemptSummary, lastPassed: number, records: AskedRecords): AttemptSummary[] {
-  const newest = new Map<string, AttemptSummary>();
+function suspectsOf(check: CheckedTest, lastPassed: number, records: AskedRecords): CheckedTest[] {
+  const newest = new Map<string, CheckedTest>();
   for (const one of records.between(check.model, lastPassed, check.sequence)) {
     if (!counts(one) || one.verdict === "void") continue;
     // Anew, so that the list is in the order of the newest attempts.
@@ -55,7 +58,7 @@ function suspectsOf(check: AttemptSummary, lastPassed: number, records: AskedRec
   );
 }
 
-function holdFor(check: AttemptSummary, suspects: readonly AttemptSummary[]): DispositionDraft {
+function holdFor(check: CheckedTest, suspects: readonly CheckedTest[]): DispositionDraft {
   return {
     kind: "hold",
     by: { name: null, sign_in: "station" },
@@ -69,7 +72,7 @@ function holdFor(check: AttemptSummary, suspects: readonly AttemptSummary[]): Di
 }
 
 /** @example ", 12.1 mL/min where 5 ± 2 mL/min is certified" */
-function readingText({ reference }: AttemptSummary): string {
+function readingText({ reference }: Pick<AttemptSummary, "reference">): string {
   if (reference?.measured == null) return "";
   const { measured, certified, tolerance, unit } = reference;
   const comparedWith = [certified - tolerance, certified + tolerance];

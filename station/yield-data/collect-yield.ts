@@ -10,12 +10,15 @@ import { beginOfDay } from "../yield/time-ranges.ts";
 import { YieldCount } from "../yield/yield-count.ts";
 import { isByParts } from "../yield/yield-fold.ts";
 import type { YieldReport } from "../yield/yield-report.ts";
+import { awaitedInYield } from "./awaited-in-yield.ts";
 import { comparedTravellers } from "./compared-travellers.ts";
 import type { BrokenRecord, ReadTest } from "./read-tests.ts";
 import { stationDownTime } from "./station-down-time.ts";
 import { TestSections } from "./test-sections.ts";
 import { type AskedTime, askedTime, UNITS_LISTED_MOST, type YieldQuery } from "./yield-query.ts";
 import { type FirstAndLast, YieldIndex } from "./yield-sql.ts";
+
+type OpenIndex = NonNullable<IndexMoment["database"]>;
 
 /** What is counted of some time. */
 interface Counting {
@@ -77,7 +80,7 @@ async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted>
   const { testsIn } = await import("./read-tests.ts");
   const files = await listRecords(query.folder);
   const { tests, broken } = await testsIn(query.folder, files, 0);
-  const { serials, of } = await dispositionsIn(query.folder, false);
+  const { serials, of } = await withAwaited(query.folder, null, tests, false);
   const ends = tests.map(({ at }) => at).sort();
   const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
   addTests(counting, tests);
@@ -105,7 +108,7 @@ async function countIndexed(
   query: YieldQuery,
   asked: AskedTime,
   index: YieldIndex,
-  database: ConstructorParameters<typeof YieldIndex>[0],
+  database: OpenIndex,
 ): Promise<Counted> {
   const { folder } = query;
   const counting = countingOf(query, asked, ...index.ends());
@@ -113,7 +116,7 @@ async function countIndexed(
   const { compared, broken, leftOut, files } = await comparedTravellers(folder, index, time);
   const hasMore = files.some(({ sequence }) => sequence > index.last);
   const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
-  const { serials, of } = await dispositionsIn(folder, index.hasDispositions());
+  const { serials, of } = await withAwaited(folder, database, tail.tests, index.hasDispositions());
   addTests(counting, tail.tests);
   sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
   countAlike(query, counting, index, leftOut);
@@ -250,6 +253,25 @@ async function dispositionsIn(folder: string, areKnown: boolean): Promise<KnownD
   const log = new DispositionLog(folder, WAITING_DISK);
   await log.refreshBesideStation();
   return { serials: log.serials(), of: (serial) => log.of(serial) };
+}
+
+/** And the holds that the station has not recorded yet. @param tests those that the index does not have */
+async function withAwaited(
+  folder: string,
+  database: OpenIndex | null,
+  tests: readonly ReadTest[],
+  areKnown: boolean,
+): Promise<KnownDispositions> {
+  const recorded = await dispositionsIn(folder, areKnown);
+  const awaited = await awaitedInYield(folder, database, tests, (serial) => recorded.of(serial));
+  if (awaited.length === 0) return recorded;
+  const naming = (serial: string) =>
+    awaited.filter(({ units }) => units.some((unit) => unit.serial === serial));
+  const units = awaited.flatMap((hold) => hold.units.map(({ serial }) => serial));
+  return {
+    serials: new Set([...recorded.serials, ...units]),
+    of: (serial) => [...recorded.of(serial), ...naming(serial)],
+  };
 }
 
 async function reportOf(query: YieldQuery, counted: Counted): Promise<YieldReport> {

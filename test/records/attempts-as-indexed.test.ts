@@ -135,7 +135,8 @@ describe("a unit found by its index", () => {
           if (existsSync(join(folder, path))) TAMPERINGS[what](folder, path);
         }
         for (const serial of SERIALS) {
-          expect(await readAttempts(folder, serial), `${serial} after ${JSON.stringify(tamperings)}`).toEqual(
+          const { indexHasAll: _, ...read } = await readAttempts(folder, serial);
+          expect(read, `${serial} after ${JSON.stringify(tamperings)}`).toEqual(
             await searchAttempts(folder, serial),
           );
         }

@@ -1,0 +1,106 @@
+import { join } from "node:path";
+import { readRecord } from "./chain.ts";
+import type { Disposition } from "./disposition.ts";
+import { awaitedHolds, isFailedCheck, type LastTests, withLater } from "./hold-awaited.ts";
+import { LAST_RECORDS, RecordIndex } from "./index-db.ts";
+import { summaryOf } from "./indexed-attempt.ts";
+import { readInBatches } from "./record-files.ts";
+import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
+import type { CheckedTest } from "./suspect-units.ts";
+import { Traveller } from "./traveller.ts";
+
+type DispositionsOf = (serial: string) => readonly Disposition[];
+
+/**
+ * The holds that a records folder awaits, see `awaitedHolds`, by its index as far as it goes and by the travellers after it. No lock
+ * is taken: a station may be running. A traveller that can't be read is passed over: whoever asks about a unit is told elsewhere.
+ * @param readDispositions called once the tests are known
+ * @throws RecordError where the folder, or a file, can't be read
+ */
+export async function awaitedBeside(
+  folder: string,
+  readDispositions: () => Promise<DispositionsOf> | DispositionsOf,
+): Promise<Disposition[]> {
+  const index = RecordIndex.openToRead(folder);
+  try {
+    if (index) {
+      const { records, head } = index.end();
+      // One with holes may lack the very check.
+      if (head && records === head.sequence) {
+        return await awaitedBy(folder, index, head.sequence, readDispositions);
+      }
+    }
+  } catch (error) {
+    // The files are the truth.
+    if (!(error instanceof Error && error.name === "SqliteError")) throw error;
+  } finally {
+    index?.close();
+  }
+  return awaitedBy(folder, undefined, 0, readDispositions);
+}
+
+async function awaitedBy(
+  folder: string,
+  index: LastTests | undefined,
+  known: number,
+  readDispositions: () => Promise<DispositionsOf> | DispositionsOf,
+): Promise<Disposition[]> {
+  const files = await listRecords(folder);
+  const later = index
+    ? await testsIn(
+        folder,
+        files.filter(({ sequence }) => sequence > known),
+      )
+    : await testsSinceProven(folder, files);
+  const records = withLater(index, later);
+  return records.failedChecks().length === 0 ? [] : awaitedHolds(records, await readDispositions());
+}
+
+/** @returns what was tested since the last good check of each piece that failed one among the last records; none where none did */
+async function testsSinceProven(folder: string, files: readonly RecordFile[]): Promise<CheckedTest[]> {
+  const last = await testsIn(folder, files.slice(-LAST_RECORDS));
+  const failed = new Map(
+    last
+      .filter(isFailedCheck)
+      .reverse()
+      .map(({ serial, sequence }) => [serial, sequence]),
+  );
+  if (failed.size === 0) return [];
+  let from = Number.POSITIVE_INFINITY;
+  for (const [piece, sequence] of failed) {
+    from = Math.min(from, await lastPassed(folder, files, piece, sequence));
+  }
+  return testsIn(
+    folder,
+    files.filter(({ sequence }) => sequence >= from),
+  );
+}
+
+async function lastPassed(
+  folder: string,
+  files: readonly RecordFile[],
+  piece: string,
+  before: number,
+): Promise<number> {
+  const own = files.filter((file) => file.sequence < before && mayBeAbout(file, piece));
+  for (const file of own.reverse()) {
+    const [check] = await testsIn(folder, [file]);
+    if (!check || check.serial !== piece || check.recordKind !== "reference" || check.draft) continue;
+    if (check.verdict === "pass") return check.sequence;
+  }
+  return 0;
+}
+
+async function testsIn(folder: string, files: readonly RecordFile[]): Promise<CheckedTest[]> {
+  const tests: CheckedTest[] = [];
+  for await (const batch of readInBatches(folder, files)) {
+    for (const { file, bytes } of batch) {
+      const record = readRecord(bytes);
+      const parsed = record.ok ? Traveller.safeParse(record.content) : undefined;
+      if (record.ok && parsed?.success) {
+        tests.push(summaryOf(parsed.data, record.sha256, join(folder, file.path)));
+      }
+    }
+  }
+  return tests;
+}
