@@ -52,6 +52,8 @@ export async function* storedAttempts(
 ): AsyncGenerator<FoundStored, void, void> {
   const database = connectToRead(folder);
   try {
+    // All that is asked of it is of one moment.
+    database?.exec("BEGIN");
     const indexed = database ? completeUpTo(database) : 0;
     const { records, later } = await countRecords(folder, indexed);
     begun({ indexed, records });
