@@ -14,7 +14,7 @@ import type { Key } from "./keys.ts";
 import { type Line, NO_LINE } from "./line-editor.ts";
 import { type LineReader, lineReader } from "./line-reader.ts";
 import { Observer } from "./observer.ts";
-import { press, withLine } from "./press.ts";
+import { lineLeft, press, withLine } from "./press.ts";
 import { afterLook, firstQuestion, type ScreenState, SUMMARY_WIDTH, startState } from "./screen-state.ts";
 import type { SimulatedLine } from "./simulated-line.ts";
 import { isEscUrgent, isIdle, isUnderWay } from "./station-states.ts";
@@ -270,11 +270,7 @@ export class Desk {
   #listen(): void {
     const { station, tally } = this.#parts;
     station.listen({
-      signedIn: (who) => {
-        // What was typed after a PIN may be that PIN again.
-        if (this.#state.signIn.asks === "pin") this.#line = NO_LINE;
-        this.#tell({ type: "signed_in", who });
-      },
+      signedIn: (who) => this.#tell({ type: "signed_in", who }),
       signedOut: () => this.#tell({ type: "signed_out" }),
       armed: (attempt) => {
         this.#gaveParts = null;
@@ -354,6 +350,7 @@ export class Desk {
   }
 
   #show(state: ScreenState): void {
+    this.#line = lineLeft(this.#state, state, this.#line);
     this.#state = withLine(state, this.#line, this.#reader);
     for (const changed of this.#watchers) changed();
   }

@@ -17,10 +17,18 @@ export function press(state: ScreenState, line: Line, key: Key, reader: LineRead
   return { ...pressed, state: withLine(pressed.state, pressed.line, reader) };
 }
 
+/** @returns the line that is left of what was typed: a PIN, whole or not, is no answer to what comes after it, nor to be seen there */
+export function lineLeft(before: ScreenState, after: ScreenState, line: Line): Line {
+  return asksPin(before) && !asksPin(after) ? NO_LINE : line;
+}
+
+function asksPin({ page, signIn }: ScreenState): boolean {
+  return page === "sign_in" && signIn.asks === "pin";
+}
+
 /** @returns the state with what of the line may be drawn */
 export function withLine(state: ScreenState, line: Line, reader: LineReader): ScreenState {
-  const isPin = state.page === "sign_in" && state.signIn.asks === "pin";
-  const typed = isPin ? COVER.repeat([...line.text].length) : reader.drawn(line.text, line.cursor);
+  const typed = asksPin(state) ? COVER.repeat([...line.text].length) : reader.drawn(line.text, line.cursor);
   return { ...state, typed, cursor: line.cursor };
 }
 

@@ -4,7 +4,7 @@ import { loadLimitFile } from "../../limits/limit-file.ts";
 import { afterNews, type News } from "../../station/screen/after-news.ts";
 import { type Line, NO_LINE } from "../../station/screen/line-editor.ts";
 import { lineReader } from "../../station/screen/line-reader.ts";
-import { press } from "../../station/screen/press.ts";
+import { lineLeft, press } from "../../station/screen/press.ts";
 import { afterLook, firstQuestion, type ScreenState } from "../../station/screen/screen-state.ts";
 import { keysNow, whatToDo } from "../../station/screen/sentences.ts";
 import {
@@ -148,9 +148,10 @@ class Bench {
   }
 
   #hear(news: News): void {
-    if (news.type === "signed_in" && this.state.signIn.asks === "pin") this.line = NO_LINE;
     if (news.type === "finished") this.told = news.finished.traveller.verdict;
-    this.state = afterNews(this.state, news);
+    const { state } = this;
+    this.state = afterNews(state, news);
+    this.line = lineLeft(state, this.state, this.line);
   }
 }
 
@@ -159,6 +160,20 @@ const steps = fc.array(step, { minLength: 1, maxLength: 40 });
 const fewSteps = fc.array(step, { minLength: 1, maxLength: 5 });
 
 describe("whatever is pressed, scanned and told, in every order", () => {
+  it("no PIN is in the next question's line where its typing is cut short by a sign-out", () => {
+    const asked = { ...atWork("signedOut"), page: "sign_in" } as ScreenState;
+    const facts = { ...asked.facts, signIn: "people" } as ScreenState["facts"];
+    const bench = new Bench({
+      ...asked,
+      facts,
+      signIn: { ...firstQuestion(facts), asks: "pin", name: "Ines Roth" },
+    });
+    for (const _ of bench.run([{ pin: true }, { news: { type: "signed_out" } }, { keys: ["x"] }])) {
+      expect(JSON.stringify(bench.state)).not.toContain(PIN);
+    }
+    expect(bench.line.text).toBe("x");
+  });
+
   it("no PIN and no badge is in anything that is drawn", () => {
     fc.assert(
       fc.property(start, steps, (state, all) => {
