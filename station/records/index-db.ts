@@ -4,9 +4,10 @@ import { DecidedTable } from "./decided-table.ts";
 import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { counts } from "./doubts.ts";
 import { type FirstTest, type FirstTestsRange, firstTestsIn } from "./first-tests.ts";
+import { inTransaction } from "./in-transaction.ts";
 import { complete, connect, connectAnew, connectToRead, connectUnfinished } from "./index-file.ts";
 import type { StoredValues } from "./stored-values.ts";
-import { ADD_TO_UNIT, unitOf } from "./unit-row.ts";
+import { ADD_ALL_UNITS, ADD_TO_UNIT, unitOf } from "./unit-row.ts";
 
 /** What the index knows of an attempt. */
 export interface AttemptSummary {
@@ -78,6 +79,8 @@ export class RecordIndex {
   readonly #folder: string;
   readonly #disk: Disk;
   #database: IndexDatabase;
+  /** Its units are counted, and doubles found, when it is completed: one by one takes more than twice as long. */
+  #isUnfinished = false;
 
   private constructor(folder: string, disk: Disk, database: IndexDatabase) {
     this.#folder = folder;
@@ -98,7 +101,9 @@ export class RecordIndex {
 
   /** An empty one beside the folder's own, to be filled and completed: `takeUnfinished` puts it in its place. @throws SqliteError */
   static beside(folder: string): RecordIndex {
-    return new RecordIndex(folder, REAL_DISK, connectUnfinished(folder, REAL_DISK));
+    const index = new RecordIndex(folder, REAL_DISK, connectUnfinished(folder, REAL_DISK));
+    index.#isUnfinished = true;
+    return index;
   }
 
   /**
@@ -124,9 +129,25 @@ export class RecordIndex {
     this.#database = connectAnew(this.#folder, this.#disk);
   }
 
-  /** Of one that was made beside the folder's own, once everything is in it. @throws SqliteError */
+  /**
+   * Of one that was made beside the folder's own, once everything is in it.
+   * @throws SqliteError SQLITE_CONSTRAINT... where an attempt is in it twice, `doubled`
+   */
   complete(): void {
+    this.#database.exec(ADD_ALL_UNITS);
     complete(this.#database);
+    this.#isUnfinished = false;
+  }
+
+  /** @returns of an unfinished one, the first attempt whose id, or serial and number, an earlier one has; undefined for none */
+  doubled(): AttemptSummary | undefined {
+    return this.#one(`
+      SELECT * FROM attempts WHERE sequence = (
+        SELECT min(second) FROM (
+          SELECT max(sequence) AS second FROM attempts GROUP BY id HAVING count(*) > 1
+          UNION ALL SELECT max(sequence) FROM attempts GROUP BY serial, attempt HAVING count(*) > 1
+        )
+      )`);
   }
 
   /** What was decided about units. */
@@ -142,7 +163,7 @@ export class RecordIndex {
     const insertForm = this.#database.prepare("INSERT OR IGNORE INTO forms VALUES (?, ?, ?)");
     const insertValues = this.#database.prepare("INSERT INTO stored_values VALUES (?, ?, ?, ?)");
     const insertUnit = this.#database.prepare(ADD_TO_UNIT);
-    this.#database.transaction(() => {
+    inTransaction(this.#database, () => {
       const forms = new Set<number>();
       for (const it of attempts) {
         const { form, formText, parts, numbers } = it.stored;
@@ -174,9 +195,9 @@ export class RecordIndex {
           it.reference?.tolerance ?? null,
           it.reference?.unit ?? null,
         ]);
-        if (counts(it)) insertUnit.run(unitOf(it));
+        if (counts(it) && !this.#isUnfinished) insertUnit.run(unitOf(it));
       }
-    })();
+    });
   }
 
   /** @returns the number of records, and the last one's chain head, null when there is none */

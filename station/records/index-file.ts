@@ -8,6 +8,8 @@ import { syncFolder } from "./durable-file.ts";
 const INDEX_NAME = ".index.db";
 /** An index that is being made beside the other; of one whose making was cut off, the next is made anew. */
 const UNFINISHED_NAME = ".index.unfinished.db";
+/** Rows are only ever put at the end, and sorted once: what does not find room here goes into a file that has no name any more. */
+const UNFINISHED_CACHE_KiB = 8192;
 /** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
 const INDEX_VERSION = 7;
 
@@ -36,13 +38,12 @@ export function connect(folder: string, disk: Disk): IndexDatabase {
 function create(database: IndexDatabase): void {
   database.exec(`
     CREATE TABLE attempts (
-      sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL UNIQUE,
+      sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, path TEXT NOT NULL, id TEXT NOT NULL,
       record_kind TEXT NOT NULL, serial TEXT NOT NULL, model TEXT NOT NULL, attempt INTEGER NOT NULL,
       attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
       started_at TEXT NOT NULL, ended_at TEXT, ended TEXT NOT NULL, duration_s REAL, form INTEGER NOT NULL,
       codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
-      measured REAL, certified REAL, tolerance REAL, unit TEXT,
-      UNIQUE (serial, attempt)
+      measured REAL, certified REAL, tolerance REAL, unit TEXT
     );
     CREATE TABLE dispositions (sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, text TEXT NOT NULL);
     CREATE TABLE disposed_units (
@@ -63,6 +64,8 @@ function create(database: IndexDatabase): void {
 /** Last: made over full tables, they take a part of the time that each row would. An index is of no version before. */
 export function complete(database: IndexDatabase): void {
   database.exec(`
+    CREATE UNIQUE INDEX attempts_id ON attempts (id);
+    CREATE UNIQUE INDEX attempts_unit ON attempts (serial, attempt);
     CREATE INDEX attempts_ended ON attempts (ended, form, duration_s);
     CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
     PRAGMA user_version = ${INDEX_VERSION};`);
@@ -83,7 +86,7 @@ export function connectUnfinished(folder: string, disk: Disk): IndexDatabase {
   const database = disk.database(join(folder, UNFINISHED_NAME));
   try {
     database.exec(
-      "PRAGMA locking_mode = EXCLUSIVE; PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF; PRAGMA cache_size = -65536",
+      `PRAGMA locking_mode = EXCLUSIVE; PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF; PRAGMA cache_size = ${-UNFINISHED_CACHE_KiB}`,
     );
     create(database);
     return database;

@@ -7,7 +7,7 @@ import { dispositionChain } from "./disposition-log.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { RecordIndex } from "./index-db.ts";
 import { removeUnfinished, takeUnfinished } from "./index-file.ts";
-import { syncIndex } from "./index-sync.ts";
+import { completeNamingDoubles, syncIndex } from "./index-sync.ts";
 import { fileError, RecordError } from "./record-error.ts";
 import { EVENTS } from "./station-logs.ts";
 
@@ -37,7 +37,8 @@ export async function rebuildIndex({ folder, at_ms, onProgress }: RebuildAsked):
     return await rebuildLocked(folder, onProgress);
   } catch (error) {
     removeUnfinished(folder, REAL_DISK);
-    throw fileError(error, folder, `The index of ${folder} could not be made anew`);
+    const told = fileError(error, folder, `The index of ${folder} could not be made anew`);
+    throw told.code === "DISK_FULL" ? noRoom(folder, error) : told;
   } finally {
     lock.release();
   }
@@ -54,7 +55,7 @@ async function rebuildLocked(folder: string, onProgress: RebuildAsked["onProgres
     if (old?.decided) await dispositionChain(folder).require(old.decided);
     index.decided.putRight(await decidedInFiles(folder));
     if (old?.noted) index.keepHead(EVENTS, old.noted);
-    index.complete();
+    completeNamingDoubles(folder, index);
   } finally {
     index.close();
   }
@@ -99,6 +100,16 @@ function requireKnown(
       `the index has another SHA-256 for number ${sequence}: it, or one before it, was changed after it was recorded`,
     );
   }
+}
+
+/** No station runs that has a fault to acknowledge. */
+function noRoom(folder: string, cause: unknown): RecordError {
+  return new RecordError(
+    "DISK_FULL",
+    folder,
+    `The disk of ${folder} has no room for a new index beside the old one: none was made, and the old one is as it was. Free some space, then make it anew again.`,
+    { cause },
+  );
 }
 
 function noRecords(folder: string): RecordError {

@@ -89,16 +89,40 @@ function addNamingDoubles(folder: string, index: RecordIndex, attempts: readonly
   try {
     index.add(attempts);
   } catch (error) {
-    if (!(error instanceof Database.SqliteError && error.code.startsWith("SQLITE_CONSTRAINT"))) throw error;
+    if (!isDouble(error)) throw error;
     for (const attempt of attempts) {
       try {
         index.add([attempt]);
       } catch (cause) {
-        const what = `attempt ${attempt.attempt} of ${attempt.serial} is recorded twice`;
-        throw corrupt(folder, attempt.path, what, cause);
+        throw recordedTwice(folder, attempt, cause);
       }
     }
   }
+}
+
+/**
+ * Completes an index that was made beside the folder's own.
+ * @throws RecordError CORRUPT naming a traveller of an attempt that another one is of
+ */
+export function completeNamingDoubles(folder: string, index: RecordIndex): void {
+  try {
+    index.complete();
+  } catch (error) {
+    const doubled = isDouble(error) ? index.doubled() : undefined;
+    throw doubled ? recordedTwice(folder, doubled, error) : error;
+  }
+}
+
+function isDouble(error: unknown): boolean {
+  return error instanceof Database.SqliteError && error.code.startsWith("SQLITE_CONSTRAINT");
+}
+
+function recordedTwice(
+  folder: string,
+  { path, serial, attempt }: Pick<IndexedAttempt, "path" | "serial" | "attempt">,
+  cause: unknown,
+): RecordError {
+  return corrupt(folder, path, `attempt ${attempt} of ${serial} is recorded twice`, cause);
 }
 
 function missing(folder: string, index: RecordIndex, sequence: number, next?: string): RecordError {

@@ -2,7 +2,7 @@ import type { SealedTraveller } from "./sealed-traveller.ts";
 
 /** What a thread has read of some travellers, on its way to another: cloned as objects they would take longer than all that was done to them. */
 export interface SealedPack {
-  /** JSON of a traveller each, null where a whole check must look at it, without what the other two members hold. */
+  /** A JSON list with a `Packed` of each traveller, null where a whole check must look at it. */
   readonly text: string;
   /** Every form of them, once. */
   readonly forms: ReadonlyMap<number, string>;
@@ -10,6 +10,7 @@ export interface SealedPack {
   readonly numbers: Uint8Array<ArrayBuffer>;
 }
 
+/** All but what the pack's other two members hold. */
 type Packed =
   | (Omit<SealedTraveller, "attempt"> & {
       readonly attempt: Omit<SealedTraveller["attempt"], "stored">;
@@ -19,28 +20,54 @@ type Packed =
     })
   | null;
 
-export function packed(travellers: readonly (SealedTraveller | null)[]): SealedPack {
-  const forms = new Map<number, string>();
-  const all = travellers.map((it): Packed => {
-    if (it === null) return null;
+/**
+ * Packs travellers one by one as they are read: what is kept of one are texts of its own, and its file's text, of which whatever
+ * was read is a part, is forgotten before the next one's is there.
+ */
+export class Packing {
+  readonly #texts: string[] = [];
+  readonly #forms = new Map<number, string>();
+  #numbers = new Uint8Array(64 * 1024);
+  #length = 0;
+
+  /** @param it null where a whole check must look at the traveller */
+  add(it: SealedTraveller | null): void {
+    if (it === null) {
+      this.#texts.push("null");
+      return;
+    }
     const { stored, ...attempt } = it.attempt;
-    forms.set(stored.form, stored.formText);
-    return {
+    this.#forms.set(stored.form, stored.formText);
+    const packed: Packed = {
       chain: it.chain,
       attempt,
       form: stored.form,
       parts: stored.parts,
       length: stored.numbers.length,
     };
-  });
-  const numbers = new Uint8Array(all.reduce((sum, it) => sum + (it?.length ?? 0), 0));
-  let at = 0;
-  for (const it of travellers) {
-    if (it === null) continue;
-    numbers.set(it.attempt.stored.numbers, at);
-    at += it.attempt.stored.numbers.length;
+    this.#texts.push(JSON.stringify(packed));
+    const end = this.#length + stored.numbers.length;
+    if (end > this.#numbers.length) {
+      const larger = new Uint8Array(2 * end);
+      larger.set(this.#numbers.subarray(0, this.#length));
+      this.#numbers = larger;
+    }
+    this.#numbers.set(stored.numbers, this.#length);
+    this.#length = end;
   }
-  return { text: JSON.stringify(all), forms, numbers };
+
+  /** @returns all that were added since the last time */
+  take(): SealedPack {
+    const pack = {
+      text: `[${this.#texts.join(",")}]`,
+      forms: new Map(this.#forms),
+      numbers: this.#numbers.slice(0, this.#length),
+    };
+    this.#texts.length = 0;
+    this.#forms.clear();
+    this.#length = 0;
+    return pack;
+  }
 }
 
 export function unpacked({ text, forms, numbers }: SealedPack): (SealedTraveller | null)[] {

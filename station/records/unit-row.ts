@@ -40,6 +40,23 @@ export const ADD_TO_UNIT = `
     retests = retests + excluded.retests,
     reworks = reworks + excluded.reworks`;
 
+/** Fills the table from all attempts and their stored values at once, as `ADD_TO_UNIT` would have one by one. */
+export const ADD_ALL_UNITS = `
+  INSERT INTO units
+  SELECT u.serial, u.first, f.ended, f.form, v.parts, u.last, l.form, u.tests, u.voids, u.retests, u.reworks
+  FROM (
+    SELECT serial,
+      min(CASE WHEN verdict <> 'void' THEN sequence END) AS first,
+      max(CASE WHEN verdict <> 'void' THEN sequence END) AS last,
+      count(*) AS tests, sum(verdict = 'void') AS voids,
+      sum(verdict <> 'void' AND attempt_kind = 'retest') AS retests,
+      sum(verdict <> 'void' AND attempt_kind = 'after_rework') AS reworks
+    FROM attempts WHERE record_kind = 'unit' AND draft = 0 GROUP BY serial
+  ) u
+  LEFT JOIN attempts f ON f.sequence = u.first
+  LEFT JOIN stored_values v ON v.sequence = u.first
+  LEFT JOIN attempts l ON l.sequence = u.last`;
+
 /** @returns what `ADD_TO_UNIT` is given of a test that counts */
 export function unitOf(it: IndexedAttempt): SqlValue[] {
   const { sequence, kind } = it;

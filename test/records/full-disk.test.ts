@@ -1,12 +1,22 @@
-import { readdirSync, statfsSync, statSync, truncateSync, writeFileSync } from "node:fs";
+import {
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  statfsSync,
+  statSync,
+  truncateSync,
+  writeFileSync,
+} from "node:fs";
 import { join } from "node:path";
 import { expect, it, test } from "vitest";
 import { encodeCurve } from "../../station/records/curve.ts";
+import { rebuildIndex } from "../../station/records/index-rebuild.ts";
 import { RecordError } from "../../station/records/record-error.ts";
 import { RecordStore } from "../../station/records/store.ts";
 import { decay, facts, outcome, stoppedClock } from "./example-attempt.ts";
 import { check, test as tested } from "./held-units.ts";
 import { scratchDisk, travellersIn } from "./scratch-folder.ts";
+import { writeTravellers } from "./written-travellers.ts";
 
 const PAGE = 4096;
 /** About 18 kB, so that it can run out of disk in its middle. */
@@ -145,4 +155,23 @@ it("keeps recording while only the index has no room, and the index catches up",
   for (const attempt of attempts.slice(recorded)) await store.commit(attempt, outcome());
   for (let at = 0; at < 12; at++) expect(await store.history(`A${at}`)).toHaveLength(1);
   await store.close();
+});
+
+it("has no room for a new index: the old one stays as it was, and what to do is nothing a station would have to", async () => {
+  const disk = scratchDisk(1024);
+  const folder = join(disk, "records");
+  mkdirSync(folder);
+  writeTravellers(folder, 60);
+  await rebuildIndex({ folder, at_ms: 0 });
+  const before = readFileSync(join(folder, ".index.db"));
+  for (const pages of [4, 8, 16]) {
+    const free = fill(disk, pages);
+    const failed = await failure(rebuildIndex({ folder, at_ms: 0 }));
+    expect(failed).toMatchObject({ code: "DISK_FULL", message: expect.stringContaining("Free some space") });
+    expect(failed?.message).not.toContain("acknowledge");
+    expect(readFileSync(join(folder, ".index.db")).equals(before)).toBe(true);
+    expect(readdirSync(folder).filter((name) => name.startsWith(".index"))).toEqual([".index.db"]);
+    free();
+  }
+  expect(await rebuildIndex({ folder, at_ms: 0 })).toBe(60);
 });

@@ -19,6 +19,7 @@ import { RecordIndex } from "../../station/records/index-db.ts";
 import { rebuildIndex } from "../../station/records/index-rebuild.ts";
 import { indexedAttempt } from "../../station/records/indexed-attempt.ts";
 import { canReadSealed } from "../../station/records/read-sealed.ts";
+import { travellerPath } from "../../station/records/record-name.ts";
 import { SealedReader } from "../../station/records/sealed-traveller.ts";
 import { Traveller } from "../../station/records/traveller.ts";
 import { INSTANT, TRAVELLER_MEMBERS } from "../../station/records/traveller-rules.ts";
@@ -152,6 +153,25 @@ describe("a traveller that is not as it was recorded is named, and the old index
     });
     expect(readFileSync(join(folder, INDEX)).equals(before)).toBe(true);
     for (const [path, text] of texts) writeFileSync(path, text);
+  });
+
+  it("where an attempt is recorded twice", async () => {
+    const twice = scratchFolder();
+    const paths = writeTravellers(twice, 20);
+    const path = paths.at(-1) ?? "";
+    const record = readRecord(readFileSync(join(twice, path)));
+    const earlier = readRecord(readFileSync(join(twice, paths[3] ?? "")));
+    if (!record.ok || !earlier.ok) throw new Error("No travellers were written.");
+    const { serial, attempt } = Traveller.parse(earlier.content);
+    const traveller = { ...Traveller.parse(record.content), serial, attempt };
+    rmSync(join(twice, path));
+    const own = travellerPath({ ...traveller, sequence: 20, attempt: attempt.number });
+    writeFileSync(join(twice, own), canonicalText(traveller));
+    await expect(rebuild(twice)).rejects.toMatchObject({
+      code: "CORRUPT",
+      message: expect.stringMatching(`${own}.*attempt ${attempt.number} of ${serial} is recorded twice`),
+    });
+    expect(readdirSync(twice).filter((name) => name.startsWith(".index"))).toEqual([]);
   });
 
   it("where the whole chain was written anew, of which the old index knows", async () => {
