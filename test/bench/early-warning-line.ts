@@ -51,8 +51,17 @@ export class SimulatedLine {
     });
   }
 
-  /** @returns the next unit, with what a drift adds to its values in their units, by characteristic */
-  next(added: (parts: WatchedUnit["parts"]) => Readonly<Record<string, number>> = () => ({})): WatchedUnit {
+  /**
+   * @param only of one characteristic: no characteristic knows of another, and to make one value takes a tenth of the time
+   * @param added to each value, by the unit's parts
+   */
+  next({
+    only,
+    added = () => 0,
+  }: {
+    readonly only?: string;
+    readonly added?: (parts: WatchedUnit["parts"]) => number;
+  } = {}): WatchedUnit {
     const { parts, values } = this.#random.pick(this.#pool);
     const extra = added(parts);
     this.#made++;
@@ -63,10 +72,9 @@ export class SimulatedLine {
       parts,
       station: "Line 1",
       revision: this.#limits.revision,
-      values: values.map((it) => ({
-        ...it,
-        value: this.#measured(it.name, it.value + (extra[it.name] ?? 0)),
-      })),
+      values: values
+        .filter(({ name }) => only === undefined || name === only)
+        .map((it) => ({ ...it, value: this.#measured(it.name, it.value + extra) })),
     };
   }
 
