@@ -4,7 +4,6 @@ import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
 import type { WatchedUnit } from "../quality/early-warning/watched-unit.ts";
 import { readRecord } from "../records/chain.ts";
 import { REAL_DISK } from "../records/disk.ts";
-import { DispositionLog } from "../records/disposition-log.ts";
 import {
   type FirstTest,
   type FirstTestsRange,
@@ -14,6 +13,7 @@ import {
 } from "../records/first-tests.ts";
 import { connectToRead } from "../records/index-file.ts";
 import type { IndexMoment } from "../records/index-moment.ts";
+import { knownDecisions } from "../records/known-decisions.ts";
 import { NamedWarnings } from "./named-warnings.ts";
 import { Calendar } from "./record-asked.ts";
 import { RecordsWatch } from "./records-watch.ts";
@@ -65,9 +65,7 @@ export async function earlyWarnings(
       ],
     };
   try {
-    const log = new DispositionLog(folder);
-    await log.refreshBesideStation();
-    const { untrusted } = log.held;
+    const { held } = await knownDecisions(folder);
     const within = recordsWithin(database, asked);
     if (within === null) return { warnings: [], notes: [] };
     const { first, last } = within;
@@ -82,7 +80,7 @@ export async function earlyWarnings(
       if (!isAll)
         notes.push(`Early warnings of ${model} were looked for among the newest ${tests.length} units only.`);
       const window = testsWindow(ask, model, (tests[0]?.sequence ?? first) - 1);
-      const isTrusted = ({ sha256 }: FirstTest) => !untrusted.has(sha256);
+      const isTrusted = ({ sha256 }: FirstTest) => !held.untrusted.has(sha256);
       warnings.push(...(await warningsOf(model, window, tests, isTrusted, asked)));
     }
     return { warnings: warnings.sort((a, b) => b.signalled.at.localeCompare(a.signalled.at)), notes };
