@@ -17,7 +17,8 @@ const gtin = z.string({ error: () => GTIN_WORDS }).superRefine((text, context) =
   const issue = (message: string) => context.addIssue({ code: "custom", message });
   if (!/^\d+$/.test(text) || !GTIN_LENGTHS.includes(text.length)) return issue(GTIN_WORDS);
   const checked = checkCharacters("gs1", text);
-  if (!checked.ok) {
+  if (/^0+$/.test(text)) issue("the model's own GTIN: nothing but zeros is none");
+  else if (!checked.ok) {
     issue(`a GTIN that ends in its ${CHECK_SCHEMES.gs1.characters}, which is ${checked.expected}`);
   }
 });

@@ -15,6 +15,7 @@ describe("GTINs in a station file", () => {
     { gtin: '"04012345678900"', says: "check digit, which is 1" },
     { gtin: "04012345678901", says: "in quotation marks" },
     { gtin: '"4012345678"', says: "8, 12, 13 or 14 digits" },
+    { gtin: '"00000000000000"', says: "nothing but zeros" },
     { gtin: '"04012345 78901"', says: "8, 12, 13 or 14 digits" },
   ])("are refused with what to write where they are wrong: $gtin", ({ gtin, says }) => {
     const [problem, ...others] = problemsIn(withGtin(gtin));

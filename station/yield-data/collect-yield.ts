@@ -279,6 +279,8 @@ async function reportOf(query: YieldQuery, counted: Counted): Promise<YieldRepor
   const { time, count, sections, broken, travellersCompared, notes } = counted;
   const span = { from_ms: time.from_ms, until_ms: to === null ? Math.max(now_ms, time.to_ms) : time.to_ms };
   const down = await stationDownTime(folder, span, now_ms);
+  const isNarrowed = model !== null || station !== null;
+  const ofAll = isNarrowed && down.downTime.length > 0 ? [DOWN_FOR_ALL] : [];
   return {
     asked: { from, to, timeZone: timeZoneInForce(), shifts, by, model, station },
     source: {
@@ -295,9 +297,12 @@ async function reportOf(query: YieldQuery, counted: Counted): Promise<YieldRepor
     ...sections.figures(),
     downTime: down.downTime,
     down_s: down.problem === null ? down.down_s : null,
-    notes: [...emptyNotes(query, count, now_ms), ...notes, ...count.notes(), ...down.notes],
+    notes: [...emptyNotes(query, count, now_ms), ...notes, ...count.notes(), ...ofAll, ...down.notes],
   };
 }
+
+const DOWN_FOR_ALL =
+  "Down time is of all that this folder's station did, not of the one model or station that was asked for.";
 
 /** What a reader is told where there is nothing to count. */
 function emptyNotes(query: YieldQuery, count: YieldCount, now_ms: number): string[] {

@@ -1,6 +1,7 @@
 import { readdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
+import { collectYield } from "../../station/yield-data/collect-yield.ts";
 import { stationDownTime } from "../../station/yield-data/station-down-time.ts";
 import { stoppedClock } from "../records/example-attempt.ts";
 import { open } from "../records/running-store.ts";
@@ -55,6 +56,19 @@ describe("a station's down time, from its events", () => {
     const { downTime, problem } = await stationDownTime(folder, span("2026-01-05"), NOW);
     expect(problem).toBeNull();
     expect(downTime).toMatchObject([{ code: "VALVE_STUCK", count: 1, down_s: 6 * 3600 }]);
+  });
+
+  it("is told to be of everything where a yield is asked for one model", async () => {
+    const folder = await noted(
+      ["2026-01-03T06:00:00.000Z", FAULT],
+      ["2026-01-03T06:10:00.000Z", { event: "acknowledged" }],
+    );
+    const asked = { folder, from: "2026-01-03", to: "2026-01-03", by: [], shifts: [], now_ms: NOW };
+    const told = /^Down time is of all that this folder's station did/;
+    const one = await collectYield({ ...asked, model: "POD-4" });
+    expect(one.down_s).toBe(600);
+    expect(one.notes).toContainEqual(expect.stringMatching(told));
+    expect((await collectYield(asked)).notes).not.toContainEqual(expect.stringMatching(told));
   });
 
   it("has none of a fault that somebody acknowledged before", async () => {
