@@ -11,7 +11,7 @@ import {
   type StatedFan,
 } from "./measure/airflow/leak-cost.ts";
 import { STANDARD_ROOM } from "./measure/airflow/standard-conditions.ts";
-import { DispositionLog } from "./records/disposition-log.ts";
+import { DecidedUnits, knownDecisions } from "./records/known-decisions.ts";
 import { type TravellerQuery, travellersOf } from "./records/model-travellers.ts";
 import type { Traveller } from "./records/traveller.ts";
 
@@ -104,8 +104,8 @@ export async function cleanersOf(
   const cleaners = new Map<string, Cleaner>();
   const broken: { path: string; problem: string }[] = [];
   let [without, leftOut, simulated] = [0, 0, 0];
-  const dispositions = new DispositionLog(folder);
-  await dispositions.refreshBesideStation();
+  const decisions = await knownDecisions(folder);
+  const decided = new DecidedUnits(decisions);
   for await (const found of travellersOf(folder, query)) {
     if (found.kind === "broken") {
       broken.push({ path: found.path, problem: found.problem });
@@ -113,7 +113,8 @@ export async function cleanersOf(
     }
     const { traveller, sha256 } = found;
     if (traveller.kind !== "unit" || traveller.verdict !== "pass") continue;
-    if (traveller.study || dispositions.held.untrusted.has(sha256)) {
+    decided.meet(traveller.serial);
+    if (traveller.study || decisions.held.untrusted.has(sha256)) {
       leftOut++;
       continue;
     }
@@ -124,6 +125,7 @@ export async function cleanersOf(
       if (traveller.station.simulated) simulated++;
     }
   }
+  await decided.requireFiles();
   return { cleaners: [...cleaners.values()], without, leftOut, simulated, broken };
 }
 

@@ -4,6 +4,7 @@ import type { CalibrationKind } from "./calibration-file.ts";
 import { type CalibrationOrigin, CalibrationsAsMade } from "./calibrations-as-made.ts";
 import { calibrationsInForce } from "./calibrations-in-force.ts";
 import { NOT_CALIBRATED } from "./cycle/attempt.ts";
+import { DecidedUnits, knownDecisions } from "./records/known-decisions.ts";
 import { type TravellerQuery, travellersOf } from "./records/model-travellers.ts";
 import { StoredFromTravellers } from "./records/read-stored-values.ts";
 import { RecordError } from "./records/record-error.ts";
@@ -67,9 +68,11 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
   const broken: { path: string; problem: string }[] = [];
   const otherStations = new Map<string, number>();
   const calibrations = { settle: noneYet(), volume: noneYet() };
+  const decisions = await knownDecisions(recordsFolder);
+  const decided = new DecidedUnits(decisions);
   const history = new ValuesReplay(
     { limits, shifts: station.shifts, keepAll: order.keepAll },
-    await heldAttempts(recordsFolder),
+    heldAttempts(decisions),
   );
   const stored = new StoredFromTravellers();
   const { records } = await countRecords(recordsFolder, 0);
@@ -81,6 +84,7 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
       continue;
     }
     const { traveller } = found;
+    decided.meet(traveller.serial);
     if (progress && seen % PROGRESS_EVERY === 0) progress(traveller.chain.sequence, records);
     if (isOfOrifice(traveller)) continue;
     if (traveller.study) {
@@ -109,6 +113,7 @@ export async function replayRecords(order: ReplayOrder): Promise<ReplayReport> {
     calibrations.settle[origin.settle]++;
     calibrations.volume[origin.volume]++;
   }
+  await decided.requireFiles();
   return {
     attempts,
     drafts,

@@ -6,7 +6,7 @@ import type { StationKnowledge } from "./cycle/characteristic-result.ts";
 import type { PopulationPart } from "./quality/test-setting/global-risk.ts";
 import type { RateFound, TimingCurve } from "./quality/test-setting/setting-error.ts";
 import type { Timing } from "./quality/test-setting/setting-risks.ts";
-import { DispositionLog } from "./records/disposition-log.ts";
+import { DecidedUnits, knownDecisions } from "./records/known-decisions.ts";
 import { type TravellerQuery, travellersOf } from "./records/model-travellers.ts";
 import { RecordError } from "./records/record-error.ts";
 import type { Traveller } from "./records/traveller.ts";
@@ -72,9 +72,9 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
   const units: RecordedUnit[] = [];
   const broken: { path: string; problem: string }[] = [];
   let [endedEarly, grossLeaks, withoutRate, inDoubt, attempts, simulated, studied] = [0, 0, 0, 0, 0, 0, 0];
-  const dispositions = new DispositionLog(order.recordsFolder);
-  await dispositions.refreshBesideStation();
-  const { untrusted } = dispositions.held;
+  const decisions = await knownDecisions(order.recordsFolder);
+  const decided = new DecidedUnits(decisions);
+  const { untrusted } = decisions.held;
   const counted = new Set<string>();
   for await (const found of travellersOf(order.recordsFolder, order.query)) {
     if (found.kind === "broken") {
@@ -87,6 +87,7 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
       (one) => one.measurand === "leak_rate" && one.step === step.name,
     );
     attempts++;
+    decided.meet(traveller.serial);
     if (traveller.station.simulated) simulated++;
     if (untrusted.has(sha256) || (!isUnit && traveller.verdict !== "pass")) {
       inDoubt++;
@@ -129,6 +130,7 @@ export async function readTimingRecords(order: TimingOrder): Promise<TimingRecor
     curves = curves.filter((_, i) => i % 2 === 0);
     stride *= 2;
   }
+  await decided.requireFiles();
   return {
     curves,
     endedEarly,

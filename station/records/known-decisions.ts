@@ -22,6 +22,25 @@ export interface KnownDecisions {
   requireFiles(serials: Iterable<string>): Promise<void>;
 }
 
+/** Units that an answer rests on, as they are met, however many: only those that anything was decided about are kept. */
+export class DecidedUnits {
+  readonly #decisions: KnownDecisions;
+  readonly #met = new Set<string>();
+
+  constructor(decisions: KnownDecisions) {
+    this.#decisions = decisions;
+  }
+
+  meet(serial: string): void {
+    if (this.#decisions.of(serial).length > 0) this.#met.add(serial);
+  }
+
+  /** Once all are met. @throws RecordError as `KnownDecisions.requireFiles` */
+  requireFiles(): Promise<void> {
+    return this.#decisions.requireFiles(this.#met);
+  }
+}
+
 /**
  * Every disposition of a folder, from its index's table as far as that goes, and from the files after it. The table is believed only
  * where it is a chain by itself, each text with its hash and the hash of the one before, that ends in the file of the same number on

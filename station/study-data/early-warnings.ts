@@ -13,7 +13,7 @@ import {
 } from "../records/first-tests.ts";
 import { connectToRead } from "../records/index-file.ts";
 import type { IndexMoment } from "../records/index-moment.ts";
-import { knownDecisions } from "../records/known-decisions.ts";
+import { type KnownDecisions, knownDecisions } from "../records/known-decisions.ts";
 import { NamedWarnings } from "./named-warnings.ts";
 import { Calendar } from "./record-asked.ts";
 import { RecordsWatch } from "./records-watch.ts";
@@ -47,13 +47,13 @@ const NEARLY = 13;
 /**
  * Early warnings of a records folder in a time, from the values in its index; what is normal is taken from the units before. Nothing is
  * written, no lock is taken, a station may be testing meanwhile.
- * @param moment of which the index is asked, where more is asked of the same one
+ * @param moment of which the index is asked, and what had been decided then, where more is asked of the same one
  * @returns no warning and a note that says why, where the folder has no index that can be read
  * @throws RecordError where the folder's dispositions can't be read
  */
 export async function earlyWarnings(
   asked: EarlyWarningsAsked,
-  moment?: Pick<IndexMoment, "database">,
+  moment?: Pick<IndexMoment, "database"> & { readonly decisions: KnownDecisions },
 ): Promise<FoundWarnings> {
   const { folder } = asked;
   const database = moment ? moment.database : connectToRead(folder);
@@ -65,7 +65,8 @@ export async function earlyWarnings(
       ],
     };
   try {
-    const { held } = await knownDecisions(folder);
+    const decisions = moment?.decisions ?? (await knownDecisions(folder));
+    const { untrusted } = decisions.held;
     const within = recordsWithin(database, asked);
     if (within === null) return { warnings: [], notes: [] };
     const { first, last } = within;
@@ -80,7 +81,8 @@ export async function earlyWarnings(
       if (!isAll)
         notes.push(`Early warnings of ${model} were looked for among the newest ${tests.length} units only.`);
       const window = testsWindow(ask, model, (tests[0]?.sequence ?? first) - 1);
-      const isTrusted = ({ sha256 }: FirstTest) => !held.untrusted.has(sha256);
+      await decisions.requireFiles([...window.tests, ...tests].map(({ serial }) => serial));
+      const isTrusted = ({ sha256 }: FirstTest) => !untrusted.has(sha256);
       warnings.push(...(await warningsOf(model, window, tests, isTrusted, asked)));
     }
     return { warnings: warnings.sort((a, b) => b.signalled.at.localeCompare(a.signalled.at)), notes };

@@ -1,7 +1,7 @@
 import { quoted } from "../../limits/quantity.ts";
 import { UsageError } from "../explain.ts";
 import type { Rating } from "../quality/measurement-system/rated-units.ts";
-import { DispositionLog } from "../records/disposition-log.ts";
+import { DecidedUnits, knownDecisions } from "../records/known-decisions.ts";
 import { travellersOf } from "../records/model-travellers.ts";
 import type { Traveller } from "../records/traveller.ts";
 import { FirstTests } from "./first-tests.ts";
@@ -30,9 +30,9 @@ export type RatingsQuery = Omit<TestsQuery, "attempts" | "by" | "per"> & {
  */
 export async function recordedRatings(query: RatingsQuery): Promise<RecordedRatings> {
   const { folder, model, from, to, characteristic, appraiser } = query;
-  const log = new DispositionLog(folder);
-  await log.refreshBesideStation();
-  const first = new FirstTests(log.held.untrusted);
+  const decisions = await knownDecisions(folder);
+  const decided = new DecidedUnits(decisions);
+  const first = new FirstTests(decisions.held.untrusted);
   const isAsked = asker(query);
   const units = new Map<string, Rating[]>();
   const reworks = new Map<string, number>();
@@ -50,6 +50,7 @@ export async function recordedRatings(query: RatingsQuery): Promise<RecordedRati
     if (attempt.kind === "after_rework" && !traveller.study)
       reworks.set(serial, (reworks.get(serial) ?? 0) + 1);
     if (!isAsked(traveller)) continue;
+    decided.meet(serial);
     const verdict = verdictOf(traveller, characteristic);
     if (traveller.study) studied++;
     else if (traveller.draft && !query.withDrafts) drafts++;
@@ -78,6 +79,7 @@ export async function recordedRatings(query: RatingsQuery): Promise<RecordedRati
       });
     }
   }
+  await decided.requireFiles();
   const repeated = [...units.values()].filter(({ length }) => length > 1);
   if (tests === 0)
     throw new UsageError(

@@ -1,6 +1,6 @@
 import { quoted } from "../../limits/quantity.ts";
 import { UsageError } from "../explain.ts";
-import { DispositionLog } from "../records/disposition-log.ts";
+import { DecidedUnits, knownDecisions } from "../records/known-decisions.ts";
 import { type StoredAttempt, type StoredSource, storedAttempts } from "../records/read-stored-values.ts";
 import { FirstTests } from "./first-tests.ts";
 import { LeftOut } from "./left-out.ts";
@@ -58,14 +58,14 @@ export class RecordedTests {
   }
 
   /**
-   * @throws UsageError where a tracked part isn't plain; RecordError where the folder can't be read
+   * @throws UsageError where a tracked part isn't plain; RecordError where the folder can't be read, or a disposition is not as recorded
    */
   async *all(): AsyncGenerator<RecordedTest, void, void> {
     const { folder, model, from, to, attempts, withDrafts } = this.#query;
     const { left } = this;
-    const log = new DispositionLog(folder);
-    await log.refreshBesideStation();
-    const first = new FirstTests(log.held.untrusted);
+    const decisions = await knownDecisions(folder);
+    const units = new DecidedUnits(decisions);
+    const first = new FirstTests(decisions.held.untrusted);
     const days = { ...(from === undefined ? {} : { from }), ...(to === undefined ? {} : { to }) };
     const begun = (source: StoredSource) => {
       this.#source = source;
@@ -80,6 +80,7 @@ export class RecordedTests {
       const isFirst = form.recordKind === "unit" && first.isFirst(attempt);
       const started_ms = Date.parse(attempt.started_at);
       if (!this.#isAsked(attempt, started_ms)) continue;
+      units.meet(attempt.serial);
       if (form.study) left.add("study");
       else if (form.recordKind === "reference") left.add("reference");
       else if (form.draft && !withDrafts) left.add("draft");
@@ -92,6 +93,7 @@ export class RecordedTests {
         else yield { attempt, started_ms, group, period: this.#periodOf(started_ms) };
       }
     }
+    await units.requireFiles();
   }
 
   /** To be told of each test that gave the study something: what the source says, and the notes. */

@@ -2,7 +2,7 @@ import { DIMENSION_OF } from "../../limits/measurand.ts";
 import type { ModelLimits } from "../../limits/model.ts";
 import { toUnit } from "../../limits/quantity.ts";
 import { measuredText } from "../records/attempt-text.ts";
-import { DispositionLog } from "../records/disposition-log.ts";
+import { DecidedUnits, type KnownDecisions, knownDecisions } from "../records/known-decisions.ts";
 import { localTime } from "../records/local-time.ts";
 import type { TravellerQuery } from "../records/model-travellers.ts";
 import { type StoredAttempt, type StoredSource, storedAttempts } from "../records/read-stored-values.ts";
@@ -56,7 +56,9 @@ const PROGRESS_EVERY = 5000;
  */
 export async function replayValues(order: WhatIfOrder): Promise<WhatIfReport> {
   const { limits, recordsFolder, query, progress } = order;
-  const replay = new ValuesReplay(order, await heldAttempts(recordsFolder));
+  const decisions = await knownDecisions(recordsFolder);
+  const decided = new DecidedUnits(decisions);
+  const replay = new ValuesReplay(order, heldAttempts(decisions));
   const broken: { path: string; problem: string }[] = [];
   let source: StoredSource = { indexed: 0, records: 0 };
   const begun = (it: StoredSource) => {
@@ -67,17 +69,17 @@ export async function replayValues(order: WhatIfOrder): Promise<WhatIfReport> {
       broken.push({ path: found.path, problem: found.problem });
       continue;
     }
+    decided.meet(found.attempt.serial);
     replay.add(found.attempt);
     if (progress && replay.attempts % PROGRESS_EVERY === 0) progress(found.attempt.sequence, source.records);
   }
+  await decided.requireFiles();
   return { source, broken, ...replay.result() };
 }
 
 /** @returns what holds have taken the trust from, by serial and attempt */
-export async function heldAttempts(folder: string): Promise<ReadonlySet<string>> {
-  const log = new DispositionLog(folder);
-  await log.refreshBesideStation();
-  return new Set([...log.held.untrusted.values()].map(({ serial, attempt }) => keyOf(serial, attempt)));
+export function heldAttempts({ held }: Pick<KnownDecisions, "held">): ReadonlySet<string> {
+  return new Set([...held.untrusted.values()].map(({ serial, attempt }) => keyOf(serial, attempt)));
 }
 
 function keyOf(serial: string, attempt: number): string {

@@ -1,9 +1,9 @@
-import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { UsageError } from "../explain.ts";
 import type { Disposition } from "../records/disposition.ts";
 import { counts } from "../records/doubts.ts";
 import { askedAtOneMoment, type IndexMoment } from "../records/index-moment.ts";
+import { type KnownDecisions, knownDecisions } from "../records/known-decisions.ts";
 import { listRecords } from "../records/record-name.ts";
 import { timeZoneInForce } from "../time-zone.ts";
 import { beginOfDay } from "../yield/time-ranges.ts";
@@ -33,6 +33,7 @@ interface Counted extends Counting {
   readonly notes: readonly string[];
   /** Number of the newest record that was looked at. */
   readonly newest: number;
+  readonly decisions: KnownDecisions;
 }
 
 /** A yield, and up to where it was looked. */
@@ -40,11 +41,13 @@ export interface YieldAtMoment {
   readonly report: YieldReport;
   /** Number of the newest record of the folder: what was recorded since is no part of the report. */
   readonly newest: number;
+  /** As they were then. */
+  readonly decisions: KnownDecisions;
 }
 
 /**
  * What some days of a records folder came to, by the folder's index as far as it goes, else by the travellers: they are the truth,
- * and those of these days are held against the index. No lock is taken and nothing is made: a station may be testing meanwhile.
+ * and those of these days are held against the index, and so is what was decided about their units. No lock is taken and nothing is made: a station may be testing meanwhile.
  * Travellers that are not as they were recorded are named in the source and are part of no figure.
  * @throws UsageError for days that there are not; RecordError where the folder can't be read, or a disposition is not as recorded:
  * nobody knows then what is held
@@ -59,7 +62,8 @@ export function collectYield(query: YieldQuery): Promise<YieldReport> {
  */
 export async function yieldAt(query: YieldQuery, moment: IndexMoment): Promise<YieldAtMoment> {
   const counted = await countedBy(moment, query, askedTime(query));
-  return { report: await reportOf(query, counted), newest: counted.newest };
+  const { newest, decisions } = counted;
+  return { report: await reportOf(query, counted), newest, decisions };
 }
 
 async function countedBy(
@@ -80,7 +84,8 @@ async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted>
   const { testsIn } = await import("./read-tests.ts");
   const files = await listRecords(query.folder);
   const { tests, broken } = await testsIn(query.folder, files, 0);
-  const { serials, of } = await withAwaited(query.folder, null, tests, false);
+  const decisions = await knownDecisions(query.folder);
+  const { serials, of } = await withAwaited(query.folder, null, tests, decisions);
   const ends = tests.map(({ at }) => at).sort();
   const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
   addTests(counting, tests);
@@ -91,9 +96,10 @@ async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted>
     requireFewUnits(counting.count);
   }
   const isInTime = ({ at }: ReadTest) => counting.count.fold.segmentAt(Date.parse(at)) !== null;
+  await decisions.requireFiles(units.keys());
   const travellersCompared = tests.filter(isInTime).length;
   const notes = tests.length > MANY_TRAVELLERS ? [NO_INDEX] : [];
-  return { ...counting, broken, travellersCompared, notes, newest: files.at(-1)?.sequence ?? 0 };
+  return { ...counting, broken, travellersCompared, notes, newest: files.at(-1)?.sequence ?? 0, decisions };
 }
 
 const MANY_TRAVELLERS = 5000;
@@ -116,7 +122,8 @@ async function countIndexed(
   const { compared, broken, leftOut, files } = await comparedTravellers(folder, index, time);
   const hasMore = files.some(({ sequence }) => sequence > index.last);
   const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
-  const { serials, of } = await withAwaited(folder, database, tail.tests, index.hasDispositions());
+  const decisions = await knownDecisions(folder);
+  const { serials, of } = await withAwaited(folder, database, tail.tests, decisions);
   addTests(counting, tail.tests);
   sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
   countAlike(query, counting, index, leftOut);
@@ -128,6 +135,7 @@ async function countIndexed(
   ]);
   const later = unitsOf(tail.tests);
   const exceptional = [...oneByOne];
+  const counted: string[] = [];
   const withParts = query.listsUnits === true || query.by.some(isByParts);
   for (let at = 0; at < exceptional.length; at += ASKED_AT_ONCE) {
     const some = exceptional.slice(at, at + ASKED_AT_ONCE);
@@ -138,8 +146,11 @@ async function countIndexed(
       const recorded = (histories.get(serial) ?? []).filter(({ sequence }) => !left.has(sequence));
       const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
       count.addUnit({ serial, tests, dispositions: of(serial) });
+      if (tests.some(({ at }) => count.fold.segmentAt(Date.parse(at)) !== null)) counted.push(serial);
     }
   }
+  // As their travellers: of too many the index is taken at its word.
+  if (compared !== null) await decisions.requireFiles(counted);
   if (query.listsUnits) {
     for (const unit of index.eachUnit(time)) {
       if (!oneByOne.has(unit.serial)) count.listPlain(unit);
@@ -152,6 +163,7 @@ async function countIndexed(
     travellersCompared: compared === null ? null : compared + tail.tests.length,
     notes: compared === null ? [NOT_COMPARED] : [],
     newest: Math.max(index.last, files.at(-1)?.sequence ?? 0),
+    decisions,
   };
 }
 
@@ -239,20 +251,10 @@ function unitsOf(tests: readonly ReadTest[]): Map<string, ReadTest[]> {
   return units;
 }
 
-interface KnownDispositions {
+interface NamedUnits {
   /** Units that anything was decided about. */
   readonly serials: Iterable<string>;
   of(serial: string): readonly Disposition[];
-}
-
-/** Most folders have none, and what reads them takes as long to load as a day's yield to count. */
-async function dispositionsIn(folder: string, areKnown: boolean): Promise<KnownDispositions> {
-  if (!areKnown && !existsSync(join(folder, "dispositions"))) return { serials: [], of: () => [] };
-  const { DispositionLog } = await import("../records/disposition-log.ts");
-  const { WAITING_DISK } = await import("../records/disk.ts");
-  const log = new DispositionLog(folder, WAITING_DISK);
-  await log.refreshBesideStation();
-  return { serials: log.serials(), of: (serial) => log.of(serial) };
 }
 
 /** And the holds that the station has not recorded yet. @param tests those that the index does not have */
@@ -260,17 +262,17 @@ async function withAwaited(
   folder: string,
   database: OpenIndex | null,
   tests: readonly ReadTest[],
-  areKnown: boolean,
-): Promise<KnownDispositions> {
-  const recorded = await dispositionsIn(folder, areKnown);
-  const awaited = await awaitedInYield(folder, database, tests, (serial) => recorded.of(serial));
-  if (awaited.length === 0) return recorded;
+  decisions: KnownDecisions,
+): Promise<NamedUnits> {
+  const of = (serial: string) => decisions.of(serial);
+  const awaited = await awaitedInYield(folder, database, tests, of);
+  if (awaited.length === 0) return { serials: decisions.serials(), of };
   const naming = (serial: string) =>
     awaited.filter(({ units }) => units.some((unit) => unit.serial === serial));
   const units = awaited.flatMap((hold) => hold.units.map(({ serial }) => serial));
   return {
-    serials: new Set([...recorded.serials, ...units]),
-    of: (serial) => [...recorded.of(serial), ...naming(serial)],
+    serials: new Set([...decisions.serials(), ...units]),
+    of: (serial) => [...of(serial), ...naming(serial)],
   };
 }
 

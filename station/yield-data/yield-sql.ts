@@ -94,11 +94,6 @@ export class YieldIndex {
     return [(first?.[0] as string | null) ?? null, (last?.[0] as string | null) ?? null];
   }
 
-  /** Whether dispositions were recorded, as far as the station had looked. */
-  hasDispositions(): boolean {
-    return this.#rows("SELECT 1 FROM dispositions LIMIT 1").length > 0;
-  }
-
   *units(segments: readonly TimeRange[], withParts: boolean): Generator<UnitsRow, void, void> {
     yield* this.#piecewise<UnitsRow>(unitsSql(withParts), segments, []);
   }

@@ -25,18 +25,18 @@ export interface YieldAnswer {
 export function collectAnswer(query: YieldQuery, told: ToldBesides): Promise<YieldAnswer> {
   const { folder, shifts, model = null, station = null } = query;
   return askedAtOneMoment(folder, async (moment) => {
-    const { report, newest } = await yieldAt(query, moment);
+    const { report, newest, decisions } = await yieldAt(query, moment);
     const time = askedTime(query);
     const found = told.warnings
       ? await (await import("../study-data/early-warnings.ts")).earlyWarnings(
           { folder, shifts, model, ...time },
-          moment,
+          { ...moment, decisions },
         )
       : null;
     const { broken } = report.source;
     const detail = told.detail
       ? await (await import("./collect-yield-detail.ts")).collectYieldDetail(
-          { folder, ...time, model, station, broken, newest },
+          { folder, ...time, model, station, broken, newest, decisions },
           moment.database,
         )
       : null;

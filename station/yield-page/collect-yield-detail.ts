@@ -1,10 +1,10 @@
-import { access } from "node:fs/promises";
 import { join } from "node:path";
 import type Database from "libsql";
 import { attemptOfRow } from "../records/attempt-row.ts";
 import type { Disposition } from "../records/disposition.ts";
-import { counts, nothingHeld } from "../records/doubts.ts";
+import { counts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
+import type { KnownDecisions } from "../records/known-decisions.ts";
 import { type UnitState, unitState } from "../records/unit-state.ts";
 import { type DetailTest, detailTests } from "./detail-tests.ts";
 import { measuredSeries } from "./measured-series.ts";
@@ -23,6 +23,8 @@ export interface DetailQuery {
   readonly broken: readonly { readonly path: string }[];
   /** Number of the newest record that it saw. */
   readonly newest: number;
+  /** What had been decided, of the units of these days as the yield report has held it against the files. */
+  readonly decisions: Pick<KnownDecisions, "held" | "of">;
 }
 
 /** More are not looked at by anybody. */
@@ -31,14 +33,14 @@ const MOST_FAILURES = 2000;
 /**
  * The values and failures of some days, for a page. No lock is taken and nothing is made: a station may be testing meanwhile.
  * @param database the folder's index, at the moment that the yield report is of; undefined where it is not to be asked
- * @throws RecordError where the folder can't be read, or a disposition is not as recorded; SqliteError for a spoilt index
+ * @throws RecordError where the folder can't be read; SqliteError for a spoilt index
  */
 export async function collectYieldDetail(
   query: DetailQuery,
   database: Database.Database | undefined,
 ): Promise<YieldDetail> {
-  const { folder, model, station } = query;
-  const { held, of } = await decisions(folder);
+  const { folder, model, station, decisions } = query;
+  const { held } = decisions;
   const { tests: all, notIndexed } = await detailTests(query, database);
   const broken = new Set(query.broken.map(({ path }) => path));
   const tests = all.filter(
@@ -60,7 +62,7 @@ export async function collectYieldDetail(
     measured: measuredSeries(trusted.filter(isFirst)),
     failures: failed
       .slice(0, MOST_FAILURES)
-      .map((test) => failedTest(test, histories.of(test.serial), of(test.serial))),
+      .map((test) => failedTest(test, histories.of(test.serial), decisions.of(test.serial))),
     failuresLeftOut: Math.max(0, failed.length - MOST_FAILURES),
     notes:
       left === 0
@@ -131,17 +133,4 @@ class Histories {
     const others = (this.#notIndexed.get(serial) ?? []).filter(({ sequence }) => !has.has(sequence));
     return [...indexed, ...others].sort((a, b) => a.attempt - b.attempt);
   }
-}
-
-/** Most folders have none, and what reads them takes long to load. */
-async function decisions(folder: string) {
-  try {
-    await access(join(folder, "dispositions"));
-  } catch {
-    return { held: nothingHeld(), of: (): readonly Disposition[] => [] };
-  }
-  const { DispositionLog } = await import("../records/disposition-log.ts");
-  const log = new DispositionLog(folder);
-  await log.refreshBesideStation();
-  return { held: log.held, of: (serial: string) => log.of(serial) };
 }

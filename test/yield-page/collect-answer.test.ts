@@ -31,11 +31,11 @@ function settle(folder: string): void {
 
 /** The counts and, after something has happened, the details of one moment. */
 async function partsAround(folder: string, happens: () => Promise<unknown>, moment: IndexMoment) {
-  const { report, newest } = await yieldAt({ folder, ...ALL_DAYS }, moment);
+  const { report, newest, decisions } = await yieldAt({ folder, ...ALL_DAYS }, moment);
   await happens();
   const everything = { from_ms: null, to_ms: null, model: null, station: null };
   const detail = await collectYieldDetail(
-    { folder, ...everything, broken: report.source.broken, newest },
+    { folder, ...everything, broken: report.source.broken, newest, decisions },
     moment.database,
   );
   return { tests: report.total.tests, failures: detail.failures.map(({ serial }) => serial) };

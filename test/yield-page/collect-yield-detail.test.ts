@@ -2,6 +2,7 @@ import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { askedAtOneMoment } from "../../station/records/index-moment.ts";
+import { knownDecisions } from "../../station/records/known-decisions.ts";
 import { collectYield } from "../../station/yield-data/collect-yield.ts";
 import { collectYieldDetail, type DetailQuery } from "../../station/yield-page/collect-yield-detail.ts";
 import { decision, test as tested } from "../records/held-units.ts";
@@ -14,8 +15,10 @@ const ALWAYS = {
   newest: Number.POSITIVE_INFINITY,
 };
 
-function detailOf(query: DetailQuery) {
-  return askedAtOneMoment(query.folder, ({ database }) => collectYieldDetail(query, database));
+function detailOf(query: Omit<DetailQuery, "decisions">) {
+  return askedAtOneMoment(query.folder, async ({ database }) =>
+    collectYieldDetail({ ...query, decisions: await knownDecisions(query.folder) }, database),
+  );
 }
 
 const ALL_DAYS = { from: null, to: null, by: ["model" as const], shifts: [] };
