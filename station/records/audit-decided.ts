@@ -1,5 +1,7 @@
+import { DecidedComparison } from "./audit-decided-index.ts";
 import type { Findings } from "./audit-finding.ts";
 import type { HeadsFound } from "./audit-heads.ts";
+import { AuditIndex, INDEX_FILE } from "./audit-index.ts";
 import type { NeededFiles } from "./audit-kept.ts";
 import { auditLog, type ChainAudited } from "./audit-log.ts";
 import { PermittedDecisions } from "./audit-permitted.ts";
@@ -27,6 +29,9 @@ export function auditDispositions(
   const units: DispositionsAudited["units"] = new Map();
   const permitted = new PermittedDecisions(findings);
   const lostBefore = accepted?.dispositions?.sequence ?? 0;
+  // Before the files: what the station tells the index meanwhile is none of it.
+  const index = new AuditIndex(folder);
+  const comparison = new DecidedComparison(index);
   const chain = auditLog({
     folder,
     name: DISPOSITIONS,
@@ -34,7 +39,12 @@ export function auditDispositions(
     schema: Disposition,
     claims: claims.dispositions,
     findings,
-    take(disposition, { sequence, path }) {
+    indexed(sequence) {
+      const sha256 = index.decided(sequence)?.sha256;
+      return typeof sha256 === "string" ? sha256 : undefined;
+    },
+    take(disposition, { sequence, path, sha256, text }) {
+      comparison.compare(disposition, sha256, text);
       permitted.decided(disposition, path);
       if (sequence <= lostBefore) return;
       for (const unit of disposition.units) {
@@ -42,6 +52,17 @@ export function auditDispositions(
       }
     },
   });
+  for (const { sequence, path, what } of comparison.differences()) {
+    // Where it is the file that was changed or has gone, the index is right, and that has been told; but for an end that is cut off.
+    if (sequence > chain.last) findings.add("truncated", path, what);
+    else if (!chain.walk.isBad(sequence))
+      findings.add(
+        "index",
+        INDEX_FILE,
+        `of ${path}: ${what} (stop the station and run drumtight index rebuild)`,
+      );
+  }
+  index.close();
   return { chain, units, permitted };
 }
 

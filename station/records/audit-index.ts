@@ -76,10 +76,30 @@ export class AuditIndex {
     ];
   }
 
-  /** @returns the newest record of a log that it knows; undefined for none */
-  headOf(log: string): { readonly sequence: number; readonly sha256: string } | undefined {
-    const [row] = this.#ask("SELECT sequence, sha256 FROM heads WHERE log = ?", log);
-    return row && { sequence: Number(row.sequence), sha256: String(row.sha256) };
+  /** @returns the newest disposition's number; 0 for none */
+  decidedEnd(): number {
+    return Number(this.#ask("SELECT max(sequence) AS last FROM dispositions")[0]?.last ?? 0);
+  }
+
+  /** @returns the disposition of a number; undefined where it has none */
+  decided(sequence: number): { readonly sha256: unknown; readonly text: unknown } | undefined {
+    const [row] = this.#ask("SELECT sha256, text FROM dispositions WHERE sequence = ?", sequence);
+    return row && { sha256: row.sha256, text: row.text };
+  }
+
+  /** @returns numbers of the dispositions that it has up to this one, whatever they are */
+  decidedNumbers(last: number): readonly number[] {
+    return this.#ask("SELECT sequence FROM dispositions WHERE sequence <= ?", last).map((row) =>
+      Number(row.sequence),
+    );
+  }
+
+  /** @returns units that a disposition names, by its table of them, up to this number, in the numbers' order */
+  decidedUnits(last: number): readonly { readonly serial: unknown; readonly sequence: unknown }[] {
+    return this.#ask(
+      "SELECT serial, sequence FROM disposed_units WHERE sequence <= ? ORDER BY sequence",
+      last,
+    ).map(({ serial, sequence }) => ({ serial, sequence }));
   }
 
   /** @returns what its table of units says otherwise than its table of attempts, a part at a time */

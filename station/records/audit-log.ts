@@ -7,6 +7,14 @@ import { ChainWalk, type Claim } from "./audit-walk.ts";
 import { readRecord } from "./chain.ts";
 import { logFile } from "./numbered-log.ts";
 
+export interface LoggedAt {
+  readonly sequence: number;
+  readonly path: string;
+  readonly sha256: string;
+  /** The file, to the byte. */
+  readonly text: string;
+}
+
 export interface AuditedLog<T> {
   readonly folder: string;
   /** The log's folder in the records folder: "events". */
@@ -17,7 +25,9 @@ export interface AuditedLog<T> {
   readonly claims: ReadonlyMap<number, Claim>;
   readonly findings: Findings;
   /** Each record that is well formed, in order. */
-  readonly take: (content: T, at: { readonly sequence: number; readonly path: string }) => void;
+  readonly take: (content: T, at: LoggedAt) => void;
+  /** What the index says of a number; see `WalkParts`. */
+  readonly indexed?: (sequence: number) => string | undefined;
 }
 
 /** How much of a chain is there, and how far it can be believed. */
@@ -33,6 +43,7 @@ export function auditLog<T>(log: AuditedLog<T>): ChainAudited {
   const reader = new AuditReader();
   const walk = new ChainWalk({
     claims: log.claims,
+    ...(log.indexed ? { indexed: log.indexed } : {}),
     found: (kind, path, why) => findings.add(kind, path, why),
   });
   const numbers = loggedNumbers(folder, name, findings);
@@ -68,7 +79,8 @@ export function auditLog<T>(log: AuditedLog<T>): ChainAudited {
       continue;
     }
     walk.step({ sequence, path, sha256: record.sha256, previous: record.chain.previous });
-    if (parsed?.success) log.take(parsed.data, { sequence, path });
+    const text = Buffer.from(file.bytes).toString("utf8");
+    if (parsed?.success) log.take(parsed.data, { sequence, path, sha256: record.sha256, text });
     else findings.add("altered", path, `it is no ${what} that this version of the program knows`);
   }
   walk.end();

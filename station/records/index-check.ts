@@ -1,12 +1,15 @@
 import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
+import { DecidedComparison } from "./audit-decided-index.ts";
 import { Findings } from "./audit-finding.ts";
 import { AuditIndex, INDEX_FILE } from "./audit-index.ts";
-import { requireFolder, TravellerListing } from "./audit-listing.ts";
+import { loggedNumbers, requireFolder, TravellerListing } from "./audit-listing.ts";
 import { AuditReader } from "./audit-read.ts";
 import { readRecord } from "./chain.ts";
+import { Disposition } from "./disposition.ts";
 import { askedUndisturbed } from "./index-file.ts";
+import { DISPOSITIONS, logFile } from "./numbered-log.ts";
 import { nameProblem } from "./record-name.ts";
 import { Traveller } from "./traveller.ts";
 
@@ -27,7 +30,7 @@ const MOMENTS = 10;
 const MOMENT_MS = 100;
 
 /**
- * Holds a folder's index against its travellers: every column of every row, the stored values and their forms, the table of units,
+ * Holds a folder's index against its travellers and dispositions: every column of every row, the stored values and their forms, the table of units,
  * and that it has nothing else. Nothing is changed, and the station may be running: files are looked at before the index, and what
  * it lacks of the newest ones once more.
  * @param onProgress told now and then how many of how many travellers have been compared
@@ -77,6 +80,7 @@ class IndexCheck {
   async run(onProgress: Parameters<typeof checkIndex>[1]): Promise<IndexChecked> {
     let last = 0;
     if (!this.#index.isMissing) {
+      this.#compareDecided();
       for (const sequence of this.#listing.numbers()) {
         this.#compareNumber(sequence);
         last = sequence;
@@ -103,6 +107,26 @@ class IndexCheck {
       differences: this.#told,
       differenceCount: this.#count,
     };
+  }
+
+  /** What was decided. Files that can't be read are told; what the station has not looked at yet is not missing. */
+  #compareDecided(): void {
+    const comparison = new DecidedComparison(this.#index);
+    const unreadable = new Set<number>();
+    for (const sequence of loggedNumbers(this.#folder, DISPOSITIONS, new Findings())) {
+      const path = logFile(DISPOSITIONS, sequence);
+      const file = this.#reader.read(join(this.#folder, path));
+      const record = file.ok ? readRecord(file.bytes) : file;
+      const content = record.ok ? Disposition.safeParse(record.content).data : undefined;
+      if (file.ok && record.ok && content?.chain.sequence === sequence) {
+        comparison.compare(content, record.sha256, Buffer.from(file.bytes).toString("utf8"));
+        continue;
+      }
+      unreadable.add(sequence);
+      this.#tell(path, `can't be compared: ${record.ok ? "it is not what its name says" : record.problem}`);
+    }
+    for (const { sequence, path, what } of comparison.differences())
+      if (!unreadable.has(sequence)) this.#tell(path, what);
   }
 
   #compareNumber(sequence: number): void {

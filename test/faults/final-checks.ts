@@ -3,7 +3,7 @@ import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { audit } from "../../station/records/audit.ts";
 import { IndexedAttempts } from "../../station/records/indexed-attempts.ts";
-import { RecordFiles } from "./kept-records.ts";
+import { type KeptRecords, RecordFiles } from "./kept-records.ts";
 import { ModelledDisk } from "./modelled-disk.ts";
 import {
   accountProblems,
@@ -36,6 +36,8 @@ export async function finalChecks(shift: Shift): Promise<void> {
   all("unit not on hold", [...holdsMissing(records), ...shift.colleague.lost(records)]);
   all("retest rule broken", ruleBreaks(records, limits.retest));
   all("station not proven", notProven(records, piecesOf(shift), variant.afterFault));
+  // Before it is made anew.
+  all("index differs", decidedProblems(shift, records));
   all("index differs", await indexProblems(shift));
   all("audit finds", await auditFindings(shift));
 }
@@ -60,6 +62,28 @@ async function auditFindings({ platter, publicKey, variant }: Shift): Promise<st
 function piecesOf({ variant: { pieces, model } }: Shift): string[] {
   const kinds = { all: ["TIGHT", "LEAK", "ORIFICE"], leak: ["TIGHT", "LEAK"], none: [] }[pieces];
   return kinds.map((kind) => `REF-${kind}-${model}`);
+}
+
+/** The index's dispositions, against the first so many files: commands record without it. */
+function decidedProblems({ platter }: Shift, { dispositions }: KeptRecords): string[] {
+  const database = platter.database(`${RECORDS}/.index.db`);
+  const rows = database.rows("SELECT * FROM dispositions ORDER BY sequence");
+  const named = database.rows("SELECT * FROM disposed_units ORDER BY sequence, serial");
+  const first = dispositions.slice(0, rows.length);
+  const expected = first.map(({ content, sha256, text }) => ({
+    sequence: content.chain.sequence,
+    sha256,
+    text,
+  }));
+  const units = first.flatMap(({ content }) =>
+    [...new Set(content.units.map(({ serial }) => serial))]
+      .sort()
+      .map((serial) => ({ serial, sequence: content.chain.sequence })),
+  );
+  const isSame = JSON.stringify([rows, named]) === JSON.stringify([expected, units]);
+  return isSame
+    ? []
+    : [`its ${rows.length} dispositions are not the first of ${dispositions.length} on disk`];
 }
 
 /** The index as the station left it, against one made anew from the files. */

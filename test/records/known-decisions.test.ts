@@ -17,11 +17,14 @@ import type { LogEntry } from "../../station/records/chained-log.ts";
 import { Disposition, type DispositionDraft, dispositionAt } from "../../station/records/disposition.ts";
 import { DispositionLog } from "../../station/records/disposition-log.ts";
 import { recordedDisposition } from "../../station/records/disposition-shape.ts";
+import { openDispositions } from "../../station/records/dispositions.ts";
+import { checkIndex } from "../../station/records/index-check.ts";
 import { RecordIndex } from "../../station/records/index-db.ts";
 import { knownDecisions } from "../../station/records/known-decisions.ts";
 import { DISPOSITIONS, logFile } from "../../station/records/numbered-log.ts";
 import { readDispositions } from "../../station/records/read-dispositions.ts";
-import { decision } from "./held-units.ts";
+import { decision, test as tested } from "./held-units.ts";
+import { close, open } from "./running-store.ts";
 import { scratchFolder } from "./scratch-folder.ts";
 
 const SERIALS = ["A1", "B2", 'C"3', "D4\u{1f600}"];
@@ -305,4 +308,90 @@ it("takes by hand what the schema takes, and leaves to it whatever lacks a membe
       }
     }),
   );
+});
+
+describe("a check of the index and an audit name", () => {
+  const COLUMNS = [
+    ["the hash", "UPDATE dispositions SET sha256 = '0' WHERE sequence = 3", 3, "otherwise: sha256"],
+    ["the text", "UPDATE dispositions SET text = '{}' WHERE sequence = 3", 3, "otherwise: text"],
+    ["a unit", "UPDATE disposed_units SET serial = 'X' WHERE sequence = 3", 3, "otherwise: units"],
+    ["a unit too many", "INSERT INTO disposed_units VALUES ('X', 3)", 3, "otherwise: units"],
+    ["a unit's lack", "DELETE FROM disposed_units WHERE sequence = 3", 3, "otherwise: units"],
+    ["a unit of nothing", "INSERT INTO disposed_units VALUES ('X', 0)", 0, "it is not there"],
+    ["a row's lack", "DELETE FROM dispositions WHERE sequence = 3", 3, "does not have it, and later ones"],
+    ["a row of nothing", "INSERT INTO dispositions VALUES (0, '0', '{}')", 0, "it is not there"],
+    ["a row beyond the end", "INSERT INTO dispositions VALUES (8, '0', '{}')", 8, "it is not there"],
+  ] as const;
+
+  it.each(COLUMNS)("%s that the index has otherwise", async (_, sql, number, what) => {
+    const { folder, entries } = written(SEVEN);
+    told(folder, [entries]);
+    const path = logFile(DISPOSITIONS, number);
+    expect((await checkIndex(folder)).differences).toEqual([]);
+    inIndex(folder, sql);
+    expect((await checkIndex(folder)).differences).toEqual([{ path, what: expect.stringContaining(what) }]);
+    const { findings } = await audit({ folder, keys: null, copiesFolder: null });
+    // Nothing was tested in this folder.
+    expect(findings.filter((it) => it.path !== "travellers")).toMatchObject([
+      number === 8 ? { kind: "truncated", path } : { kind: "index", what: expect.stringContaining(path) },
+    ]);
+  });
+
+  it("no decision that the station has not looked at yet", async () => {
+    const { folder, entries } = written(SEVEN);
+    told(folder, [entries.slice(0, 4)]);
+    expect((await checkIndex(folder)).differences).toEqual([]);
+    const { findings } = await audit({ folder, keys: null, copiesFolder: null });
+    expect(findings.filter((it) => it.path !== "travellers")).toEqual([]);
+  });
+
+  it("a decision that has gone, and one that was changed at the end, which the index knew", async () => {
+    const { folder, entries } = written(SEVEN);
+    told(folder, [entries]);
+    const path = join(folder, logFile(DISPOSITIONS, 7));
+    const found = async () =>
+      (await audit({ folder, keys: null, copiesFolder: null })).findings.filter(
+        (it) => it.path !== "travellers",
+      );
+    const text = change(folder, 7);
+    expect(await found()).toMatchObject([{ kind: "altered", path: logFile(DISPOSITIONS, 7) }]);
+    writeFileSync(path, text);
+    rmSync(path);
+    expect(await found()).toMatchObject([{ kind: "truncated", path: logFile(DISPOSITIONS, 7) }]);
+    expect((await checkIndex(folder)).differences).toMatchObject([{ path: logFile(DISPOSITIONS, 7) }]);
+  });
+});
+
+describe("a station that starts", () => {
+  it("puts its table of decisions right, and takes in what commands recorded beside it", async () => {
+    for (const sql of [
+      "UPDATE dispositions SET text = '{}' WHERE sequence = 1",
+      "DELETE FROM dispositions WHERE sequence = 1",
+      "DELETE FROM dispositions",
+      "DELETE FROM disposed_units",
+    ]) {
+      const folder = scratchFolder();
+      const first = await open(folder);
+      for (const serial of ["A1", "B2"])
+        await first.store.dispose(decision("hold", await tested(first.store, serial)));
+      await close(first.store);
+      const decisions = await openDispositions(folder);
+      const { attempts } = await decisions.standingOf("B2");
+      const unit = { serial: "B2", attempt: 1, traveller: attempts[0]?.sha256 ?? "" };
+      await decisions.dispose({
+        kind: "scrap",
+        by: SUPERVISOR,
+        units: [unit],
+        reason: { code: "SCRAP", sentence: "So." },
+      });
+      inIndex(folder, sql);
+      const again = await open(folder);
+      await close(again.store);
+      expect((await checkIndex(folder)).differences, sql).toEqual([]);
+      const index = RecordIndex.openToRead(folder);
+      expect(index?.decided.end()?.sequence).toBe(3);
+      expect(index?.decided.naming("B2").map(({ sequence }) => sequence)).toEqual([2, 3]);
+      index?.close();
+    }
+  });
 });
