@@ -5,7 +5,14 @@ import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
 import { counts } from "./doubts.ts";
 import { type FirstTest, type FirstTestsRange, firstTestsIn } from "./first-tests.ts";
 import { inTransaction } from "./in-transaction.ts";
-import { complete, connect, connectAnew, connectToRead, connectUnfinished } from "./index-file.ts";
+import {
+  complete,
+  connect,
+  connectAnew,
+  connectToRead,
+  connectUnfinished,
+  removeUnfinished,
+} from "./index-file.ts";
 import type { StoredValues } from "./stored-values.ts";
 import { ADD_ALL_UNITS, ADD_TO_UNIT, unitOf } from "./unit-row.ts";
 
@@ -90,6 +97,12 @@ export class RecordIndex {
 
   /** Opens the folder's index; one that is missing, unreadable or of another version is empty afterwards. */
   static open(folder: string, disk: Disk = REAL_DISK): RecordIndex {
+    try {
+      // Of a rebuild that was killed: whoever opens the folder's own has its lock.
+      removeUnfinished(folder, disk);
+    } catch {
+      // It is in nobody's way.
+    }
     try {
       const index = new RecordIndex(folder, disk, connect(folder, disk));
       index.end();

@@ -87,6 +87,16 @@ describe("an index that is made anew", () => {
     expect(existsSync(join(folder, ".index.unfinished.db"))).toBe(false);
   });
 
+  it("leaves nothing behind for ever where its making was killed: the next start takes that away", async () => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    await test(store, "A1");
+    await close(store);
+    for (const name of ["", "-journal"]) writeFileSync(join(folder, `.index.unfinished.db${name}`), "half");
+    await close((await open(folder)).store);
+    expect(readdirSync(folder).filter((name) => name.startsWith(".index.unfinished"))).toEqual([]);
+  });
+
   it("is refused while a station runs, and keeps what it was told of the other logs", async () => {
     const folder = scratchFolder();
     const { store } = await open(folder);
