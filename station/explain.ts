@@ -1,5 +1,6 @@
 import { DriverError } from "../drivers/ports.ts";
 import { escapedLines } from "../limits/escaped-text.ts";
+import { sourceLines } from "./source-lines.ts";
 
 /** What the command line says of an error, and the exit code: 2 used wrongly or cannot run, 70 a fault of the program. */
 export interface Notice {
@@ -26,7 +27,7 @@ export function explain(error: unknown): Notice {
   ) {
     return { text: escapedLines(error.message), exitCode: 2 };
   }
-  const shown = error instanceof Error ? (error.stack ?? error.message) : String(error);
+  const shown = error instanceof Error ? sourceLines(error.stack ?? error.message) : String(error);
   return {
     text: `Program fault, please report it: ${shown}\nTreat the fixture as live until you have looked at it.`,
     exitCode: 70,

@@ -9,10 +9,14 @@ const MAKE_SAFE_WITHIN_MS = 1_000;
  */
 export function makeSafeOnCrash(makeSafe: () => Promise<void>): () => void {
   const onCrash = (error: unknown) => {
-    process.stderr.write(`${explain(error).text}\n`);
     const end = () => process.exit(70);
     setTimeout(end, MAKE_SAFE_WITHIN_MS);
-    makeSafe().then(end, end);
+    // Under way before anything is said: to tell the lines of a large program takes a moment.
+    const made = Promise.resolve().then(makeSafe);
+    setImmediate(() => {
+      process.stderr.write(`${explain(error).text}\n`);
+      made.then(end, end);
+    });
   };
   process.once("uncaughtException", onCrash);
   return () => process.off("uncaughtException", onCrash);

@@ -2,10 +2,10 @@ import { execFileSync } from "node:child_process";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
-import { packageRoot } from "../../station/package-root.ts";
 import { sha256Hex } from "../../station/records/chain.ts";
 import { listRecords, travellerPath } from "../../station/records/record-name.ts";
 import { Traveller } from "../../station/records/traveller.ts";
+import { PROGRAM } from "../program.ts";
 
 const SIMULATED = 60;
 /** From one attempt's start to the next one's. */
@@ -15,10 +15,9 @@ const EACH_MS = 25_000;
 export async function simulatedTravellers(units = SIMULATED): Promise<readonly Traveller[]> {
   const folder = mkdtempSync(join(tmpdir(), "drumtight-simulated-"));
   try {
-    const program = join(packageRoot(), "dist", "station", "main.js");
     execFileSync(
       process.execPath,
-      [program, "run", "--simulate", "--units", String(units), "--records", folder],
+      [PROGRAM, "run", "--simulate", "--units", String(units), "--records", folder],
       { stdio: "ignore" },
     );
     return (await listRecords(folder)).map(({ path }) => asWritten(readFileSync(join(folder, path), "utf8")));

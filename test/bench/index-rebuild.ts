@@ -2,10 +2,10 @@ import { execFileSync } from "node:child_process";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { packageRoot } from "../../station/package-root.ts";
 import { sha256Hex } from "../../station/records/chain.ts";
 import { rebuildIndex } from "../../station/records/index-rebuild.ts";
 import { listRecords } from "../../station/records/record-name.ts";
+import { PROGRAM } from "../program.ts";
 import { simulatedTravellers, writeCopies } from "./copied-units.ts";
 import { aside, atLeast, atMost, type Bench } from "./figure.ts";
 
@@ -33,8 +33,7 @@ export const indexRebuild: Bench = async () => {
     const made = await timed(() => rebuildIndex({ folder: many, at_ms: Date.now() }));
     const manyPeak_MB = process.resourceUsage().maxRSS / 1000;
     const bare = await timed(() => readAll(many));
-    const program = join(packageRoot(), "dist", "station", "main.js");
-    execFileSync(process.execPath, [program, "index", "check", "--records", many], { stdio: "ignore" });
+    execFileSync(process.execPath, [PROGRAM, "index", "check", "--records", many], { stdio: "ignore" });
     const speed_1_s = MANY / (made.ms / 1000);
     return [
       atLeast(REACH_1_s / REACH_1_s, {

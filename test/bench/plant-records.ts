@@ -3,7 +3,6 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { type RandomStream, randomStream } from "../../sim/random.ts";
-import { packageRoot } from "../../station/package-root.ts";
 import { canonicalText, sha256Hex } from "../../station/records/chain.ts";
 import type { LogEntry } from "../../station/records/chained-log.ts";
 import { REAL_DISK } from "../../station/records/disk.ts";
@@ -15,6 +14,7 @@ import { DISPOSITIONS, logFile } from "../../station/records/numbered-log.ts";
 import { readInBatches } from "../../station/records/record-files.ts";
 import { listRecords, travellerPath } from "../../station/records/record-name.ts";
 import type { Traveller } from "../../station/records/traveller.ts";
+import { PROGRAM } from "../program.ts";
 
 const AT_ONCE = 5000;
 /** From one test to the next of the plant's two stations together. */
@@ -267,9 +267,8 @@ function varied(traveller: Traveller, { kind, station, revision }: Variant): Tra
 export async function poolOf(): Promise<Pool> {
   const folder = mkdtempSync(join(tmpdir(), "drumtight-bench-pool-"));
   try {
-    const main = join(packageRoot(), "dist", "station", "main.js");
     const args = ["run", "--simulate", "--units", String(POOL), "--json", "--records", folder];
-    spawnSync(process.execPath, [main, ...args], { stdio: "ignore" });
+    spawnSync(process.execPath, [PROGRAM, ...args], { stdio: "ignore" });
     const dealt: Dealt[] = [];
     for await (const batch of readInBatches(folder, await listRecords(folder))) {
       for (const { bytes } of batch) {

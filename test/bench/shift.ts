@@ -1,11 +1,10 @@
 import { spawn } from "node:child_process";
 import { readFileSync } from "node:fs";
-import { join } from "node:path";
 import { text } from "node:stream/consumers";
 import { fileURLToPath } from "node:url";
 import { z } from "zod";
 import { DEMO_START_ms } from "../../sim/virtual-clock.ts";
-import { packageRoot } from "../../station/package-root.ts";
+import { PROGRAM } from "../program.ts";
 import { aside, atLeast, type Bench } from "./figure.ts";
 import { onScratchDisk } from "./scratch-disk.ts";
 
@@ -57,10 +56,9 @@ export const shift: Bench = () =>
   });
 
 async function runShift(folder: string) {
-  const program = join(packageRoot(), "dist", "station", "main.js");
   const preload = fileURLToPath(new URL("fsync-meter.js", import.meta.url));
   const args = ["run", "--simulate", "--seed", "7", "--units", String(UNITS), "--json", "--records", folder];
-  const child = spawn(process.execPath, ["--import", preload, program, ...args], {
+  const child = spawn(process.execPath, ["--import", preload, PROGRAM, ...args], {
     stdio: ["ignore", "pipe", "pipe", "pipe"],
   });
   const [, stdout, stderr, meter] = child.stdio;

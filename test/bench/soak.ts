@@ -7,6 +7,7 @@ import { text } from "node:stream/consumers";
 import { pathToFileURL } from "node:url";
 import { z } from "zod";
 import { packageRoot } from "../../station/package-root.ts";
+import { PROGRAM } from "../program.ts";
 import { aside, atMost, type Bench } from "./figure.ts";
 
 /**
@@ -84,7 +85,6 @@ async function run(): Promise<Sample[]> {
     meter.search = new URLSearchParams({
       every: String(STEP),
     }).toString();
-    const program = join(packageRoot(), "dist", "station", "main.js");
     const args = [
       "run",
       "--simulate",
@@ -96,7 +96,7 @@ async function run(): Promise<Sample[]> {
       "--records",
       folder,
     ];
-    const child = spawn(process.execPath, ["--expose-gc", "--import", meter.href, program, ...args], {
+    const child = spawn(process.execPath, ["--expose-gc", "--import", meter.href, PROGRAM, ...args], {
       stdio: ["ignore", "pipe", "pipe", "pipe"],
     });
     const [, told, complaints, metered] = child.stdio;

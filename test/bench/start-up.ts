@@ -1,6 +1,5 @@
 import { spawnSync } from "node:child_process";
-import { join } from "node:path";
-import { packageRoot } from "../../station/package-root.ts";
+import { PROGRAM } from "../program.ts";
 import { atMost, type Bench, median } from "./figure.ts";
 
 const RUNS = 21;
@@ -10,7 +9,7 @@ const RUNS = 21;
  * processes, from spawn to end, the two taking turns; one of each first, for the disk's cache.
  */
 export const startUp: Bench = async () => {
-  const help = [join(packageRoot(), "dist", "station", "main.js"), "--help"];
+  const help = [PROGRAM, "--help"];
   const bare = ["-e", "0"];
   const help_ms: number[] = [];
   const bare_ms: number[] = [];

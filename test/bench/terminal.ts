@@ -1,6 +1,5 @@
 import { type ChildProcess, spawn } from "node:child_process";
-import { join } from "node:path";
-import { packageRoot } from "../../station/package-root.ts";
+import { PROGRAM } from "../program.ts";
 
 /** Then it is waited for in vain. */
 const LONGEST_WAIT_ms = 120_000;
@@ -21,8 +20,7 @@ export class Terminal {
       node = [],
     }: { columns?: number; rows?: number; node?: readonly string[] } = {},
   ) {
-    const program = join(packageRoot(), "dist", "station", "main.js");
-    const command = `stty cols ${columns} rows ${rows}; echo pid=$$; exec '${process.execPath}' ${node.map((it) => `'${it}'`).join(" ")} '${program}' ${args.join(" ")}`;
+    const command = `stty cols ${columns} rows ${rows}; echo pid=$$; exec '${process.execPath}' ${node.map((it) => `'${it}'`).join(" ")} '${PROGRAM}' ${args.join(" ")}`;
     this.#child = spawn("script", ["-qefc", command, "/dev/null"], { stdio: ["pipe", "pipe", "inherit"] });
     this.#child.stdout?.on("data", (bytes: Buffer) => {
       this.#text += bytes.toString("latin1");

@@ -5,6 +5,7 @@ import Database from "libsql";
 import { packageRoot } from "../../station/package-root.ts";
 import { connectToRead } from "../../station/records/index-file.ts";
 import { collectYield } from "../../station/yield-data/collect-yield.ts";
+import { PROGRAM } from "../program.ts";
 import { aside, atMost, type Bench, type Figure } from "./figure.ts";
 import { type PlantRecords, plantRecords, poolOf } from "./plant-records.ts";
 import { costOf, leastCosts } from "./process-cost.ts";
@@ -48,8 +49,7 @@ function folderIn(root: string, name: string): string {
   return folder;
 }
 
-const MAIN = join(packageRoot(), "dist", "station", "main.js");
-const drumtight = (...args: readonly string[]) => costOf([process.execPath, MAIN, ...args]);
+const drumtight = (...args: readonly string[]) => costOf([process.execPath, PROGRAM, ...args]);
 
 async function byDay(root: string, few: PlantRecords, all: PlantRecords): Promise<Figure[]> {
   const days = ({ folder, from, to }: PlantRecords) =>

@@ -1,13 +1,13 @@
 import { spawn } from "node:child_process";
 import { mkdtempSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { join } from "node:path";
 import fc from "fast-check";
+import { PROGRAM } from "../program.ts";
 import { require, requireSentence } from "./clear-words.ts";
 import { anyText, mutated } from "./mutate.ts";
 import { type FuzzTarget, fuzzTarget } from "./target.ts";
 
-const PROGRAM = resolve("dist/station/main.js");
 const FILE = "given.yaml";
 /** A command that takes longer hangs. */
 const LONGEST_ms = 60_000;

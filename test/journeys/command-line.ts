@@ -1,7 +1,6 @@
 import { type ChildProcess, spawn } from "node:child_process";
 import { createInterface } from "node:readline";
-
-const MAIN = "dist/station/main.js";
+import { PROGRAM } from "../program.ts";
 
 export interface Finished {
   readonly code: number | null;
@@ -18,7 +17,7 @@ export function drumtight(
   input = "",
   env: Readonly<Record<string, string>> = {},
 ): Promise<Finished> {
-  const child = spawn(process.execPath, [MAIN, ...args], {
+  const child = spawn(process.execPath, [PROGRAM, ...args], {
     stdio: ["pipe", "pipe", "pipe"],
     env: { ...process.env, ...env },
   });
@@ -58,7 +57,7 @@ export class Running {
   readonly #waiting: { wanted: (event: Event) => boolean; resolve: (event: Event) => void }[] = [];
 
   constructor(args: readonly string[]) {
-    this.child = spawn(process.execPath, [MAIN, ...args], { stdio: ["pipe", "pipe", "pipe"] });
+    this.child = spawn(process.execPath, [PROGRAM, ...args], { stdio: ["pipe", "pipe", "pipe"] });
     this.ended = finished(this.child);
     if (!this.child.stdout) throw new Error("no output to read");
     createInterface({ input: this.child.stdout }).on("line", (line) => {

@@ -3,9 +3,8 @@ import { once } from "node:events";
 import { rmSync } from "node:fs";
 import { join } from "node:path";
 import { expect, it } from "vitest";
+import { PROGRAM } from "../program.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
-
-const PROGRAM = join(import.meta.dirname, "../../dist/station/main.js");
 
 const station = (folder: string, units: number) => [
   PROGRAM,

@@ -2,22 +2,21 @@ import { spawn } from "node:child_process";
 import { once } from "node:events";
 import { closeSync, openSync } from "node:fs";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { PROGRAM } from "../program.ts";
 import { scratchFolder, travellersIn } from "../records/scratch-folder.ts";
 import { ServedStation } from "./served-station.ts";
-
-const MAIN = "dist/station/main.js";
 
 /** Runs the program with standard output on this file. */
 async function writingTo(path: string, args: readonly string[]) {
   const output = openSync(path, "w");
-  const child = spawn(process.execPath, [MAIN, ...args], { stdio: ["ignore", output, "pipe"] });
+  const child = spawn(process.execPath, [PROGRAM, ...args], { stdio: ["ignore", output, "pipe"] });
   closeSync(output);
   return ended(child);
 }
 
 /** Runs the program and reads one line of it, as `head -1` does. */
 async function readOnce(args: readonly string[]) {
-  const child = spawn(process.execPath, [MAIN, ...args], { stdio: ["ignore", "pipe", "pipe"] });
+  const child = spawn(process.execPath, [PROGRAM, ...args], { stdio: ["ignore", "pipe", "pipe"] });
   child.stdout.once("data", () => child.stdout.destroy());
   return ended(child);
 }

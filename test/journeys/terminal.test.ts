@@ -1,9 +1,10 @@
 import { type ChildProcess, spawn } from "node:child_process";
 import { existsSync, readFileSync } from "node:fs";
 import { afterEach, describe, expect, it } from "vitest";
+import { PROGRAM } from "../program.ts";
 import { scratchFolder, travellersIn } from "../records/scratch-folder.ts";
 
-const PROGRAM = "exec node dist/station/main.js run --simulate --model POD-4";
+const COMMAND = `exec node '${PROGRAM}' run --simulate --model POD-4`;
 const KEYS = "0123456789abcdefghijklmnoprstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ";
 const open: Terminal[] = [];
 
@@ -16,7 +17,7 @@ class Terminal {
   #hears: () => void = () => {};
 
   constructor(environment: Readonly<Record<string, string>> = {}) {
-    const command = `stty cols 80 rows 24; echo pid=$$; ${PROGRAM} --records ${this.records}`;
+    const command = `stty cols 80 rows 24; echo pid=$$; ${COMMAND} --records ${this.records}`;
     this.#child = spawn("script", ["-qefc", command, "/dev/null"], {
       stdio: ["pipe", "pipe", "inherit"],
       env: { ...process.env, ...environment },

@@ -1,7 +1,6 @@
 import { type ChildProcess, spawn } from "node:child_process";
 import { createInterface } from "node:readline";
-
-const MAIN = "dist/station/main.js";
+import { PROGRAM } from "../program.ts";
 
 /** An event of `run --json`. */
 export type Told = { readonly event: string } & Readonly<Record<string, unknown>>;
@@ -23,7 +22,7 @@ export class Victim {
    * @param nodeOptions for node itself, as `--import`
    * @param program another one than drumtight
    */
-  constructor(args: readonly string[], nodeOptions: readonly string[] = [], program = MAIN) {
+  constructor(args: readonly string[], nodeOptions: readonly string[] = [], program = PROGRAM) {
     this.#child = spawn(process.execPath, [...nodeOptions, program, ...args], {
       stdio: ["pipe", "pipe", "pipe"],
     });

@@ -1,12 +1,12 @@
 import { execFile } from "node:child_process";
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { join } from "node:path";
 import { promisify } from "node:util";
 import { onTestFinished } from "vitest";
+import { PROGRAM } from "../../program.ts";
 
 const run = promisify(execFile);
-const MAIN = resolve("dist/station/main.js");
 const LOOK_EVERY_ms = 40;
 /** Far beyond what anything takes on a busy machine; only a screen that never shows it gets there. */
 const DEADLINE_ms = 90_000;
@@ -63,7 +63,7 @@ export class TmuxScreen {
         ([name, value]) => `${name}=${value}`,
       ),
       process.execPath,
-      MAIN,
+      PROGRAM,
       ...args,
     ]);
     return screen;

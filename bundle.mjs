@@ -1,0 +1,120 @@
+import { createHash } from "node:crypto";
+import {
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from "node:fs";
+import { join } from "node:path";
+import { rolldown } from "rolldown";
+
+/*
+ * Makes the program that is run, `dist/program/`, of the sources and of most libraries: some hundred files instead of two thousand,
+ * of which Node would take the better part of a millisecond to load each. `import()` stays what it is, so that a command loads what
+ * it needs. Nothing is done where nothing has changed: stations may be running, and load what they need later on from the same
+ * folder. So a file comes there whole, under a name of its content, and those of earlier builds stay for a while.
+ */
+
+const ROOT = import.meta.dirname;
+const FOLDER = join(ROOT, "dist", "program");
+const STAMP = join(FOLDER, "built.json");
+const SOURCES = ["drivers", "limits", "sim", "station"];
+const ENTRIES = { main: "station/main.ts", "sealed-worker": "station/records/sealed-worker.ts" };
+/** Left where npm put them: what has a native part or reads files beside its own code, and what is one large file already. */
+const APART =
+  /^(libsql|serialport|@serialport\/.*|modbus-serial|pdfkit|pdfmake|bwip-js|echarts|react-devtools-core)(\/|$)/;
+const KEPT_ms = 90 * 86_400_000;
+
+const state = stateOf(["package-lock.json", "bundle.mjs", ...SOURCES.flatMap((folder) => filesIn(folder))]);
+if (!isBuilt(state)) {
+  const files = await bundle();
+  mkdirSync(FOLDER, { recursive: true });
+  // What others import before what imports it; `main.js`, which is the program, comes last.
+  const names = files.map(({ name }) => name).sort((a, b) => rankOf(a) - rankOf(b));
+  for (const name of names) put(name, files.find((file) => file.name === name).content);
+  put("built.json", JSON.stringify({ state, names }));
+  removeOld(new Set([...names, "built.json"]));
+}
+
+/** @returns the bundler's files; a folder's worker is found beside what starts it, so none lies in a folder below */
+async function bundle() {
+  const build = await rolldown({
+    cwd: ROOT,
+    input: ENTRIES,
+    platform: "node",
+    tsconfig: false,
+    preserveEntrySignatures: false,
+    external: APART,
+    transform: { define: { "process.env.NODE_ENV": '"production"' }, target: "node20.19" },
+    logLevel: "warn",
+  });
+  const { output } = await build.generate({
+    dir: FOLDER,
+    sourcemap: true,
+    // Errors are told apart by their names.
+    keepNames: true,
+    comments: { legal: true, annotation: false, jsdoc: false },
+    codeSplitting: {
+      // Each takes all that its file imports, apart from what the ones before it took. `main.ts` is in none: it waits for its command,
+      // and what a command imports must not wait for it.
+      groups: [
+        { name: "command-line", test: /[\\/]station[\\/](command-line|lost-output)\.ts$/, priority: 2 },
+        { name: "find-unit", test: /[\\/]station[\\/]commands[\\/]find-unit\.ts$/, priority: 1 },
+      ],
+    },
+  });
+  await build.close();
+  return output.map((file) => ({
+    name: file.fileName,
+    content: file.type === "chunk" ? file.code : file.source,
+  }));
+}
+
+function filesIn(folder) {
+  return readdirSync(join(ROOT, folder), { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile() && /\.tsx?$/.test(entry.name))
+    .map((entry) => join(entry.parentPath, entry.name).slice(ROOT.length + 1))
+    .sort();
+}
+
+function stateOf(files) {
+  const hash = createHash("sha256");
+  for (const file of files)
+    hash
+      .update(`${file}\0`)
+      .update(readFileSync(join(ROOT, file)))
+      .update("\0");
+  return hash.digest("hex");
+}
+
+function isBuilt(state) {
+  try {
+    const built = JSON.parse(readFileSync(STAMP, "utf8"));
+    return built.state === state && built.names.every((name) => existsSync(join(FOLDER, name)));
+  } catch {
+    return false;
+  }
+}
+
+function rankOf(name) {
+  return name === "main.js" ? 1 : 0;
+}
+
+/** Whoever loads the file meanwhile gets the whole of the old one or of the new one. */
+function put(name, content) {
+  const unfinished = join(FOLDER, `.${process.pid}.unfinished`);
+  writeFileSync(unfinished, content, { mode: name === "main.js" ? 0o755 : 0o644 });
+  renameSync(unfinished, join(FOLDER, name));
+}
+
+function removeOld(current) {
+  const oldest_ms = Date.now() - KEPT_ms;
+  for (const name of readdirSync(FOLDER)) {
+    const path = join(FOLDER, name);
+    if (!current.has(name) && statSync(path).mtimeMs < oldest_ms) rmSync(path, { force: true });
+  }
+}

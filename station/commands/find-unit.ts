@@ -1,0 +1,80 @@
+import { existsSync } from "node:fs";
+import { join } from "node:path";
+import { escaped } from "../../limits/escaped-text.ts";
+import { tapePath } from "../flight/tape-path.ts";
+import { unitText } from "../records/attempt-text.ts";
+import { checksInForce } from "../records/checks-in-force.ts";
+import { foundAwaited } from "../records/found-awaited.ts";
+import { foundState } from "../records/found-state.ts";
+import { localOffset } from "../records/local-time.ts";
+import { type FoundAttempt, readAttempts } from "../records/read-attempts.ts";
+import { readDispositions } from "../records/read-dispositions.ts";
+import { RecordError } from "../records/record-error.ts";
+
+/**
+ * Prints what the records say of a unit.
+ * @returns 0 found, 1 unknown, missing or not as recorded, 2 the folder can't be read
+ */
+export async function findUnit(folder: string, serial: string, isJson: boolean): Promise<0 | 1 | 2> {
+  let unit: Awaited<ReturnType<typeof readAttempts>>;
+  let decided: Awaited<ReturnType<typeof readDispositions>>;
+  let awaited: Awaited<ReturnType<typeof foundAwaited>>;
+  try {
+    unit = await readAttempts(folder, serial);
+    decided = await readDispositions(folder, serial);
+    awaited = await foundAwaited(folder, serial, unit, decided.dispositions);
+  } catch (error) {
+    if (!(error instanceof RecordError)) throw error;
+    process.stderr.write(`${error.message}\n`);
+    return 2;
+  }
+  const isFound = unit.attempts.length + unit.open.length > 0;
+  const { dispositions } = decided;
+  const state = foundState(serial, unit, dispositions, decided.problem, awaited);
+  const checks = await checksInForce(folder, unit.attempts);
+  if (isJson) {
+    const { attempts, open, gaps } = unit;
+    const simulated = attempts.some(({ traveller }) => traveller?.station.simulated);
+    process.stdout.write(
+      `${JSON.stringify({ serial, state, simulated, attempts, open, gaps, dispositions, reference_checks: [...checks.values()] })}\n`,
+    );
+  } else if (isFound) {
+    process.stdout.write(`${unitText(serial, unit, { dispositions, state, checks })}\n`);
+    const newest = unit.attempts.findLast(({ traveller }) => traveller)?.traveller ?? unit.open.at(-1);
+    if (newest) {
+      process.stdout.write(`Times are local: ${localOffset(newest.started_at)} at the newest test.\n`);
+    }
+    const tapes = tapesOf(folder, unit.attempts);
+    if (tapes.length > 0) {
+      process.stdout.write(`Raw conversations, for drumtight gauge replay:\n  ${tapes.join("\n  ")}\n`);
+    }
+  }
+  const changed = unit.attempts.filter(({ problem }) => problem !== null);
+  const said = [
+    ...(isFound
+      ? []
+      : [
+          `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.`,
+        ]),
+    ...changed.map(
+      ({ path, problem }) => `${path} is not as it was recorded: ${problem}. Tell the quality engineer.`,
+    ),
+    ...(decided.problem === null ? [] : [decided.problem]),
+    ...unit.gaps.map(
+      (gap) => `Attempts of ${serial} may be missing in ${folder}: ${gap}. Tell the quality engineer.`,
+    ),
+  ];
+  process.stderr.write(said.map((line) => `${escaped(line)}\n`).join(""));
+  return said.length > 0 ? 1 : 0;
+}
+
+/** @returns the attempts' tapes that are still kept */
+function tapesOf(folder: string, attempts: readonly FoundAttempt[]): readonly string[] {
+  return attempts
+    .flatMap(({ traveller }) => {
+      if (!traveller) return [];
+      const { sequence } = traveller.chain;
+      return [join(folder, tapePath({ ...traveller, sequence, attempt: traveller.attempt.number }))];
+    })
+    .filter((path) => existsSync(path));
+}
