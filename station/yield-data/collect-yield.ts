@@ -1,7 +1,6 @@
 import { join } from "node:path";
 import { UsageError } from "../explain.ts";
-import type { Disposition } from "../records/disposition.ts";
-import { counts } from "../records/doubts.ts";
+import { counts, heldTravellers } from "../records/doubts.ts";
 import { askedAtOneMoment, type IndexMoment } from "../records/index-moment.ts";
 import { type KnownDecisions, knownDecisions } from "../records/known-decisions.ts";
 import { listRecords } from "../records/record-name.ts";
@@ -41,7 +40,7 @@ export interface YieldAtMoment {
   readonly report: YieldReport;
   /** Number of the newest record of the folder: what was recorded since is no part of the report. */
   readonly newest: number;
-  /** As they were then. */
+  /** As they were then, with the holds that were awaited. */
   readonly decisions: KnownDecisions;
 }
 
@@ -84,15 +83,14 @@ async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted>
   const { testsIn } = await import("./read-tests.ts");
   const files = await listRecords(query.folder);
   const { tests, broken } = await testsIn(query.folder, files, 0);
-  const decisions = await knownDecisions(query.folder);
-  const { serials, of } = await withAwaited(query.folder, null, tests, decisions);
+  const decisions = await withAwaited(query.folder, null, tests, await knownDecisions(query.folder));
   const ends = tests.map(({ at }) => at).sort();
   const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
   addTests(counting, tests);
   const units = unitsOf(tests);
   // One that was decided about may have no test that is as it was recorded.
-  for (const serial of new Set([...units.keys(), ...serials])) {
-    counting.count.addUnit({ serial, tests: units.get(serial) ?? [], dispositions: of(serial) });
+  for (const serial of new Set([...units.keys(), ...decisions.serials()])) {
+    counting.count.addUnit({ serial, tests: units.get(serial) ?? [], dispositions: decisions.of(serial) });
     requireFewUnits(counting.count);
   }
   const isInTime = ({ at }: ReadTest) => counting.count.fold.segmentAt(Date.parse(at)) !== null;
@@ -122,14 +120,13 @@ async function countIndexed(
   const { compared, broken, leftOut, files } = await comparedTravellers(folder, index, time);
   const hasMore = files.some(({ sequence }) => sequence > index.last);
   const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
-  const decisions = await knownDecisions(folder);
-  const { serials, of } = await withAwaited(folder, database, tail.tests, decisions);
+  const decisions = await withAwaited(folder, database, tail.tests, await knownDecisions(folder));
   addTests(counting, tail.tests);
   sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
   countAlike(query, counting, index, leftOut);
   const left = new Set(leftOut);
   const oneByOne = new Set([
-    ...serials,
+    ...decisions.serials(),
     ...tail.tests.filter(isOfUnit).map(({ serial }) => serial),
     ...leftOut.flatMap((sequence) => index.unitOf(sequence) ?? []),
   ]);
@@ -145,7 +142,7 @@ async function countIndexed(
       takeBack(count, units.get(serial));
       const recorded = (histories.get(serial) ?? []).filter(({ sequence }) => !left.has(sequence));
       const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
-      count.addUnit({ serial, tests, dispositions: of(serial) });
+      count.addUnit({ serial, tests, dispositions: decisions.of(serial) });
       if (tests.some(({ at }) => count.fold.segmentAt(Date.parse(at)) !== null)) counted.push(serial);
     }
   }
@@ -251,28 +248,26 @@ function unitsOf(tests: readonly ReadTest[]): Map<string, ReadTest[]> {
   return units;
 }
 
-interface NamedUnits {
-  /** Units that anything was decided about. */
-  readonly serials: Iterable<string>;
-  of(serial: string): readonly Disposition[];
-}
-
 /** And the holds that the station has not recorded yet. @param tests those that the index does not have */
 async function withAwaited(
   folder: string,
   database: OpenIndex | null,
   tests: readonly ReadTest[],
   decisions: KnownDecisions,
-): Promise<NamedUnits> {
+): Promise<KnownDecisions> {
   const of = (serial: string) => decisions.of(serial);
   const awaited = await awaitedInYield(folder, database, tests, of);
-  if (awaited.length === 0) return { serials: decisions.serials(), of };
+  if (awaited.length === 0) return decisions;
+  const { held } = decisions;
+  const { untrusted } = heldTravellers(awaited);
   const naming = (serial: string) =>
     awaited.filter(({ units }) => units.some((unit) => unit.serial === serial));
   const units = awaited.flatMap((hold) => hold.units.map(({ serial }) => serial));
   return {
-    serials: new Set([...decisions.serials(), ...units]),
+    held: { ...held, untrusted: new Map([...held.untrusted, ...untrusted]) },
+    serials: () => new Set([...decisions.serials(), ...units]),
     of: (serial) => [...of(serial), ...naming(serial)],
+    requireFiles: (serials) => decisions.requireFiles(serials),
   };
 }
 

@@ -7,7 +7,7 @@ import { askedAtOneMoment, type IndexMoment } from "../../station/records/index-
 import { yieldAt } from "../../station/yield-data/collect-yield.ts";
 import { collectAnswer, type YieldAnswer } from "../../station/yield-page/collect-answer.ts";
 import { collectYieldDetail } from "../../station/yield-page/collect-yield-detail.ts";
-import { decision, test as tested } from "../records/held-units.ts";
+import { check, decision, test as tested } from "../records/held-units.ts";
 import { close, open } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { randomLine } from "../yield-data/random-line.ts";
@@ -55,6 +55,29 @@ describe("counts and details of a page", () => {
           : askedAtOneMoment(folder, (moment) => partsAround(folder, happens, moment));
       expect(await asked(() => tested(store, "A3", "fail"))).toEqual({ tests: 2, failures: ["A2"] });
       expect(await asked(async () => undefined)).toEqual({ tests: 3, failures: ["A2", "A3"] });
+    },
+  );
+
+  it.each(["with its index", "without one"])(
+    "leave out alike what a failed check has put in doubt while its hold is not written yet, %s",
+    async (how) => {
+      const folder = scratchFolder();
+      const { store } = await open(folder);
+      await tested(store, "A1", "fail");
+      await check(store, "pass");
+      await tested(store, "A2", "pass");
+      await tested(store, "A3", "fail");
+      await check(store, "fail");
+      await close(store);
+      if (how === "without one") rmSync(join(folder, ".index.db"));
+      const { report, detail } = await collectAnswer({ folder, ...ALL_DAYS }, ALL_TOLD);
+      expect(report.total.inspected).toBe(1);
+      expect(report.heldUnits.map(({ serial }) => serial).sort()).toEqual(["A2", "A3"]);
+      expect(detail?.failures.map(({ serial }) => serial)).toEqual(["A1"]);
+      expect(detail?.measured.flatMap(({ serials }) => serials)).toEqual(["A1"]);
+      expect(detail?.notes).toEqual([
+        "2 tests that reference checks have put in doubt are in no chart and no list here.",
+      ]);
     },
   );
 
