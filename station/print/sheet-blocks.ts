@@ -140,7 +140,7 @@ export function sentences(setting: Setting, heading: string, texts: readonly str
 }
 
 /** A text in lines; what was cut off ends in three dots. */
-function clipped({ paper, size, mostLines }: Setting, cell: Cell, width: number): string[] {
+export function clipped({ paper, size, mostLines }: Setting, cell: Cell, width: number): string[] {
   const style = styleOf(cell, size);
   const lines = paper.wrap(cell.text, width, style);
   if (lines.length <= mostLines) return lines;

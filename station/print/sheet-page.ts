@@ -1,7 +1,7 @@
 import { drawLeakPlot } from "./draw-plot.ts";
 import { drawSymbol, type PlacedSymbol, placed } from "./draw-symbol.ts";
 import { heightOf, Paper } from "./paper.ts";
-import { type Block, pairs, type Setting, sentences, table } from "./sheet-blocks.ts";
+import { type Block, clipped, pairs, type Setting, sentences, table } from "./sheet-blocks.ts";
 import type { Stamp } from "./stamp.ts";
 import type { CodeSymbol } from "./symbol.ts";
 import type { UnitSheet } from "./unit-sheet.ts";
@@ -129,12 +129,14 @@ function blocksOf(
       { ...setting, mostRows: setting.mostMeasured },
       "",
       ["measured", "value ± U (k = 2)", "limit", "verdict"],
-      characteristics.map(({ name, value, limit, verdict }) => [
-        { text: name },
-        { text: value },
-        { text: limit },
-        { text: verdict === "pass" ? verdict : verdict.toUpperCase(), isLoud: verdict !== "pass" },
-      ]),
+      characteristics.length === 0
+        ? NOTHING_MEASURED
+        : characteristics.map(({ name, value, limit, verdict }) => [
+            { text: name },
+            { text: value },
+            { text: limit },
+            { text: verdict === "pass" ? verdict : verdict.toUpperCase(), isLoud: verdict !== "pass" },
+          ]),
     ),
     ...airflow.map(({ heading, head, rows, notes }) => {
       const points = table(
@@ -149,6 +151,9 @@ function blocksOf(
     pairs(setting, details),
   ];
 }
+
+/** A table without a row looks like one whose rows were lost. */
+const NOTHING_MEASURED = [["nothing", "-", "-", "-"].map((text) => ({ text }))];
 
 /** Stamp, serial and model, with a square code on their right. */
 function headOf(setting: Setting, { stamp, serial, model }: UnitSheet, code: PlacedSymbol | null): Block {
@@ -201,10 +206,7 @@ function stampBlock(setting: Setting, { word, isPass, lines }: Stamp): Block {
   const style = { size: 11, weight: "strong" } as const;
   const natural = paper.widthOf(word, style);
   const wordSize = Math.min(style.size, (style.size * inner) / natural);
-  const told = lines.map((line) =>
-    paper.wrap(line, inner, { size, weight: "strong" }).slice(0, setting.mostLines),
-  );
-  const all = told.flat();
+  const all = lines.flatMap((text) => clipped(setting, { text, isStrong: true }, inner));
   const height = heightOf(1, { size: wordSize }) + heightOf(all.length, { size }) + 3;
   const colour = isPass ? "black" : "white";
   return {

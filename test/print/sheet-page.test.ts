@@ -116,6 +116,21 @@ describe("a printed page", () => {
     for (let i = 0; i < 20; i++) expect(said).toContain(`number ${i} `);
   });
 
+  it("says that nothing was measured, rather than show a table without a row", async () => {
+    const pdf = await page({ ...sheetWith({}), characteristics: [] }, "a5");
+    expect(wordsOf(pdf)).toMatch(/measured\s+value ± U \(k = 2\)\s+limit\s+verdict\s+nothing\s+-/);
+  });
+
+  it("ends a reason that is cut under the large word in three dots", async () => {
+    const stamp = {
+      word: "ON HOLD",
+      isPass: false,
+      lines: ["the gaskets are too hard; ".repeat(40)],
+    } as const;
+    const said = wordsOf(await page({ ...sheetWith({}), stamp }, "a5"));
+    expect(said.slice(0, said.indexOf("model"))).toContain("…");
+  });
+
   it("keeps a serial of 200 letters whole", async () => {
     const serial = Array.from({ length: 200 }, (_, i) => (i % 36).toString(36)).join("");
     const pdf = await page({ ...sheetWith({}), serial }, "a5", symbolOf("datamatrix", serial));
