@@ -30,7 +30,10 @@ export interface BodyDesign {
   readonly crackingCavity: string;
   /** How often a tub of that cavity is cracked, against the weights of the other defects. */
   readonly crackingWeight: number;
-  readonly drawParts: (random: RandomStream) => Readonly<Record<string, string>>;
+  /** Tracked parts by the limit files' names, each with what there is of it, in equal shares. */
+  readonly parts: Readonly<Record<string, readonly string[]>>;
+  /** What the numbers of its motors begin with. */
+  readonly motorLetter: string;
 }
 
 // 12 L wet-and-dry body, evacuated by 8 kPa; about 1150 W, 22 kPa sealed, 55 L/s through the open orifice.
@@ -61,12 +64,12 @@ const tub12: BodyDesign = {
   porousCavity: "T3",
   crackingCavity: "T2",
   crackingWeight: 28,
-  drawParts: (random) => ({
-    tub_cavity: `T${1 + Math.floor(random.uniform() * 4)}`,
-    lid_cavity: `L${1 + Math.floor(random.uniform() * 4)}`,
-    gasket_lot: `G${2401 + Math.floor(random.uniform() * 3)}`,
-    motor_serial: `M${sixDigits(random)}`,
-  }),
+  parts: {
+    tub_cavity: ["T1", "T2", "T3", "T4"],
+    lid_cavity: ["L1", "L2", "L3", "L4"],
+    gasket_lot: ["G2401", "G2402", "G2403"],
+  },
+  motorLetter: "M",
 };
 
 // 4 L compact body, pressurised to 5 kPa; about 600 W, 14 kPa sealed. A motor of about 620 W is said to move about
@@ -97,12 +100,12 @@ const pod4: BodyDesign = {
   porousCavity: "P2",
   crackingCavity: "P1",
   crackingWeight: 16,
-  drawParts: (random) => ({
-    tub_cavity: `P${1 + Math.floor(random.uniform() * 2)}`,
-    lid_cavity: `Q${1 + Math.floor(random.uniform() * 2)}`,
-    gasket_lot: `G${2411 + Math.floor(random.uniform() * 3)}`,
-    motor_serial: `N${sixDigits(random)}`,
-  }),
+  parts: {
+    tub_cavity: ["P1", "P2"],
+    lid_cavity: ["Q1", "Q2"],
+    gasket_lot: ["G2411", "G2412", "G2413"],
+  },
+  motorLetter: "N",
 };
 
 const DESIGNS: readonly BodyDesign[] = [tub12, pod4];
@@ -122,6 +125,13 @@ export function isSimulatedModel(model: string): boolean {
   return DESIGNS.some((design) => design.model === model);
 }
 
-function sixDigits(random: RandomStream): string {
-  return String(Math.floor(random.uniform() * 1_000_000)).padStart(6, "0");
+/** @returns tracked parts of one unit, a motor with a number of its own among them */
+export function drawParts(
+  { parts, motorLetter }: BodyDesign,
+  random: RandomStream,
+): Readonly<Record<string, string>> {
+  const drawn: Record<string, string> = {};
+  for (const [name, values] of Object.entries(parts)) drawn[name] = random.pick(values);
+  const number = Math.floor(random.uniform() * 1_000_000);
+  return { ...drawn, motor_serial: `${motorLetter}${String(number).padStart(6, "0")}` };
 }

@@ -1,5 +1,4 @@
-import type { ModelLimits } from "../limits/model.ts";
-import { Population, type SimulatedUnit } from "./population.ts";
+import { Population, type PopulationOptions, type SimulatedUnit } from "./population.ts";
 import { referencePieces } from "./reference-pieces.ts";
 
 /** How far ahead of the last unit a serial is looked for. */
@@ -13,7 +12,7 @@ export class LineUp {
   #next = 0;
 
   /** @param count units there are; Infinity for a line that never ends */
-  constructor(options: { seed: number; models: readonly ModelLimits[]; count: number; defectRate?: number }) {
+  constructor(options: PopulationOptions & { readonly count: number }) {
     const { count, ...population } = options;
     this.#population = new Population(population);
     this.#count = count;

@@ -1,9 +1,10 @@
 import type { ModelLimits } from "../limits/model.ts";
-import { type BodyDesign, bodyDesign } from "./bodies.ts";
+import { type BodyDesign, bodyDesign, drawParts } from "./bodies.ts";
 import { type DefectEffect, type DefectName, drawDefect } from "./defects.ts";
+import { driftEffect, isDrifting, type PlantedDrift, requireDriftOf, type SoundSpread } from "./drift.ts";
 import type { Cleaner } from "./plant/airflow.ts";
 import type { HousingBody } from "./plant/housing.ts";
-import { capillariesLeaking, type LeakPath, orificeLeaking } from "./plant/leak-path.ts";
+import { capillariesLeaking, type LeakPath, leakRate_m3_s, orificeLeaking } from "./plant/leak-path.ts";
 import { type RandomStream, randomStream } from "./random.ts";
 
 /** A unit off the demo line: what its label says, and what it is. */
@@ -14,6 +15,8 @@ export interface SimulatedUnit {
   readonly parts: Readonly<Record<string, string>>;
   /** Empty for a unit without a named defect, which may yet be outside its limits by a hair. */
   readonly defects: readonly DefectName[];
+  /** A planted drift is in it. */
+  readonly hasDrift?: true;
   readonly body: HousingBody;
   readonly cleaner: Cleaner;
 }
@@ -24,6 +27,7 @@ export interface PopulationOptions {
   readonly models: readonly ModelLimits[];
   /** Part of the units with a named defect, 0 to 1. */
   readonly defectRate?: number;
+  readonly drift?: PlantedDrift;
 }
 
 export const DEFAULT_SEED = 7;
@@ -34,6 +38,10 @@ const DEFAULT_DEFECT_RATE = 0.28;
 const MARGINAL_PART = 0.05;
 /** Part of the defective units that have a second defect. */
 const SECOND_DEFECT_PART = 0.06;
+/** Standard deviation of the motors' speed, as a part of it. */
+const SPEED_SD = 0.006;
+/** Sound units whose standard deviation a drift is counted in. */
+const SPREAD_OF = 1000;
 
 const LAST_DIGITS = /\d+(?=\D*$)/;
 
@@ -42,13 +50,17 @@ export class Population {
   readonly #seed: number;
   readonly #models: readonly ModelLimits[];
   readonly #defectRate: number;
+  readonly #drift: PlantedDrift | undefined;
+  readonly #spreads = new Map<string, SoundSpread>();
 
-  /** @throws RangeError for a defect rate outside 0 to 1 or no model; Error for a model that is not simulated */
-  constructor({ seed, models, defectRate = DEFAULT_DEFECT_RATE }: PopulationOptions) {
+  /** @throws RangeError for a defect rate outside 0 to 1 or no model; DriftError for a drift these can't have; Error for a model that is not simulated */
+  constructor({ seed, models, defectRate = DEFAULT_DEFECT_RATE, drift }: PopulationOptions) {
     if (!(defectRate >= 0 && defectRate <= 1))
       throw new RangeError("The defect rate must be between 0 and 1.");
     if (models.length === 0) throw new RangeError("A population needs at least one model.");
-    for (const { model } of models) bodyDesign(model);
+    const designs = models.map((limits) => ({ limits, design: bodyDesign(limits.model) }));
+    if (drift) requireDriftOf(designs, drift);
+    this.#drift = drift;
     this.#seed = seed;
     // By name, not by the order of files: the population is the same wherever the limits were read from.
     this.#models = [...models].sort((a, b) => (a.model < b.model ? -1 : 1));
@@ -64,7 +76,7 @@ export class Population {
     if (!limits.serialPattern.test(serial)) {
       throw new Error(`The serial ${serial} made up for ${limits.model} does not match its pattern.`);
     }
-    const parts = design.drawParts(random);
+    const parts = drawParts(design, random);
     const isDefective = random.chance(this.#defectRate);
     // Sound properties are drawn for every unit alike, so that the defect rate does not change the sound ones.
     // From a stream of its own, so that defects stay what they were.
@@ -81,7 +93,22 @@ export class Population {
         effects.push(effect);
       }
     }
-    return { serial, model: limits.model, parts, defects, ...assemble(design, sound, effects) };
+    const drift = this.#drift;
+    if (drift === undefined || !isDrifting(drift, index, parts))
+      return { serial, model: limits.model, parts, defects, ...assemble(design, sound, effects) };
+    const { newPart } = drift;
+    return {
+      ...{ serial, model: limits.model, defects, hasDrift: true },
+      // Defects were drawn by the parts it would have had: a drift changes nothing but what it says.
+      parts: newPart ? { ...parts, [newPart.name]: newPart.value } : parts,
+      ...assemble(design, sound, [...effects, driftEffect(drift, design, this.#spreadOf(design))]),
+    };
+  }
+
+  #spreadOf(design: BodyDesign): SoundSpread {
+    const spread = this.#spreads.get(design.model) ?? soundSpread(design);
+    this.#spreads.set(design.model, spread);
+    return spread;
   }
 
   /** @returns the index of the unit with this serial; null when there is none within so many */
@@ -143,6 +170,17 @@ export function assemble(
   };
 }
 
+/** The same for every seed. */
+function soundSpread(design: BodyDesign): SoundSpread {
+  const random = randomStream(0, `spread of ${design.model}`);
+  const leaks_m3_s = Array.from({ length: SPREAD_OF }, () =>
+    leakRate_m3_s(drawSound(design, random, 1).leakPaths, design.leakPressure_Pa),
+  );
+  const mean = leaks_m3_s.reduce((sum, it) => sum + it, 0) / SPREAD_OF;
+  const variance = leaks_m3_s.reduce((sum, it) => sum + (it - mean) ** 2, 0) / (SPREAD_OF - 1);
+  return { leak_m3_s: Math.sqrt(variance), speed: SPEED_SD };
+}
+
 function drawSound(design: BodyDesign, random: RandomStream, runUpFactor: number): SoundUnit {
   const isMarginal = random.chance(MARGINAL_PART);
   const usual_mLmin = Math.min(
@@ -160,7 +198,7 @@ function drawSound(design: BodyDesign, random: RandomStream, runUpFactor: number
     ],
     volumeFactor: 1 + random.boundedNormal(0.002, 3),
     wallOffset_K: random.boundedNormal(0.05, 3),
-    speedFactor: 1 + random.boundedNormal(0.006, 3),
+    speedFactor: 1 + random.boundedNormal(SPEED_SD, 3),
     powerFactor: 1 + random.boundedNormal(0.01, 3),
     runUpFactor,
     filterFactor: 1 + random.boundedNormal(0.04, 3),

@@ -2,6 +2,7 @@ import { join, resolve } from "node:path";
 import type { Clock } from "../drivers/ports.ts";
 import { loadProfile } from "../drivers/profile-file.ts";
 import type { ModelLimits } from "../limits/model.ts";
+import type { PlantedDrift } from "./drift.ts";
 import { type Deed, Hands } from "./hands.ts";
 import { MODBUS_FRAMINGS } from "./instruments/modbus-demo.ts";
 import type { SimulatedInstrument } from "./instruments/plugged-instrument.ts";
@@ -21,6 +22,7 @@ export interface ServeOptions {
   /** Units there are; Infinity for a line that never ends. */
   readonly count: number;
   readonly defectRate?: number;
+  readonly drift?: PlantedDrift;
   /** First TCP port, 0 for whatever is free. */
   readonly tcpBase: number;
   /** Folder for pseudo-terminals, when wanted. */
@@ -50,9 +52,13 @@ export interface Serving {
  * @throws ServeError when a port, socat or a pseudo-terminal cannot be had
  */
 export async function serve(options: ServeOptions): Promise<Serving> {
-  const { clock, seed, models, count, defectRate, ptyFolder } = options;
+  const { clock, seed, models, count, defectRate, drift, ptyFolder } = options;
   const plant = new StationPlant({ clock, seed, models, ...(options.modbus && { modbus: MODBUS_FRAMINGS }) });
-  const lineUp = new LineUp({ seed, models, count, ...(defectRate === undefined ? {} : { defectRate }) });
+  const lineUp = new LineUp({
+    ...{ seed, models, count },
+    ...(defectRate === undefined ? {} : { defectRate }),
+    ...(drift === undefined ? {} : { drift }),
+  });
   const tcp = await serveOnTcp(servedInstruments(plant, options), options.tcpBase);
   let addresses = new Map([...tcp.ports].map(([name, port]) => [name, `127.0.0.1:${port}`]));
   let closePtys = async () => {};

@@ -23,7 +23,15 @@ export function explain(error: unknown): Notice {
   // By name, so that neither zod and yaml nor the database are loaded to print a message.
   if (
     error instanceof Error &&
-    ["UsageError", "NoStudy", "FileProblems", "RecordError", "UnitError", "OutputLost"].includes(error.name)
+    [
+      "UsageError",
+      "DriftError",
+      "NoStudy",
+      "FileProblems",
+      "RecordError",
+      "UnitError",
+      "OutputLost",
+    ].includes(error.name)
   ) {
     return { text: escapedLines(error.message), exitCode: 2 };
   }

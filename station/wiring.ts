@@ -2,6 +2,7 @@ import { join } from "node:path";
 import { setImmediate } from "node:timers/promises";
 import type { Clock } from "../drivers/ports.ts";
 import { RealClock } from "../drivers/real-clock.ts";
+import { readDrift } from "../sim/drift.ts";
 import { Hands } from "../sim/hands.ts";
 import { MODBUS_INSTRUMENTS, type ModbusInstrumentName } from "../sim/instruments/modbus-demo.ts";
 import { LineUp } from "../sim/line-up.ts";
@@ -269,6 +270,8 @@ export interface SimulatedSetup {
   readonly stationPath?: string;
   /** Keep each attempt's raw conversation; when not given, only at real pace. */
   readonly tapes?: boolean;
+  /** Of the units, as somebody typed it. */
+  readonly drift?: string;
 }
 
 export interface SimulatedStation extends RunningStation {
@@ -291,7 +294,10 @@ export interface SimulatedStation extends RunningStation {
   outsideTime<T>(work: () => Promise<T>): Promise<T>;
 }
 
-/** The demo plant's station with simulated instruments on simulated cables, and the units of a seed. */
+/**
+ * The demo plant's station with simulated instruments on simulated cables, and the units of a seed.
+ * @throws what opening a station throws; DriftError for a drift that can't be planted
+ */
 export async function openSimulatedStation(setup: SimulatedSetup): Promise<SimulatedStation> {
   const loaded = loadStation(setup.stationPath ?? demoStationPath(), setup.onlyModel, "simulated");
   const virtual = setup.pace === "virtual" ? new VirtualClock(setup.startsAt_ms) : null;
@@ -299,6 +305,9 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   const clock = virtual ?? paced;
   const { models } = modelsOn(loaded.models, calendarDate(clock.wall_ms()), setup.allowDrafts);
   const limits = models.map((model) => model.limits);
+  const drift = setup.drift === undefined ? {} : { drift: readDrift(setup.drift) };
+  const line = { seed: setup.seed, models: limits, ...drift };
+  const population = new Population(line);
   const plant = new StationPlant({
     clock,
     seed: setup.seed,
@@ -321,7 +330,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
   });
   const runUntil = <T>(happened: Promise<T>) => (virtual ? virtual.runUntil(happened) : happened);
   const running = await runUntil(opening);
-  const lineUp = new LineUp({ seed: setup.seed, models: limits, count: Number.POSITIVE_INFINITY });
+  const lineUp = new LineUp({ ...line, count: Number.POSITIVE_INFINITY });
   const hands = new Hands({
     clock,
     plant,
@@ -335,7 +344,7 @@ export async function openSimulatedStation(setup: SimulatedSetup): Promise<Simul
     models,
     recordsFolder,
     plant,
-    population: new Population({ seed: setup.seed, models: limits }),
+    population,
     referenceBodies: new Map(
       limits.flatMap((model) => {
         const pieces = Object.values(referencePieces(model));

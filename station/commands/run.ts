@@ -13,6 +13,7 @@ interface RunOptions {
   readonly seed: number;
   readonly speed: number;
   readonly units?: number;
+  readonly drift?: string;
   readonly records?: string;
   readonly newRecords?: true;
   readonly inspector?: string;
@@ -49,6 +50,10 @@ export function runCommand() {
       "--units <count>",
       "stop after this many units; simulated units are then taken from the seed, without a screen",
       wholeNumber,
+    )
+    .option(
+      "--drift <words>",
+      "simulated units drift, as: suction -1.5 sd from unit 200 of tub_cavity=P2 with gasket_lot=G2420",
     )
     .option("--records <dir>", "folder the travellers are written to, instead of the station file's")
     .option("--new-records", "begin new records: a real station's first start, and no other")
@@ -109,6 +114,8 @@ async function run(options: RunOptions): Promise<0 | 1> {
   if (!options.simulate && options.station === undefined) {
     throw new UsageError("Say which station: --station FILE, or --simulate for the demo station.");
   }
+  if (!options.simulate && options.drift !== undefined)
+    throw new UsageError("Only simulated units can be made to drift: leave --drift out, or add --simulate.");
   const isInteractive =
     Boolean(process.stdin.isTTY && process.stdout.isTTY) && !options.json && options.units === undefined;
   if (isInteractive) return runScreen(options);
@@ -130,6 +137,7 @@ async function runSimulated(options: RunOptions): Promise<0 | 1> {
     ...(study ? { study } : {}),
     ...(options.records === undefined ? {} : { recordsFolder: options.records }),
     ...(options.model === undefined ? {} : { onlyModel: options.model }),
+    ...(options.drift === undefined ? {} : { drift: options.drift }),
   });
   const who = await whoTests(simulated, options.inspector).catch(async (error: unknown) => {
     await simulated.close();

@@ -24,17 +24,20 @@ function unitsCommand() {
     .option("--seed <number>", "seed of the units", wholeNumber, DEFAULT_SEED)
     .option("--count <number>", "how many", wholeNumber, 12)
     .option("--defect-rate <part>", "part of the units with a named defect, 0 to 1", part)
+    .option("--drift <words>", "a drift, as: leak rate +2 sd from unit 200 of tub_cavity=P2")
     .option("--limits <dir>", "folder of the limit files, instead of the demo plant's")
     .option("--json", "one JSON object per line")
     .addHelpText("after", "\nExample:\n  drumtight sim units --seed 7 --count 100 --json")
-    .action(async ({ seed, count, defectRate, limits, json }) => {
+    .action(async ({ seed, count, defectRate, drift, limits, json }) => {
       const models = await loadModels(limits);
       const { Population } = await import("../../sim/population.ts");
+      const { readDrift } = await import("../../sim/drift.ts");
       const { truthOf } = await import("../../sim/truth.ts");
       const population = new Population({
         seed,
         models,
         ...(defectRate === undefined ? {} : { defectRate }),
+        ...(drift === undefined ? {} : { drift: readDrift(drift) }),
       });
       const limitsOf = new Map(models.map((model) => [model.model, model]));
       if (!json) print(TABLE_HEAD);
@@ -57,6 +60,7 @@ function serveCommand() {
     .option("--seed <number>", "seed of the units and of all noise", wholeNumber, DEFAULT_SEED)
     .option("--count <number>", "units there are; without it the line never ends", wholeNumber)
     .option("--defect-rate <part>", "part of the units with a named defect, 0 to 1", part)
+    .option("--drift <words>", "a drift, as: leak rate +2 sd from unit 200 of tub_cavity=P2")
     .option("--limits <dir>", "folder of the limit files, instead of the demo plant's")
     .option("--tcp <port>", "first of six ports on 127.0.0.1; 0 takes whatever is free", portNumber, 0)
     .option("--pty <dir>", "make pseudo-terminals in this folder (needs socat)")
@@ -95,6 +99,7 @@ interface ServeArguments {
   readonly seed: number;
   readonly count?: number;
   readonly defectRate?: number;
+  readonly drift?: string;
   readonly tcp: number;
   readonly pty?: string;
   readonly stranger?: number;
@@ -108,6 +113,7 @@ interface ServeArguments {
 
 async function serveUntilStopped(options: ServeArguments): Promise<void> {
   const { RealClock } = await import("../../drivers/real-clock.ts");
+  const { readDrift } = await import("../../sim/drift.ts");
   const { serve } = await import("../../sim/serve.ts");
   const { UsageError } = await import("../explain.ts");
   const { onLostOutput } = await import("../lost-output.ts");
@@ -129,6 +135,7 @@ async function serveUntilStopped(options: ServeArguments): Promise<void> {
     models: options.models,
     count: options.count ?? Number.POSITIVE_INFINITY,
     ...(options.defectRate === undefined ? {} : { defectRate: options.defectRate }),
+    ...(options.drift === undefined ? {} : { drift: readDrift(options.drift) }),
     tcpBase: options.tcp,
     ...(options.pty === undefined ? {} : { ptyFolder: options.pty }),
     ...(options.stranger === undefined ? {} : { strangerSeed: options.stranger }),
@@ -217,6 +224,7 @@ function unitJson(unit: SimulatedUnit, truth: Truth) {
     model: unit.model,
     leak_mLmin: rounded(truth.leak_m3_s * ML_MIN_PER_M3_S, 6),
     defects: unit.defects,
+    ...(unit.hasDrift ? { drifted: true } : {}),
     conforms: truth.conforms,
     parts: unit.parts,
     airflow: truth.points.map((point) => ({
@@ -244,7 +252,7 @@ function unitRow(unit: SimulatedUnit, truth: Truth): string {
     .join("  ");
   const leak_mLmin = truth.leak_m3_s * ML_MIN_PER_M3_S;
   const leak = leak_mLmin.toFixed(leak_mLmin < 1000 ? 2 : 0);
-  return `${unit.serial.padEnd(12)}${unit.model.padEnd(8)}${leak.padStart(12)}  ${airflow.padEnd(52)}${(truth.conforms ? "yes" : "no").padEnd(10)}${unit.defects.join(", ") || "-"}`;
+  return `${unit.serial.padEnd(12)}${unit.model.padEnd(8)}${leak.padStart(12)}  ${airflow.padEnd(52)}${(truth.conforms ? "yes" : "no").padEnd(10)}${[...unit.defects, ...(unit.hasDrift ? ["drifted"] : [])].join(", ") || "-"}`;
 }
 
 function rounded(value: number, digits: number): number {

@@ -10,6 +10,8 @@ export interface ShowOptions {
   /** Of simulated time. */
   readonly speed: number;
   readonly seed: number;
+  /** Of the simulated units, as somebody typed it. */
+  readonly drift?: string;
   readonly records?: string;
   /** A real station may begin new records. */
   readonly newRecords?: true;
@@ -111,6 +113,7 @@ async function open(options: ShowOptions): Promise<Opened> {
       ...study,
       ...(options.records === undefined ? {} : { recordsFolder: options.records }),
       ...(options.model === undefined ? {} : { onlyModel: options.model }),
+      ...(options.drift === undefined ? {} : { drift: options.drift }),
     });
     const { file, recordsFolder } = simulated;
     return { running: simulated, file, recordsFolder, simulated };
