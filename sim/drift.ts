@@ -31,7 +31,7 @@ const MOST_SD = 20;
 const WALL_m = 0.003;
 
 /** The drift can't be planted; the message says why and what to do. */
-export class DriftError extends Error {
+class DriftError extends Error {
   constructor(message: string) {
     super(message);
     this.name = "DriftError";

@@ -13,6 +13,8 @@ const NEAR = 12;
 const [BEFORE, AFTER] = [60, 30];
 /** So many units before the first suspect, and from it on, are looked at. */
 export const [LOOKED_BACK, LOOKED_ON] = [NEAR + BEFORE, NEAR + AFTER + 1];
+/** So many units with it at least: the newest unit's own motor number is new, too. */
+const LEAST_NEW = 3;
 /** Part of the units after that must have what the units before had not. */
 const NEW_PART = 0.8;
 const OLD_PART = 0.2;
@@ -41,6 +43,7 @@ function nearestChange(units: readonly UnitInContext[], first: number, what: str
     if (!unit || to === undefined || before?.context[what] === to) continue;
     const old = units.slice(Math.max(0, at - BEFORE), at).map(({ context }) => context[what]);
     const later = units.slice(at, at + AFTER).map(({ context }) => context[what]);
+    if (later.filter((it) => it === to).length < LEAST_NEW) continue;
     if (partOf(later, to) < NEW_PART || partOf(old, to) > OLD_PART) continue;
     const from = mostFrequent(old);
     if (from === undefined) continue;

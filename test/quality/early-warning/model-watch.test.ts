@@ -134,6 +134,26 @@ describe("early warning for a model", () => {
     ]);
   });
 
+  it("names a lot from the third unit on that has it, and the newest unit's own motor at no time", () => {
+    const line = new MadeLine(2);
+    const watch = new ModelWatch("POD-4", line.units(400, { parts: { gasket_lot: "G2411" } }));
+    let [told, named] = [0, 0];
+    for (const unit of line.units(40, (k) => ({
+      leak: 3,
+      parts: { gasket_lot: k < 3 ? "G2411" : "G2412" },
+    }))) {
+      watch.add(unit);
+      const later = numberOf(unit.serial) - 403;
+      for (const { changed } of watch.standing()) {
+        told++;
+        expect(changed.map(({ what }) => what)).toEqual(later >= 3 ? ["gasket_lot"] : []);
+        named += changed.length;
+      }
+    }
+    expect(told).toBeGreaterThan(named);
+    expect(named).toBeGreaterThan(20);
+  });
+
   it("says nothing changed where nothing that is recorded did", () => {
     const line = new MadeLine(6);
     const watch = new ModelWatch("POD-4", line.units(400, { parts: { gasket_lot: "G2411" } }));
