@@ -26,8 +26,28 @@ const SOURCES = ["drivers", "limits", "sim", "station"];
 const ENTRIES = { main: "station/main.ts", "sealed-worker": "station/records/sealed-worker.ts" };
 /** Left where npm put them: what has a native part or reads files beside its own code, and what is one large file already. */
 const APART =
-  /^(libsql|serialport|@serialport\/.*|modbus-serial|pdfkit|pdfmake|bwip-js|echarts|react-devtools-core)(\/|$)/;
+  /^(@libsql\/.*|serialport|@serialport\/.*|modbus-serial|pdfkit|pdfmake|bwip-js|echarts|react-devtools-core)(\/|$)/;
 const KEPT_ms = 90 * 86_400_000;
+
+/**
+ * Which native part is this machine's, libsql asks its loader, which has Node write a whole diagnostic report for that: a tenth of the
+ * time of a `find`. Nearly always the system's `ldd` tells as much, which libsql reads in any case; else the loader is asked.
+ */
+const NATIVE_TARGET = {
+  name: "native-target",
+  transform: {
+    filter: { id: /[\\/]node_modules[\\/]libsql[\\/]index\.js$/ },
+    handler(code) {
+      const asked = "let target = currentTarget();";
+      if (!code.includes(asked))
+        throw new Error("libsql finds its native part in another way now: look at bundle.mjs.");
+      const known = '["x64", "arm64"].includes(process.arch) && familySync() === GLIBC';
+      const answered = `let target = ${known} ? \`linux-${process.arch}-gnu\` : currentTarget();`;
+      // Within its line: what is known of lines holds.
+      return { code: code.replace(asked, () => answered), map: null };
+    },
+  },
+};
 
 const state = stateOf(["package-lock.json", "bundle.mjs", ...SOURCES.flatMap((folder) => filesIn(folder))]);
 if (!isBuilt(state)) {
@@ -49,6 +69,7 @@ async function bundle() {
     tsconfig: false,
     preserveEntrySignatures: false,
     external: APART,
+    plugins: [NATIVE_TARGET],
     transform: { define: { "process.env.NODE_ENV": '"production"' }, target: "node20.19" },
     logLevel: "warn",
   });

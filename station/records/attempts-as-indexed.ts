@@ -25,8 +25,8 @@ export async function attemptsAsIndexed(
 ): Promise<FoundAttempt[] | null> {
   // In the reverse of the order of writing, as `searchAttempts`: what is recorded meanwhile is then seen as newer than the index.
   const indexed = index.history(serial).sort((a, b) => a.sequence - b.sequence);
-  const { records, head } = index.end();
-  if (indexed.length === 0 || head === null || records !== head.sequence) return null;
+  const { records, last } = index.countedEnd();
+  if (indexed.length === 0 || records !== last) return null;
   if (hasGap(indexed.map(({ attempt }) => attempt))) return null;
   if (indexed.some((row) => row.path !== travellerPath(row))) return null;
   if (await isUnderTest(folder, serial)) return null;
@@ -37,12 +37,12 @@ export async function attemptsAsIndexed(
     if (traveller === null) return null;
     attempts.push({ path: join(folder, row.path), sha256: row.sha256, problem: null, traveller });
   }
-  const newestDay = dayOf(index.bySequence(head.sequence)?.path ?? "");
+  const newestDay = dayOf(index.bySequence(last)?.path ?? "");
   const days = new Set(indexed.map(({ path }) => dayOf(path)));
   const known = new Set(indexed.map(({ path }) => path));
   const files = await listRecords(folder, REAL_DISK, (day) => day >= newestDay || days.has(day));
   const isOdd = files.some(
-    (file) => file.sequence > head.sequence || (mayBeAbout(file, serial) && !known.has(file.path)),
+    (file) => file.sequence > last || (mayBeAbout(file, serial) && !known.has(file.path)),
   );
   return isOdd ? null : attempts;
 }

@@ -62,7 +62,7 @@ export class AuditIndex {
       yield* page;
   }
 
-  /** @returns sentences' ends on rows of its other tables that belong to no attempt */
+  /** @returns sentences' ends on rows of its other tables that belong to no attempt, and on attempts that nobody counted */
   loose(): readonly string[] {
     const values = this.#ask(
       "SELECT sequence FROM stored_values WHERE sequence NOT IN (SELECT sequence FROM attempts) LIMIT 100",
@@ -70,7 +70,13 @@ export class AuditIndex {
     const forms = this.#ask(
       "SELECT form FROM forms WHERE form NOT IN (SELECT form FROM stored_values) LIMIT 100",
     );
+    const counts = this.#ask(
+      "SELECT (SELECT attempts FROM counted) AS counted, (SELECT count(*) FROM attempts) AS had",
+    );
     return [
+      ...counts.flatMap(({ counted, had }) =>
+        counted === had ? [] : [`it counts ${counted ?? "no"} travellers, and has ${had}`],
+      ),
       ...values.map((row) => `it has stored values of number ${row.sequence}, and no such traveller`),
       ...forms.map((row) => `it has the form ${row.form}, which no traveller has`),
     ];

@@ -18,7 +18,7 @@ export interface CheckInForce {
 
 /**
  * Finds the travellers of reference checks that attempts name, by the folder's index.
- * @returns by SHA-256; none that the index does not know nearby, or whose file is not as it was recorded
+ * @returns by SHA-256; none that the index does not know, or whose file is not as it was recorded
  */
 export async function checksInForce(
   folder: string,

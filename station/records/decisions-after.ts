@@ -2,7 +2,7 @@ import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { type ChainHead, linkProblem, readRecord, sha256Hex } from "./chain.ts";
 import type { Disposition } from "./disposition.ts";
-import { DISPOSITIONS, logFile } from "./numbered-log.ts";
+import { DISPOSITIONS, logFile, numberOf } from "./numbered-log.ts";
 import { errnoOf } from "./record-error.ts";
 
 /** A record that follows the ones before it, whatever it says. */
@@ -66,11 +66,16 @@ function bytesOf(folder: string, sequence: number): Buffer {
 
 /** @returns how many records there are; null where they are not 1, 2, 3 ..., or one has a name that no record has */
 function countWithoutGap(folder: string): number | null {
-  const names = new Set<string>();
-  for (const name of listed(folder)) if (name.endsWith(".json") && !name.startsWith(".")) names.add(name);
-  for (let sequence = 1; sequence <= names.size; sequence++)
-    if (!names.has(logFile(DISPOSITIONS, sequence).slice(DISPOSITIONS.length + 1))) return null;
-  return names.size;
+  let [count, highest] = [0, 0];
+  for (const name of listed(folder)) {
+    if (!name.endsWith(".json") || name.startsWith(".")) continue;
+    const sequence = numberOf(name);
+    if (sequence === null) return null;
+    count++;
+    highest = Math.max(highest, sequence);
+  }
+  // No two files have one name, and each of these has a number of its own.
+  return highest === count ? count : null;
 }
 
 /** None where nothing was ever decided. */

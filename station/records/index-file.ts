@@ -58,7 +58,8 @@ function create(database: IndexDatabase): void {
       serial TEXT PRIMARY KEY, first_sequence INTEGER, first_ended TEXT, first_form INTEGER, first_parts TEXT,
       last_sequence INTEGER, last_form INTEGER,
       tests INTEGER NOT NULL, voids INTEGER NOT NULL, retests INTEGER NOT NULL, reworks INTEGER NOT NULL
-    ) WITHOUT ROWID;`);
+    ) WITHOUT ROWID;
+    CREATE TABLE counted (attempts INTEGER NOT NULL);`);
 }
 
 /** Last: made over full tables, they take a part of the time that each row would. An index is of no version before. */
@@ -67,7 +68,11 @@ export function complete(database: IndexDatabase): void {
     CREATE UNIQUE INDEX attempts_id ON attempts (id);
     CREATE UNIQUE INDEX attempts_unit ON attempts (serial, attempt);
     CREATE INDEX attempts_ended ON attempts (ended, form, duration_s);
+    CREATE INDEX attempts_checks ON attempts (sha256) WHERE record_kind = 'reference';
     CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
+    INSERT INTO counted SELECT count(*) FROM attempts;
+    CREATE TRIGGER attempts_added AFTER INSERT ON attempts BEGIN UPDATE counted SET attempts = attempts + 1; END;
+    CREATE TRIGGER attempts_gone AFTER DELETE ON attempts BEGIN UPDATE counted SET attempts = attempts - 1; END;
     PRAGMA user_version = ${INDEX_VERSION};`);
 }
 

@@ -75,6 +75,12 @@ describe("a check of the index names", () => {
     ["a form that is of no traveller", "INSERT INTO forms VALUES (1, 'M', '{}')", "form 1"],
     ["values of no traveller", "INSERT INTO stored_values VALUES (99, 1, '{}', x'')", "number 99"],
     [
+      "a count of travellers that is not theirs",
+      "UPDATE counted SET attempts = 13",
+      "counts 13 travellers, and has 12",
+    ],
+    ["a count that is not there", "DELETE FROM counted", "counts no travellers, and has 12"],
+    [
       "a unit's row",
       "UPDATE units SET voids = 7 WHERE serial = 'A1'",
       "unit A1, the table units differs: voids",

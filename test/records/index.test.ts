@@ -76,6 +76,36 @@ it("an index of the version before is made anew, and nobody reads it meanwhile",
   expect(await store.attemptsSince(0)).toMatchObject([{ serial: "A1", causes: [] }]);
 });
 
+it("an index that counts other attempts than it has is made anew", async () => {
+  const folder = scratchFolder();
+  const first = await open(folder);
+  for (const serial of ["A1", "A2", "A3"]) await test(first.store, serial);
+  await close(first.store);
+  const index = new Database(join(folder, ".index.db"));
+  // As many as it has numbers, one of which is of nobody that was counted.
+  index.exec("DROP TRIGGER attempts_gone; DELETE FROM attempts WHERE sequence = 2");
+  index.close();
+  const { store } = await open(folder);
+  expect((await store.attemptsSince(0)).map(({ serial }) => serial)).toEqual(["A1", "A2", "A3"]);
+  await test(store, "A4");
+  const read = RecordIndex.openToRead(folder);
+  expect(read?.countedEnd()).toEqual({ records: 4, last: 4 });
+  expect(read?.end().records).toBe(4);
+  read?.close();
+});
+
+it("finds the check that a test relied on however many records lie between them, and none that came later", async () => {
+  const folder = scratchFolder();
+  const { store } = await open(folder);
+  const { sha256 } = await check(store, "pass");
+  const unit = await record(store, "A1", 1, FAILED);
+  const read = RecordIndex.openToRead(folder);
+  expect(read?.checkBefore(1_000_000, sha256)?.sequence).toBe(1);
+  expect(read?.checkBefore(1, sha256)).toBeUndefined();
+  expect(read?.checkBefore(1_000_000, unit.sha256)).toBeUndefined();
+  read?.close();
+});
+
 describe("asked for a time or a number", () => {
   it("gives what ended then or later, what nobody saw end by its start", async () => {
     const { store } = await open(scratchFolder());
