@@ -5,6 +5,7 @@ import type { Disposition } from "./disposition.ts";
 import { recordedDisposition } from "./disposition-shape.ts";
 import { followHolds, type Held, nothingHeld } from "./doubts.ts";
 import { askedUndisturbed, connectToRead } from "./index-file.ts";
+import type { IndexMoment } from "./index-moment.ts";
 import { notAsRecorded } from "./record-error.ts";
 
 /** Everything that was decided about units, for whoever does not hold the folder's lock. */
@@ -49,37 +50,38 @@ export class DecidedUnits {
  *
  * Not noticed: a file before the table's last that was changed, though not one that has gone. The answer is then by what was
  * recorded. Whoever shows an answer asks `requireFiles` for the units it rests on; `drumtight audit` tells of all others.
+ * @param moment whose index is asked, where more is asked of the same one
  * @throws RecordError CORRUPT, or why the folder can't be read
  */
-export async function knownDecisions(folder: string): Promise<KnownDecisions> {
-  return (await fromTable(folder)) ?? fromFiles(folder);
+export async function knownDecisions(
+  folder: string,
+  moment?: Pick<IndexMoment, "database">,
+): Promise<KnownDecisions> {
+  const table = moment
+    ? tableOf(moment.database)
+    : await askedUndisturbed(folder, async () => ownTable(folder));
+  return (await fromTable(folder, table ?? [])) ?? fromFiles(folder);
 }
 
-async function fromTable(folder: string): Promise<KnownDecisions | null> {
-  const table = (await askedUndisturbed(folder, async () => tableOf(folder))) ?? [];
-  const indexed = chained(table);
-  const later = indexed && decisionsAfter(folder, table.at(-1) ?? null);
+async function fromTable(folder: string, table: readonly Row[]): Promise<KnownDecisions | null> {
+  const followed = new Followed();
+  if (!isChain(table, followed)) return null;
+  const later = decisionsAfter(folder, table.at(-1) ?? null);
   const added = later && (await asDispositions(later));
-  if (!indexed || !added) return null;
-  const held = nothingHeld();
-  const bySerial = new Map<string, Disposition[]>();
-  for (const disposition of [...indexed, ...added]) {
-    followHolds(held, disposition);
-    for (const serial of unitsOf(disposition)) {
-      const known = bySerial.get(serial);
-      if (known) known.push(disposition);
-      else bySerial.set(serial, [disposition]);
-    }
-  }
+  if (!added) return null;
+  for (const disposition of added) followed.add(disposition);
+  const { held, numbers } = followed;
+  const disposition = (number: number) =>
+    added[number - table.length - 1] ?? (JSON.parse(table[number - 1]?.text ?? "") as Disposition);
   return {
     held,
-    serials: () => bySerial.keys(),
-    of: (serial) => bySerial.get(serial) ?? [],
+    serials: () => numbers.keys(),
+    of: (serial) => numbers.get(serial)?.map(disposition) ?? [],
     async requireFiles(serials) {
       const asked = new Set<ChainHead>();
       for (const serial of serials) {
-        for (const { chain } of bySerial.get(serial) ?? []) {
-          const row = table[chain.sequence - 1];
+        for (const number of numbers.get(serial) ?? []) {
+          const row = table[number - 1];
           if (row) asked.add(row);
         }
       }
@@ -89,6 +91,22 @@ async function fromTable(folder: string): Promise<KnownDecisions | null> {
       throw notAsRecorded(`${folder}/dispositions`, "it was changed while it was read");
     },
   };
+}
+
+/** What dispositions come to, one after the other; of most of them no more is kept than whom they name. */
+class Followed {
+  readonly held = nothingHeld();
+  /** Of those that name a unit, by serial, ascending. */
+  readonly numbers = new Map<string, number[]>();
+
+  add(disposition: Disposition): void {
+    followHolds(this.held, disposition);
+    for (const serial of unitsOf(disposition)) {
+      const known = this.numbers.get(serial);
+      if (known) known.push(disposition.chain.sequence);
+      else this.numbers.set(serial, [disposition.chain.sequence]);
+    }
+  }
 }
 
 async function fromFiles(folder: string): Promise<KnownDecisions> {
@@ -111,39 +129,39 @@ interface Row extends ChainHead {
 }
 
 /** @returns null where there is no index that can be read */
-function tableOf(folder: string): Row[] | null {
+function ownTable(folder: string): Row[] | null {
   const database = connectToRead(folder);
   try {
-    const rows = database
-      ?.prepare("SELECT sequence, sha256, text FROM dispositions ORDER BY sequence")
-      .raw()
-      .all();
-    return (
-      (rows as [number, string, string][] | undefined)?.map(([sequence, sha256, text]) => ({
-        sequence,
-        sha256,
-        text,
-      })) ?? null
-    );
-  } catch {
-    return null;
+    return tableOf(database);
   } finally {
     database?.close();
   }
 }
 
-/** @returns null where one of them is not what the next carries the hash of, or no disposition */
-function chained(rows: readonly Row[]): Disposition[] | null {
-  const dispositions: Disposition[] = [];
+/** @returns null where it can't be read */
+function tableOf(database: IndexMoment["database"]): Row[] | null {
+  try {
+    const rows = database
+      ?.prepare("SELECT sequence, sha256, text FROM dispositions ORDER BY sequence")
+      .raw()
+      .all() as [number, string, string][] | undefined;
+    return rows?.map(([sequence, sha256, text]) => ({ sequence, sha256, text })) ?? null;
+  } catch {
+    return null;
+  }
+}
+
+/** @returns false where one of them is not what the next carries the hash of, or no disposition */
+function isChain(rows: readonly Row[], followed: Followed): boolean {
   let previous: string | null = null;
   for (const [at, { sequence, sha256, text }] of rows.entries()) {
-    if (sequence !== at + 1 || typeof text !== "string" || sha256Hex(text) !== sha256) return null;
+    if (sequence !== at + 1 || typeof text !== "string" || sha256Hex(text) !== sha256) return false;
     const disposition = dispositionIn(text);
-    if (disposition?.chain.sequence !== sequence || disposition.chain.previous !== previous) return null;
-    dispositions.push(disposition);
+    if (disposition?.chain.sequence !== sequence || disposition.chain.previous !== previous) return false;
+    followed.add(disposition);
     previous = sha256;
   }
-  return dispositions;
+  return true;
 }
 
 function dispositionIn(text: string): Disposition | null {

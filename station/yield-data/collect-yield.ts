@@ -83,7 +83,12 @@ async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted>
   const { testsIn } = await import("./read-tests.ts");
   const files = await listRecords(query.folder);
   const { tests, broken } = await testsIn(query.folder, files, 0);
-  const decisions = await withAwaited(query.folder, null, tests, await knownDecisions(query.folder));
+  const decisions = await withAwaited(
+    query.folder,
+    null,
+    tests,
+    await knownDecisions(query.folder, { database: undefined }),
+  );
   const ends = tests.map(({ at }) => at).sort();
   const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
   addTests(counting, tests);
@@ -120,13 +125,18 @@ async function countIndexed(
   const { compared, broken, leftOut, files } = await comparedTravellers(folder, index, time);
   const hasMore = files.some(({ sequence }) => sequence > index.last);
   const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
-  const decisions = await withAwaited(folder, database, tail.tests, await knownDecisions(folder));
+  const decisions = await withAwaited(
+    folder,
+    database,
+    tail.tests,
+    await knownDecisions(folder, { database }),
+  );
   addTests(counting, tail.tests);
   sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
   countAlike(query, counting, index, leftOut);
   const left = new Set(leftOut);
   const oneByOne = new Set([
-    ...decisions.serials(),
+    ...(compared === null ? decisions.serials() : countedSomehow(decisions, index.firstInspected(time))),
     ...tail.tests.filter(isOfUnit).map(({ serial }) => serial),
     ...leftOut.flatMap((sequence) => index.unitOf(sequence) ?? []),
   ]);
@@ -246,6 +256,16 @@ function unitsOf(tests: readonly ReadTest[]): Map<string, ReadTest[]> {
   }
   for (const unit of units.values()) unit.sort((a, b) => a.attempt - b.attempt);
   return units;
+}
+
+/**
+ * @param inspected units whose first valid test ended in the time that is counted
+ * @returns those of the units decided about that are in any figure of that time: one that is held is told of in every time, and
+ * of one whose test is in doubt a later one may be the first
+ */
+function* countedSomehow({ held, of }: KnownDecisions, inspected: Iterable<string>): Generator<string> {
+  for (const { serial } of [...held.untrusted.values(), ...held.byHand.values()]) yield serial;
+  for (const serial of inspected) if (of(serial).length > 0) yield serial;
 }
 
 /** And the holds that the station has not recorded yet. @param tests those that the index does not have */

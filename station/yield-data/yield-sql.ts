@@ -147,6 +147,15 @@ export class YieldIndex {
     }
   }
 
+  /** @returns serials of units whose first valid test ended in a time */
+  firstInspected({ from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">): string[] {
+    return this.#rows(
+      "SELECT serial FROM units WHERE first_ended >= ? AND first_ended < ?",
+      new Date(from_ms).toISOString(),
+      new Date(to_ms).toISOString(),
+    ).map(([serial]) => String(serial));
+  }
+
   /** @returns of these units those of which a valid test counts, by serial */
   unitsOf(serials: readonly string[]): Map<string, FirstAndLast> {
     const rows = this.#rows(
