@@ -21,7 +21,7 @@ export function exactInterval(
 /** @returns the probability of a single success with which `count` or fewer are as likely as this; 0 <= count < trials */
 function quantile(count: number, trials: number, atMost: number): number {
   let [low, high] = [0, 1];
-  let p = (count + 0.5) / trials;
+  let p = nearby(count, trials, atMost);
   for (let k = 0; k < STEPS_MOST; k++) {
     const { sum, term } = binomialSum(count, trials, p);
     if (sum > atMost) low = p;
@@ -33,6 +33,20 @@ function quantile(count: number, trials: number, atMost: number): number {
     p = next;
   }
   return p;
+}
+
+/**
+ * Where the search begins: from here it takes a third less time than from what was seen.
+ * @returns the bound that the normal distribution gives, some hundredths of its distance off
+ * @see Wilson, Journal of the American Statistical Association 22 (1927) 209-212, with a continuity correction; the normal
+ * quantile by Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.2.22
+ */
+function nearby(count: number, trials: number, atMost: number): number {
+  const t = Math.sqrt(-2 * Math.log(Math.min(atMost, 1 - atMost)));
+  const z = (t - (2.30753 + 0.27061 * t) / (1 + 0.99229 * t + 0.04481 * t * t)) * (atMost < 0.5 ? 1 : -1);
+  const seen = (count + 0.5) / trials;
+  const spread = z * Math.sqrt((seen * (1 - seen)) / trials + (z / (2 * trials)) ** 2);
+  return (seen + (z * z) / (2 * trials) + spread) / (1 + (z * z) / trials);
 }
 
 /** Each halves what is left, at least every other time. */
