@@ -39,7 +39,10 @@ export function levelsOption(levels: readonly ChartLevel[], layout: Layout): obj
       const isAcross = level.along === "y";
       const labelAt = isAcross
         ? { x: inner.right + 5, y: spread[ofY.indexOf(k)] ?? place }
-        : { x: Math.min(place, WIDTH_px - 60), y: inner.top - 8 - 13 * (ofX.indexOf(k) % 3) };
+        : {
+            x: Math.min(Math.max(place, inner.left + halfOf(level.label)), WIDTH_px - 60),
+            y: inner.top - 8 - 13 * (ofX.indexOf(k) % 3),
+          };
       return {
         type: "group",
         children: [
@@ -66,3 +69,10 @@ export function levelsOption(levels: readonly ChartLevel[], layout: Layout): obj
     },
   };
 }
+
+/** Half the width of a name, about: one at the left end stands beside the axis' numbers, not on them. */
+function halfOf(label: string): number {
+  return (shortened(label, 40).length * LETTER_px) / 2;
+}
+
+const LETTER_px = 6;

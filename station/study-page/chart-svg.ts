@@ -1,7 +1,7 @@
 import { init } from "echarts/dist/echarts.esm.min";
 import { escaped } from "../../limits/escaped-text.ts";
 import type { ChartAxis, StudyChart } from "../quality/study-report.ts";
-import { areasOption } from "./chart-areas.ts";
+import { areasOptions } from "./chart-areas.ts";
 import { type AxisScale, shortened } from "./chart-frame.ts";
 import { type Layout, layoutOf, MOST_OF_ROW_NAME, WIDTH_px } from "./chart-layout.ts";
 import { legendOf } from "./chart-legend.ts";
@@ -86,7 +86,7 @@ function optionOf(chart: StudyChart, series: readonly ThinnedSeries[], layout: L
       label: { rotate: 0, texts: layout.y.ticks.map(({ text }) => shortened(text, MOST_OF_ROW_NAME)) },
     }),
     series: [
-      ...(chart.areas?.length ? [areasOption(chart.areas, layout)] : []),
+      ...(chart.areas?.length ? areasOptions(chart.areas, layout) : []),
       ...series.flatMap((_, k) => seriesOptions(chart, series, k)),
       ...(chart.levels?.length ? [levelsOption(chart.levels, layout)] : []),
     ],

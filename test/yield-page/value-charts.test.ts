@@ -1,5 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import { chartSvg } from "../../station/study-page/chart-svg.ts";
 import { histogramChart, histogramOf } from "../../station/yield-page/value-histogram.ts";
 import { trendOf } from "../../station/yield-page/value-trend.ts";
 import { madeSeries } from "./made-detail.ts";
@@ -43,6 +44,28 @@ describe("a histogram", () => {
     expect(chart.series.at(-1)?.name).toMatch(/^above \d+(\.\d+)?, not to scale$/);
     expect(chart.areas).toEqual([{ label: "guard band", along: "x", from: 24.2, to: 25 }]);
     expect(chart.levels?.map(({ label }) => label)).toEqual(["limit 25"]);
+  });
+
+  it("names the guard band above its bars, and a lower limit at the left end beside the axis' numbers", () => {
+    const values = Array.from({ length: 60 }, (_, k) => 130 + (k % 12));
+    const shown = { values, passed: values.map(() => true), upper: null, lower: 121 };
+    const series = madeSeries(0, {
+      ...shown,
+      acceptedFrom: 124,
+      acceptedTo: null,
+      measurand: "suction_power",
+    });
+    const { svg } = chartSvg(histogramChart(series, histogramOf(series)), "c");
+    const bars = svg.lastIndexOf('fill="#2d706b"');
+    expect(bars).toBeGreaterThan(0);
+    expect(svg.indexOf(">guard band<")).toBeGreaterThan(bars);
+    const textAt = (text: string) =>
+      Number(new RegExp(`<text[^>]* x="([\\d.]+)"[^>]*>${text}<`).exec(svg)?.[1]);
+    const numbers = svg.matchAll(/text-anchor="end"[^>]*translate\(([\d.]+) [^>]*>\d+</g);
+    const right = Math.max(...[...numbers].map(([, x]) => Number(x)));
+    expect(right).toBeGreaterThan(0);
+    // Letters of 11 px are hardly narrower than 5 px.
+    expect(textAt("lower limit 121") - ("lower limit 121".length * 5) / 2).toBeGreaterThan(right);
   });
 
   it("has no bars where there are no values", () => {
