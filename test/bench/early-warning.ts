@@ -5,8 +5,8 @@ import { SimulatedLine } from "./early-warning-line.ts";
 import { atLeast, atMost, type Bench, type Figure } from "./figure.ts";
 
 /** Of each figure; EARLY_WARNING_UNITS sets another number of undisturbed units. */
-const UNDISTURBED = Number(process.env.EARLY_WARNING_UNITS ?? 100_000);
-const DRIFTS = Math.max(40, Math.round(UNDISTURBED / 200));
+const UNDISTURBED = Number(process.env.EARLY_WARNING_UNITS ?? 20_000);
+const DRIFTS = Math.max(40, Math.round(UNDISTURBED / 400));
 /** A station's window has that many units of a model at least, where there are so many; and begins anew after that many more. */
 const [KNOWN, WINDOW] = [1500, 1024];
 /** A part of defective units as a line would stand it, and the demo's. */
@@ -94,6 +94,11 @@ function drifting(
 /** Early warning on units of the simulated population: false alarms of a chart and of all of a model together, and how soon one drifts. */
 export const earlyWarning: Bench = async () => {
   const figures: Figure[] = [];
+  const found = (figure: Figure) => {
+    figures.push(figure);
+    // The table comes at the end; these lines say meanwhile how it goes.
+    process.stderr.write(`${figure.figure}: ${figure.value} ${figure.unit} (${figure.against})\n`);
+  };
   for (const file of MODELS)
     for (const rate of DEFECT_RATES) {
       const limits = loadLimitFile(`limits/models/${file}.yaml`);
@@ -107,7 +112,7 @@ export const earlyWarning: Bench = async () => {
         // Each unit counts in three charts of a characteristic: of all units, of its tub cavity, of its lid cavity.
         const ofChart = Math.round((3 * limits.characteristics.length * units) / drifts);
         const apart = units / alarms;
-        figures.push(
+        found(
           atLeast(1, {
             figure: `units for a false alarm of any of a model's charts, ${known === 0 ? "its first 1000" : `after ${known}`}, ${of}`,
             value: Math.round(apart),
@@ -121,7 +126,7 @@ export const earlyWarning: Bench = async () => {
         for (const name of ["leak rate", "sealed suction"])
           for (const after of [200, 500, KNOWN]) {
             const { mean, error, scopeRight, off } = drifting(line, { name, cavity, after, times: DRIFTS });
-            figures.push(
+            found(
               atMost(1, {
                 figure: `${name} up by 1 sd, ${cavity ?? "all"}, after ${after}, ${of}`,
                 value: Number(mean.toFixed(1)),
