@@ -10,28 +10,25 @@ import { localOffset } from "../records/local-time.ts";
 import { type FoundAttempt, readAttempts } from "../records/read-attempts.ts";
 import { readDispositions } from "../records/read-dispositions.ts";
 import { RecordError } from "../records/record-error.ts";
+import { type SharedIndex, withSharedIndex } from "../records/shared-index.ts";
 
 /**
  * Prints what the records say of a unit.
  * @returns 0 found, 1 unknown, missing or not as recorded, 2 the folder can't be read
  */
 export async function findUnit(folder: string, serial: string, isJson: boolean): Promise<0 | 1 | 2> {
-  let unit: Awaited<ReturnType<typeof readAttempts>>;
-  let decided: Awaited<ReturnType<typeof readDispositions>>;
-  let awaited: Awaited<ReturnType<typeof foundAwaited>>;
+  let found: Awaited<ReturnType<typeof recorded>>;
   try {
-    unit = await readAttempts(folder, serial);
-    decided = await readDispositions(folder, serial);
-    awaited = await foundAwaited(folder, serial, unit, decided.dispositions);
+    found = await withSharedIndex(folder, (shared) => recorded(folder, serial, shared));
   } catch (error) {
     if (!(error instanceof RecordError)) throw error;
     process.stderr.write(`${error.message}\n`);
     return 2;
   }
+  const { unit, decided, awaited, checks } = found;
   const isFound = unit.attempts.length + unit.open.length > 0;
   const { dispositions } = decided;
   const state = foundState(serial, unit, dispositions, decided.problem, awaited);
-  const checks = await checksInForce(folder, unit.attempts);
   if (isJson) {
     const { attempts, open, gaps } = unit;
     const simulated = attempts.some(({ traveller }) => traveller?.station.simulated);
@@ -66,6 +63,14 @@ export async function findUnit(folder: string, serial: string, isJson: boolean):
   ];
   process.stderr.write(said.map((line) => `${escaped(line)}\n`).join(""));
   return said.length > 0 ? 1 : 0;
+}
+
+async function recorded(folder: string, serial: string, shared: SharedIndex) {
+  const unit = await readAttempts(folder, serial, shared);
+  // After the tests: what is decided meanwhile is seen.
+  const decided = await readDispositions(folder, serial, shared);
+  const awaited = await foundAwaited(folder, serial, unit, decided.dispositions, shared);
+  return { unit, decided, awaited, checks: await checksInForce(folder, unit.attempts, shared) };
 }
 
 /** @returns the attempts' tapes that are still kept */

@@ -1,6 +1,7 @@
 import { foundAwaited } from "../records/found-awaited.ts";
 import { type FoundUnit, readAttempts } from "../records/read-attempts.ts";
 import { readDispositions } from "../records/read-dispositions.ts";
+import { withSharedIndex } from "../records/shared-index.ts";
 import { type UnitSheet, unitSheet } from "./unit-sheet.ts";
 
 export type RecordedSheet =
@@ -26,9 +27,14 @@ export async function recordedSheet({
   attempt,
   printed_at,
 }: SheetAsked): Promise<RecordedSheet> {
-  const unit = await readAttempts(folder, serial);
-  // After the tests: what is decided meanwhile is seen.
-  const { dispositions, problem } = await readDispositions(folder, serial);
+  const { unit, decided, awaited } = await withSharedIndex(folder, async (shared) => {
+    const unit = await readAttempts(folder, serial, shared);
+    // After the tests: what is decided meanwhile is seen.
+    const decided = await readDispositions(folder, serial, shared);
+    const awaited = await foundAwaited(folder, serial, unit, decided.dispositions, shared);
+    return { unit, decided, awaited };
+  });
+  const { dispositions, problem } = decided;
   const told = " Nothing was printed: tell the quality engineer.";
   const why = [
     ...unit.attempts.flatMap((it) =>
@@ -37,7 +43,7 @@ export async function recordedSheet({
     ...unit.gaps.map((gap) => `Attempts of ${serial} may be missing in ${folder}: ${gap}.${told}`),
     ...(problem === null ? [] : [`${problem}${told}`]),
   ];
-  for (const { reason } of await foundAwaited(folder, serial, unit, dispositions)) {
+  for (const { reason } of awaited) {
     why.push(`${reason.sentence} Nothing was printed.`);
   }
   if (why.length > 0) return { kind: "not printable", why };

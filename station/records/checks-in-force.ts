@@ -1,8 +1,9 @@
 import { readFile } from "node:fs/promises";
 import { join } from "node:path";
 import { sha256Hex } from "./chain.ts";
-import { RecordIndex } from "./index-db.ts";
+import type { IndexReader } from "./index-db.ts";
 import type { FoundAttempt } from "./read-attempts.ts";
+import type { SharedIndex } from "./shared-index.ts";
 import type { Traveller } from "./traveller.ts";
 
 /** A reference check that a test relied on. */
@@ -23,9 +24,10 @@ export interface CheckInForce {
 export async function checksInForce(
   folder: string,
   attempts: readonly FoundAttempt[],
+  { index }: SharedIndex,
 ): Promise<ReadonlyMap<string, CheckInForce>> {
   const checks = new Map<string, CheckInForce>();
-  for (const [sha256, path] of pathsOf(folder, attempts)) {
+  for (const [sha256, path] of pathsOf(attempts, index)) {
     const bytes = await readFile(join(folder, path)).catch(() => null);
     if (bytes === null || sha256Hex(bytes) !== sha256) continue;
     // What has that SHA-256 is the traveller that was relied on.
@@ -42,9 +44,11 @@ export async function checksInForce(
   return checks;
 }
 
-function pathsOf(folder: string, attempts: readonly FoundAttempt[]): ReadonlyMap<string, string> {
+function pathsOf(
+  attempts: readonly FoundAttempt[],
+  index: IndexReader | undefined,
+): ReadonlyMap<string, string> {
   const paths = new Map<string, string>();
-  const index = RecordIndex.openToRead(folder);
   try {
     for (const { traveller } of index ? attempts : []) {
       for (const sha256 of traveller?.reference_check?.travellers ?? []) {
@@ -55,8 +59,6 @@ function pathsOf(folder: string, attempts: readonly FoundAttempt[]): ReadonlyMap
     }
   } catch {
     // The index can't be read any more: the checks stay hashes.
-  } finally {
-    index?.close();
   }
   return paths;
 }

@@ -1,6 +1,7 @@
 import type { Disposition } from "./disposition.ts";
-import { RecordIndex } from "./index-db.ts";
+import type { IndexReader } from "./index-db.ts";
 import type { ReadUnit } from "./read-attempts.ts";
+import type { SharedIndex } from "./shared-index.ts";
 
 /**
  * The holds that a unit awaits, see `awaitedHolds`: by the index alone where the index has every record, since `find` is to be quick
@@ -13,20 +14,19 @@ export async function foundAwaited(
   serial: string,
   { indexHasAll }: Pick<ReadUnit, "indexHasAll">,
   dispositions: readonly Disposition[],
+  { index }: SharedIndex,
 ): Promise<readonly Disposition[]> {
   const holds =
-    (indexHasAll ? await byIndex(folder, dispositions) : null) ??
+    (indexHasAll && index ? await byIndex(index, dispositions) : null) ??
     (await (await import("./awaited-beside.ts")).awaitedBeside(folder, () => () => dispositions));
   return holds.filter(({ units }) => units.some((unit) => unit.serial === serial));
 }
 
 /** @returns what this unit awaits, perhaps beside what others do not; null where the index can't be read any more */
 async function byIndex(
-  folder: string,
+  index: IndexReader,
   dispositions: readonly Disposition[],
 ): Promise<readonly Disposition[] | null> {
-  const index = RecordIndex.openToRead(folder);
-  if (!index) return null;
   try {
     const isMade = ({ sha256 }: { readonly sha256: string }) =>
       dispositions.some(({ reference }) => reference === sha256);
@@ -35,7 +35,5 @@ async function byIndex(
     return awaitedHolds(index, () => dispositions);
   } catch {
     return null;
-  } finally {
-    index.close();
   }
 }

@@ -1,5 +1,5 @@
 import { attemptsAsIndexed } from "./attempts-as-indexed.ts";
-import { RecordIndex } from "./index-db.ts";
+import { askedOf, type SharedIndex } from "./shared-index.ts";
 import type { AttemptFacts, Traveller } from "./traveller.ts";
 
 /** An attempt as found on disk, or as the index knows it: what it says, and whether it still is what was recorded. */
@@ -33,21 +33,24 @@ export interface ReadUnit extends FoundUnit {
  * searched, see `searchAttempts`.
  * @throws RecordError FOLDER_MISSING, or why it can't be read
  */
-export async function readAttempts(folder: string, serial: string): Promise<ReadUnit> {
-  const attempts = await byIndex(folder, serial);
+export async function readAttempts(folder: string, serial: string, shared?: SharedIndex): Promise<ReadUnit> {
+  const attempts = await byIndex(folder, serial, shared);
   if (attempts !== null) return { attempts, open: [], gaps: [], indexHasAll: true };
   const { searchAttempts } = await import("./search-attempts.ts");
   return { ...(await searchAttempts(folder, serial)), indexHasAll: false };
 }
 
 /** @returns null where the folder has to be searched, which also tells why */
-async function byIndex(folder: string, serial: string): Promise<FoundAttempt[] | null> {
-  const index = RecordIndex.openToRead(folder);
+async function byIndex(
+  folder: string,
+  serial: string,
+  shared: SharedIndex | undefined,
+): Promise<FoundAttempt[] | null> {
   try {
-    return index ? await attemptsAsIndexed(folder, serial, index) : null;
+    return await askedOf(folder, shared, (index) =>
+      index ? attemptsAsIndexed(folder, serial, index) : null,
+    );
   } catch {
     return null;
-  } finally {
-    index?.close();
   }
 }

@@ -4,10 +4,11 @@ import { type ChainHead, readRecord } from "./chain.ts";
 import { asDispositions, decisionsAfter } from "./decisions-after.ts";
 import type { Disposition } from "./disposition.ts";
 import { recordedDisposition } from "./disposition-shape.ts";
-import { RecordIndex } from "./index-db.ts";
+import type { IndexReader } from "./index-db.ts";
 import { askedUndisturbed } from "./index-file.ts";
 import { DISPOSITIONS, logFile } from "./numbered-log.ts";
 import { RecordError } from "./record-error.ts";
+import { askedOf, type SharedIndex } from "./shared-index.ts";
 
 interface ReadDispositions {
   readonly dispositions: readonly Disposition[];
@@ -25,8 +26,12 @@ interface ReadDispositions {
  * about this unit, which the index knows by its number; `drumtight audit` tells of it.
  * @throws RecordError why they can't be read
  */
-export async function readDispositions(folder: string, serial: string): Promise<ReadDispositions> {
-  const dispositions = await asIndexed(folder, serial);
+export async function readDispositions(
+  folder: string,
+  serial: string,
+  shared?: SharedIndex,
+): Promise<ReadDispositions> {
+  const dispositions = await asIndexed(folder, serial, shared);
   if (dispositions !== null) return { dispositions, problem: null };
   const { DispositionLog } = await import("./disposition-log.ts");
   const log = new DispositionLog(folder);
@@ -40,8 +45,14 @@ export async function readDispositions(folder: string, serial: string): Promise<
 }
 
 /** @returns null where anything is not in order, which the log itself tells better */
-async function asIndexed(folder: string, serial: string): Promise<Disposition[] | null> {
-  const asked = await askedUndisturbed(folder, async () => indexedOf(folder, serial));
+async function asIndexed(
+  folder: string,
+  serial: string,
+  shared: SharedIndex | undefined,
+): Promise<Disposition[] | null> {
+  const asked = await askedUndisturbed(folder, () =>
+    askedOf(folder, shared, (index) => indexedOf(index, serial)),
+  );
   if (asked === null) return null;
   const { end, naming } = asked;
   const later = decisionsAfter(folder, end);
@@ -60,12 +71,11 @@ async function asIndexed(folder: string, serial: string): Promise<Disposition[] 
 
 interface Indexed {
   readonly end: ChainHead | null;
-  readonly naming: ReturnType<RecordIndex["decided"]["naming"]>;
+  readonly naming: ReturnType<IndexReader["decided"]["naming"]>;
 }
 
 /** @returns nothing where there is no index: then every file comes after what it knows; null where it is spoilt inside */
-function indexedOf(folder: string, serial: string): Indexed | null {
-  const index = RecordIndex.openToRead(folder);
+function indexedOf(index: IndexReader | undefined, serial: string): Indexed | null {
   try {
     // What the station adds from here on comes after the end, and is read from its file.
     const end = index?.decided.end() ?? null;
@@ -73,8 +83,6 @@ function indexedOf(folder: string, serial: string): Indexed | null {
     return { end, naming: naming.filter(({ sequence }) => sequence <= (end?.sequence ?? 0)) };
   } catch {
     return null;
-  } finally {
-    index?.close();
   }
 }
 

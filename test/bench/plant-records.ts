@@ -25,6 +25,8 @@ const NEWEST = 1900;
 /** Tested by the station itself, to deal from. */
 const POOL = 100;
 const SHIFT_MS = 8 * 3_600_000;
+/** At most: each is tested once at least. */
+const SHIFT_UNITS = SHIFT_MS / EACH_MS;
 
 export interface PlantRecords {
   readonly folder: string;
@@ -43,7 +45,8 @@ export interface PlantRecords {
  * newest day, and every decision about a unit. What units measure like is the simulator's population's: a pool of its units was
  * tested by the simulated station, and is dealt from, failures so that 4 % of all fail at first. Of those most are tested again,
  * some are reworked and tested anew; few are void, held or scrapped. Days of three shifts, a reference check at the start of each;
- * cavities, lots and a limit file's revision change on the way, some tests are drafts.
+ * cavities, lots and a limit file's revision change on the way, some tests are drafts. The travellers on disk name their shift's checks,
+ * which are on disk, too.
  * @param pool of `poolOf`
  * @param decidedPart of units that fail twice: how many of them somebody sends to rework
  */
@@ -54,7 +57,8 @@ export async function plantRecords(
   pool: Pool,
 ): Promise<PlantRecords> {
   const plant = new Plant(folder, pool, decidedPart);
-  for (let unit = 1; unit <= units; unit++) plant.testUnit(unit, unit > units - NEWEST);
+  for (let unit = 1; unit <= units; unit++)
+    plant.testUnit(unit, unit > units - NEWEST, unit > units - NEWEST - SHIFT_UNITS);
   return plant.end(units);
 }
 
@@ -88,6 +92,8 @@ class Plant {
   #decision: string | null = null;
   #decisions: LogEntry<Disposition>[] = [];
   #serial = "";
+  /** Of this shift. */
+  #checks: Traveller["reference_check"] = null;
 
   constructor(folder: string, pool: Pool, decidedPart: number) {
     this.#folder = folder;
@@ -98,11 +104,16 @@ class Plant {
     mkdirSync(join(folder, DISPOSITIONS), { recursive: true });
   }
 
-  testUnit(unit: number, isOnDisk: boolean): void {
+  /** @param areChecksOnDisk of a unit that is on disk itself, find reads the checks that it names */
+  testUnit(unit: number, isOnDisk: boolean, areChecksOnDisk: boolean): void {
     const { references } = this.#pool;
     const shift = Math.floor((this.#at_ms - BEGIN_MS) / SHIFT_MS);
     if (shift !== this.#shift) {
-      for (const piece of references) this.#test(piece, piece.traveller.serial, 1 + shift, "first", isOnDisk);
+      this.#checks = null;
+      const checks = references.map(
+        (piece) => this.#test(piece, piece.traveller.serial, 1 + shift, "first", areChecksOnDisk).sha256,
+      );
+      this.#checks = { at: new Date(this.#at_ms).toISOString(), travellers: checks };
       this.#shift = shift;
     }
     const random = this.#random;
@@ -206,6 +217,7 @@ class Plant {
       id: sha256Hex(`id ${sequence}`).slice(0, 32),
       attempt: { number: attempt, kind: variant.kind },
       chain: { sequence, previous: this.#previous },
+      reference_check: this.#checks,
     };
     const text = canonicalText(traveller);
     const path = travellerPath(place);
