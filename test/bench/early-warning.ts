@@ -79,9 +79,12 @@ function drifting(
         .find((it) => it.characteristic === name && it.direction === "rises" && it.ended === null);
       if (!found) continue;
       isFound = true;
+      // By a unit of another cavity, before the first that drifted came.
+      if (begun === "") break;
       if ((found.cavity?.value ?? null) === cavity) right++;
       off += Math.abs(Number(found.first.serial.slice(1)) - Number(begun.slice(1)));
     }
+    if (begun === "") continue;
     sum += delay;
     squares += delay * delay;
     counted++;
@@ -103,7 +106,7 @@ export const earlyWarning: Bench = async () => {
     for (const rate of DEFECT_RATES) {
       const limits = loadLimitFile(`limits/models/${file}.yaml`);
       const line = new SimulatedLine(limits, rate, 1);
-      const of = `${limits.model}, ${rate * 100} % defective`;
+      const of = `${limits.model}, ${Math.round(rate * 100)} % defective`;
       for (const [known, window] of [
         [KNOWN, WINDOW],
         [0, 1000],
