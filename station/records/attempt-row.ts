@@ -1,4 +1,5 @@
-import type { AttemptSummary } from "./index-db.ts";
+import type { SqlValue } from "./disk.ts";
+import type { AttemptSummary, IndexedAttempt } from "./index-db.ts";
 
 /** Columns of the index's table `attempts` as the database gives them. */
 type Columns = Readonly<Record<string, unknown>>;
@@ -34,6 +35,35 @@ export function attemptOfRow(row: unknown): AttemptSummary {
         ? null
         : { measured, certified, tolerance, unit },
   };
+}
+
+/** @returns a value for each column of the table `attempts`, in their order */
+export function rowOfAttempt(it: IndexedAttempt): SqlValue[] {
+  return [
+    it.sequence,
+    it.sha256,
+    it.path,
+    it.id,
+    it.recordKind,
+    it.serial,
+    it.model,
+    it.attempt,
+    it.kind,
+    it.draft ? 1 : 0,
+    it.verdict,
+    it.started_at,
+    it.ended_at,
+    it.ended_at ?? it.started_at,
+    it.duration_s,
+    it.stored.form,
+    it.codes.join("\n"),
+    it.causes.join("\n"),
+    it.suspect,
+    it.reference?.measured ?? null,
+    it.reference?.certified ?? null,
+    it.reference?.tolerance ?? null,
+    it.reference?.unit ?? null,
+  ];
 }
 
 export function text(row: Columns, column: string): string {

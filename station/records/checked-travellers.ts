@@ -1,9 +1,9 @@
 import { join } from "node:path";
-import { type ChainHead, linkProblem, readRecord } from "./chain.ts";
+import { type ChainHead, type ChainLink, linkProblem, readRecord } from "./chain.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
 import type { IndexedAttempt } from "./index-db.ts";
 import { indexedAttempt } from "./indexed-attempt.ts";
-import { canReadSealed, readSealed } from "./read-sealed.ts";
+import { canReadSealed, SealedThreads, THREADS_FROM } from "./read-sealed.ts";
 import { notAsRecorded, type RecordError } from "./record-error.ts";
 import { type RecordContent, readInBatches, readRecordFile } from "./record-files.ts";
 import { nameProblem, type RecordFile } from "./record-name.ts";
@@ -14,10 +14,10 @@ interface CheckedAfter {
   /** The record that the first one must follow; null at the chain's beginning. */
   readonly head: ChainHead | null;
   readonly disk: Disk;
+  /** Threads that were started already, and that whoever did so ends. */
+  readonly threads?: SealedThreads | undefined;
 }
 
-/** Fewer are read before threads have started. */
-const MANY = 1000;
 /** The newest ones: no later record vouches for the last, and what is checked whole at every start stays so. */
 const CHECKED_WHOLE = 64;
 
@@ -31,27 +31,55 @@ const CHECKED_WHOLE = 64;
 export async function* checkedInBatches(
   folder: string,
   files: readonly RecordFile[],
-  { head, disk }: CheckedAfter,
+  { head, disk, threads }: CheckedAfter,
 ): AsyncGenerator<readonly IndexedAttempt[], void, void> {
   const chain = new CheckedChain(folder, head, disk);
-  const sealed =
-    files.length >= MANY && disk === REAL_DISK && canReadSealed() ? files.length - CHECKED_WHOLE : 0;
-  for await (const batch of readSealed(folder, files.slice(0, sealed))) {
-    const checked: IndexedAttempt[] = [];
-    for (const { file, sealed } of batch) checked.push(await chain.sealed(file, sealed));
-    yield checked;
+  const isInThreads = files.length >= THREADS_FROM && disk === REAL_DISK && canReadSealed();
+  const sealed = isInThreads ? files.length - CHECKED_WHOLE : 0;
+  if (isInThreads) {
+    // Meanwhile this thread has nothing else to do, and the first whole check takes a while: its library has to get going.
+    const newest = examinedInOne(folder, files.slice(sealed), disk);
+    newest.catch(() => undefined);
+    yield* sealedInBatches(chain, files.slice(0, sealed), threads ?? folder);
+    yield* chain.wholeInBatches([await newest]);
+    return;
   }
-  for await (const batch of readInBatches(folder, files.slice(sealed), disk)) {
-    const checked: IndexedAttempt[] = [];
-    try {
-      for (const content of batch) checked.push(await chain.whole(content));
-    } catch (error) {
-      // The one before may be what was changed: whoever knows its hash from elsewhere says so first.
-      if (checked.length > 0) yield checked;
-      throw error;
+  yield* chain.wholeInBatches(examinedInBatches(folder, files, disk));
+}
+
+async function* sealedInBatches(
+  chain: CheckedChain,
+  files: readonly RecordFile[],
+  by: SealedThreads | string,
+): AsyncGenerator<readonly IndexedAttempt[], void, void> {
+  const threads = typeof by === "string" ? new SealedThreads(by) : by;
+  try {
+    for await (const batch of threads.read(files)) {
+      const checked: IndexedAttempt[] = [];
+      for (const { file, sealed } of batch) checked.push(await chain.sealed(file, sealed));
+      yield checked;
     }
-    yield checked;
+  } finally {
+    if (threads !== by) await threads.end();
   }
+}
+
+async function* examinedInBatches(
+  folder: string,
+  files: readonly RecordFile[],
+  disk: Disk,
+): AsyncGenerator<readonly Examined[], void, void> {
+  for await (const batch of readInBatches(folder, files, disk)) yield batch.map(examined);
+}
+
+async function examinedInOne(
+  folder: string,
+  files: readonly RecordFile[],
+  disk: Disk,
+): Promise<readonly Examined[]> {
+  const all: Examined[] = [];
+  for await (const batch of examinedInBatches(folder, files, disk)) all.push(...batch);
+  return all;
 }
 
 /** A chain as far as it was followed. */
@@ -73,54 +101,75 @@ class CheckedChain {
       sealed !== null &&
       linkProblem(sealed.chain, this.#head) === null &&
       nameProblem(sealed.attempt, file.path) === null;
-    if (!isInOrder) return this.whole(await readRecordFile(this.#folder, file, this.#disk));
+    if (!isInOrder) return this.#whole(await this.#examine(file));
     const { sequence, sha256 } = sealed.attempt;
     this.#unchecked = { file, after: this.#head };
     this.#head = { sequence, sha256 };
     return sealed.attempt;
   }
 
-  async whole(content: RecordContent): Promise<IndexedAttempt> {
-    const attempt = await this.#check(content);
-    this.#unchecked = null;
-    this.#head = { sequence: attempt.sequence, sha256: attempt.sha256 };
-    return attempt;
+  async *wholeInBatches(
+    batches: Iterable<readonly Examined[]> | AsyncIterable<readonly Examined[]>,
+  ): AsyncGenerator<readonly IndexedAttempt[], void, void> {
+    for await (const batch of batches) {
+      const checked: IndexedAttempt[] = [];
+      try {
+        for (const one of batch) checked.push(await this.#whole(one));
+      } catch (error) {
+        // The one before may be what was changed: whoever knows its hash from elsewhere says so first.
+        if (checked.length > 0) yield checked;
+        throw error;
+      }
+      yield checked;
+    }
   }
 
-  async #check({ file, bytes }: RecordContent): Promise<IndexedAttempt> {
-    const record = readRecord(bytes);
-    if (!record.ok) throw corrupt(this.#folder, file.path, record.problem);
-    const problem = linkProblem(record.chain, this.#head);
-    if (problem !== null) {
+  async #whole({ file, chain, attempt, problem }: Examined): Promise<IndexedAttempt> {
+    if (chain === null) throw corrupt(this.#folder, file.path, problem);
+    const unlinked = linkProblem(chain, this.#head);
+    if (unlinked !== null) {
       await this.#tellOfTheOneBefore();
-      throw corrupt(this.#folder, file.path, problem);
+      throw corrupt(this.#folder, file.path, unlinked);
     }
-    return attemptIn(this.#folder, file, record);
+    if (attempt === null) throw corrupt(this.#folder, file.path, problem);
+    const { sequence, sha256 } = attempt;
+    this.#unchecked = null;
+    this.#head = { sequence, sha256 };
+    return attempt;
   }
 
   /** The one that does not carry a hash may be in order, and the one before it changed. */
   async #tellOfTheOneBefore(): Promise<void> {
     if (this.#unchecked === null) return;
     const { file, after } = this.#unchecked;
-    await new CheckedChain(this.#folder, after, this.#disk).whole(
-      await readRecordFile(this.#folder, file, this.#disk),
-    );
+    await new CheckedChain(this.#folder, after, this.#disk).#whole(await this.#examine(file));
+  }
+
+  async #examine(file: RecordFile): Promise<Examined> {
+    return examined(await readRecordFile(this.#folder, file, this.#disk));
   }
 }
 
-function attemptIn(
-  folder: string,
-  file: RecordFile,
-  record: { readonly content: unknown; readonly sha256: string },
-): IndexedAttempt {
+/** What a whole check finds in one file, whatever comes before it: its attempt, or the problem; its place in the chain where it has one. */
+interface Examined {
+  readonly file: RecordFile;
+  readonly chain: ChainLink | null;
+  readonly attempt: IndexedAttempt | null;
+  readonly problem: string;
+}
+
+function examined({ file, bytes }: RecordContent): Examined {
+  const record = readRecord(bytes);
+  if (!record.ok) return { file, chain: null, attempt: null, problem: record.problem };
+  const { chain } = record;
   const traveller = Traveller.safeParse(record.content);
   if (!traveller.success) {
-    throw corrupt(folder, file.path, "it is not a traveller that this version of the program knows");
+    const problem = "it is not a traveller that this version of the program knows";
+    return { file, chain, attempt: null, problem };
   }
   const attempt = indexedAttempt(traveller.data, record.sha256, file.path);
-  const misnamed = nameProblem(attempt, file.path);
-  if (misnamed !== null) throw corrupt(folder, file.path, misnamed);
-  return attempt;
+  const problem = nameProblem(attempt, file.path);
+  return problem === null ? { file, chain, attempt, problem: "" } : { file, chain, attempt: null, problem };
 }
 
 /** @param path relative to the records folder */

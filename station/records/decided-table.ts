@@ -3,6 +3,7 @@ import type { ChainHead } from "./chain.ts";
 import type { LogEntry } from "./chained-log.ts";
 import type { IndexDatabase } from "./disk.ts";
 import type { Disposition } from "./disposition.ts";
+import { inTransaction } from "./in-transaction.ts";
 
 type Row = Readonly<Record<string, unknown>>;
 type Decided = LogEntry<Disposition>;
@@ -51,7 +52,7 @@ export class DecidedTable {
     if (!first) return true;
     const { chain } = first.content;
     if (chain.sequence !== (end?.sequence ?? 0) + 1 || chain.previous !== (end?.sha256 ?? null)) return false;
-    this.#database.transaction(() => this.#insert(lacked))();
+    inTransaction(this.#database, () => this.#insert(lacked));
     return true;
   }
 
@@ -65,11 +66,11 @@ export class DecidedTable {
       this.add(entries);
       return;
     }
-    this.#database.transaction(() => {
+    inTransaction(this.#database, () => {
       for (const table of ["dispositions", "disposed_units"])
         this.#database.prepare(`DELETE FROM ${table}`).run();
       this.#insert(entries);
-    })();
+    });
   }
 
   #insert(entries: readonly Decided[]): void {

@@ -22,8 +22,6 @@ export interface IndexDatabase {
     /** Many are given as one list: the package copies what it is given one by one. */
     run(...values: (SqlValue | SqlValue[])[]): unknown;
   };
-  /** All of it, or nothing. */
-  transaction(work: () => void): () => void;
   close(): void;
 }
 

@@ -1,4 +1,4 @@
-import { attemptOfRow, integer, text, textOrNull } from "./attempt-row.ts";
+import { attemptOfRow, integer, rowOfAttempt, text, textOrNull } from "./attempt-row.ts";
 import type { ChainHead } from "./chain.ts";
 import { DecidedTable } from "./decided-table.ts";
 import { type Disk, type IndexDatabase, REAL_DISK } from "./disk.ts";
@@ -13,6 +13,7 @@ import {
   connectUnfinished,
   removeUnfinished,
 } from "./index-file.ts";
+import { insertRows } from "./insert-rows.ts";
 import type { StoredValues } from "./stored-values.ts";
 import { ADD_ALL_UNITS, ADD_TO_UNIT, unitOf } from "./unit-row.ts";
 
@@ -169,46 +170,22 @@ export class RecordIndex {
 
   /** All of them, or none; each later in the chain than what is there. */
   add(attempts: readonly IndexedAttempt[]): void {
-    const insert = this.#database.prepare(
-      "INSERT INTO attempts VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-    );
     const insertForm = this.#database.prepare("INSERT OR IGNORE INTO forms VALUES (?, ?, ?)");
-    const insertValues = this.#database.prepare("INSERT INTO stored_values VALUES (?, ?, ?, ?)");
     const insertUnit = this.#database.prepare(ADD_TO_UNIT);
     inTransaction(this.#database, () => {
       const forms = new Set<number>();
-      for (const it of attempts) {
-        const { form, formText, parts, numbers } = it.stored;
-        if (!forms.has(form)) insertForm.run(form, it.model, formText);
-        forms.add(form);
-        insertValues.run(it.sequence, form, parts, numbers);
-        insert.run([
-          it.sequence,
-          it.sha256,
-          it.path,
-          it.id,
-          it.recordKind,
-          it.serial,
-          it.model,
-          it.attempt,
-          it.kind,
-          it.draft ? 1 : 0,
-          it.verdict,
-          it.started_at,
-          it.ended_at,
-          it.ended_at ?? it.started_at,
-          it.duration_s,
-          form,
-          it.codes.join("\n"),
-          it.causes.join("\n"),
-          it.suspect,
-          it.reference?.measured ?? null,
-          it.reference?.certified ?? null,
-          it.reference?.tolerance ?? null,
-          it.reference?.unit ?? null,
-        ]);
-        if (counts(it) && !this.#isUnfinished) insertUnit.run(unitOf(it));
+      for (const { model, stored } of attempts) {
+        if (!forms.has(stored.form)) insertForm.run(stored.form, model, stored.formText);
+        forms.add(stored.form);
       }
+      insertRows(
+        this.#database,
+        "stored_values",
+        attempts.map(({ sequence, stored: { form, parts, numbers } }) => [sequence, form, parts, numbers]),
+      );
+      insertRows(this.#database, "attempts", attempts.map(rowOfAttempt));
+      if (this.#isUnfinished) return;
+      for (const it of attempts) if (counts(it)) insertUnit.run(unitOf(it));
     });
   }
 

@@ -7,7 +7,8 @@ import { dispositionChain } from "./disposition-log.ts";
 import { FolderLock } from "./folder-lock.ts";
 import { RecordIndex } from "./index-db.ts";
 import { removeUnfinished, takeUnfinished } from "./index-file.ts";
-import { completeNamingDoubles, syncIndex } from "./index-sync.ts";
+import { completeNamingDoubles, type SyncOptions, syncIndex } from "./index-sync.ts";
+import { canReadSealed, SealedThreads, THREADS_FROM } from "./read-sealed.ts";
 import { fileError, RecordError } from "./record-error.ts";
 import { EVENTS } from "./station-logs.ts";
 
@@ -46,10 +47,21 @@ export async function rebuildIndex({ folder, at_ms, onProgress }: RebuildAsked):
 
 async function rebuildLocked(folder: string, onProgress: RebuildAsked["onProgress"]): Promise<number> {
   const old = known(folder);
+  // They start while the folder is listed. Where the old index has few travellers, the folder mostly has as few.
+  const isMany = old === null || (old.newest?.sequence ?? 0) >= THREADS_FROM;
+  const threads = isMany && canReadSealed() ? new SealedThreads(folder) : undefined;
+  try {
+    return await madeAnew(folder, old, { threads, ...(onProgress && { onProgress }) });
+  } finally {
+    await threads?.end();
+  }
+}
+
+async function madeAnew(folder: string, old: Known | null, options: SyncOptions): Promise<number> {
   const index = RecordIndex.beside(folder);
   let end: ChainHead | null;
   try {
-    end = await syncIndex(folder, index, onProgress ? { onProgress } : {});
+    end = await syncIndex(folder, index, options);
     if (end === null && old === null) throw noRecords(folder);
     if (old?.newest) requireKnown(folder, index, old.newest);
     if (old?.decided) await dispositionChain(folder).require(old.decided);

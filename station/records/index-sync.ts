@@ -5,6 +5,7 @@ import { checkedInBatches, corrupt } from "./checked-travellers.ts";
 import { type Disk, REAL_DISK } from "./disk.ts";
 import { syncFolder } from "./durable-file.ts";
 import type { IndexedAttempt, RecordIndex } from "./index-db.ts";
+import type { SealedThreads } from "./read-sealed.ts";
 import type { RecordError } from "./record-error.ts";
 import { listRecords, type RecordFile } from "./record-name.ts";
 
@@ -13,6 +14,7 @@ const OVERLAP = 2;
 
 export interface SyncOptions {
   readonly disk?: Disk;
+  readonly threads?: SealedThreads | undefined;
   /** Told now and then how many of how many travellers the index has. */
   readonly onProgress?: (done: number, of: number) => void;
 }
@@ -28,7 +30,7 @@ export interface SyncOptions {
 export async function syncIndex(
   folder: string,
   index: RecordIndex,
-  { disk = REAL_DISK, onProgress }: SyncOptions = {},
+  { disk = REAL_DISK, threads, onProgress }: SyncOptions = {},
 ): Promise<ChainHead | null> {
   const files = await listRecords(folder, disk);
   requireNoGap(folder, files, index);
@@ -38,7 +40,7 @@ export async function syncIndex(
   const start = Math.max(0, Math.min(known, files.length) - OVERLAP);
   let head: ChainHead | null = start === 0 ? null : (index.bySequence(start) ?? null);
   const durable = new Set<string>();
-  for await (const added of checkedInBatches(folder, files.slice(start), { head, disk })) {
+  for await (const added of checkedInBatches(folder, files.slice(start), { head, disk, threads })) {
     const lacked: IndexedAttempt[] = [];
     for (const attempt of added) {
       if (attempt.sequence > known) lacked.push(attempt);

@@ -11,9 +11,11 @@ export interface SealedFile {
   readonly sealed: SealedTraveller | null;
 }
 
-/** Files that a thread is given at once, and how many times so many before it has answered. */
+/** Of fewer, most are read before threads have started. */
+export const THREADS_FROM = 1000;
+/** Files that a thread is given at once, and how many times so many before it has answered: whoever asks may be busy for a while. */
 const AT_ONCE = 256;
-const AHEAD = 2;
+const AHEAD = 4;
 const THREADS_MOST = 4;
 /** What is read lives for one batch; with room for that, hardly anything of it is ever moved about. */
 const YOUNG_MB = 32;
@@ -24,31 +26,36 @@ export function canReadSealed(): boolean {
   return existsSync(WORKER);
 }
 
-/** Reads many travellers as `SealedReader` does, in threads, in batches in the order given. */
-export async function* readSealed(
-  folder: string,
-  files: readonly RecordFile[],
-): AsyncGenerator<readonly SealedFile[], void, void> {
-  const count = Math.min(availableParallelism(), THREADS_MOST, Math.ceil(files.length / AT_ONCE));
-  const threads = Array.from({ length: count }, () => new ReadingThread(folder));
-  const under: Promise<readonly SealedFile[]>[] = [];
-  let next = 0;
-  const askOneMore = () => {
-    const thread = threads[(next / AT_ONCE) % threads.length];
-    const asked = files.slice(next, next + AT_ONCE);
-    if (thread === undefined || asked.length === 0) return;
-    under.push(thread.read(asked));
-    next += AT_ONCE;
-  };
-  try {
-    for (let i = 0; i < AHEAD * threads.length; i++) askOneMore();
+/** Threads that read many travellers as `SealedReader` does. They take a while to start, during which something else can be done. */
+export class SealedThreads {
+  readonly #threads: readonly ReadingThread[];
+
+  constructor(folder: string) {
+    const length = Math.min(availableParallelism(), THREADS_MOST);
+    this.#threads = Array.from({ length }, () => new ReadingThread(folder));
+  }
+
+  /** In batches in the order given. */
+  async *read(files: readonly RecordFile[]): AsyncGenerator<readonly SealedFile[], void, void> {
+    const under: Promise<readonly SealedFile[]>[] = [];
+    let next = 0;
+    const askOneMore = () => {
+      const thread = this.#threads[(next / AT_ONCE) % this.#threads.length];
+      const asked = files.slice(next, next + AT_ONCE);
+      if (thread === undefined || asked.length === 0) return;
+      under.push(thread.read(asked));
+      next += AT_ONCE;
+    };
+    for (let i = 0; i < AHEAD * this.#threads.length; i++) askOneMore();
     for (let batch = under.shift(); batch; batch = under.shift()) {
       const read = await batch;
       askOneMore();
       yield read;
     }
-  } finally {
-    await Promise.all(threads.map((thread) => thread.end()));
+  }
+
+  async end(): Promise<void> {
+    await Promise.all(this.#threads.map((thread) => thread.end()));
   }
 }
 

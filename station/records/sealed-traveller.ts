@@ -2,6 +2,7 @@ import { isAscii, isUtf8 } from "node:buffer";
 import { type ChainLink, sha256Hex } from "./chain.ts";
 import type { IndexedAttempt } from "./index-db.ts";
 import { indexedAttempt } from "./indexed-attempt.ts";
+import { withoutLeftOut } from "./left-out.ts";
 import { isIndexable } from "./sealed-check.ts";
 import { FormTexts } from "./stored-values.ts";
 
@@ -11,14 +12,10 @@ export interface SealedTraveller {
   readonly attempt: IndexedAttempt;
 }
 
-/** Lists of which nothing is in the index, in the order in which a traveller has them; budgets alone are two thirds of it. */
-const LEFT_OUT = ['"budget":[', '"curves":[', '"gauges":['];
-const LIST_END = "],";
-
 /**
  * Reads of travellers what the index keeps, at a fifth of what a whole check takes. What is held against the schema is what the
  * index takes and what the verdict rests on, `isIndexable`. The rest is not looked at, because the next record's hash stands for
- * it: whether the text is the canonical one, uncertainty budgets, curves, gauges. So the newest records, which nothing vouches
+ * it: whether the text is the canonical one, uncertainty budgets, curves, gauges, most of airflow. So the newest records, which nothing vouches
  * for, are not to be read like this.
  */
 export class SealedReader {
@@ -30,7 +27,7 @@ export class SealedReader {
     // Of a half surrogate no text is made, and it can be written in no other way.
     if (text === null || text.includes("\\ud")) return null;
     try {
-      const content: unknown = JSON.parse(withoutLists(text));
+      const content: unknown = JSON.parse(withoutLeftOut(text));
       if (!isIndexable(content)) return null;
       const { chain } = content;
       return { chain, attempt: indexedAttempt(content, sha256Hex(bytes), path, this.#forms) };
@@ -43,23 +40,4 @@ export class SealedReader {
 function textOf(bytes: Buffer): string | null {
   if (isAscii(bytes)) return bytes.toString("latin1");
   return isUtf8(bytes) ? bytes.toString("utf8") : null;
-}
-
-/**
- * Of a list's objects none has a list, so that it ends with the first bracket but one in a text; and where that one was in a text,
- * what is left is no JSON, since the text's own end is then the beginning of a text `,` with a bare word behind it. A quote in a
- * text has a backslash before it, so no text is taken for a list's beginning.
- */
-function withoutLists(text: string): string {
-  let rest = "";
-  let from = 0;
-  for (const list of LEFT_OUT) {
-    for (let at = text.indexOf(list, from); at >= 0; at = text.indexOf(list, from)) {
-      const end = text.indexOf(LIST_END, at);
-      if (end < 0) break;
-      rest += text.slice(from, at);
-      from = end + LIST_END.length;
-    }
-  }
-  return rest + text.slice(from);
 }

@@ -33,6 +33,9 @@ export class ModelledDatabase {
         if (isScript) guard("write");
         // No journal in memory: what it is for is modelled here.
         if (!sql.includes("journal_mode")) this.#database.exec(sql);
+        if (sql === "BEGIN") underWay = [];
+        if (sql === "COMMIT" && underWay) this.#written.push(underWay);
+        if (sql === "COMMIT" || sql === "ROLLBACK") underWay = null;
         if (isScript) this.#written.push([{ sql, values: [] }]);
       },
       prepare: (sql) => {
@@ -55,18 +58,6 @@ export class ModelledDatabase {
             else this.#written.push([{ sql, values }]);
             return done;
           },
-        };
-      },
-      transaction: (work) => {
-        const whole = this.#database.transaction(work);
-        return () => {
-          underWay = [];
-          try {
-            whole();
-            this.#written.push(underWay);
-          } finally {
-            underWay = null;
-          }
         };
       },
       close: () => {

@@ -215,21 +215,68 @@ describe("a traveller that the next one vouches for", () => {
     { requiredKeys: ["component", "value", "unit", "sensitivity", "contribution"] },
   );
 
-  it("is read as a whole check reads it, whatever its budgets hold, or left to one", () => {
+  const point = fc.record({ point: name, orifice: name, efficiency: fc.boolean() });
+  const step = fc.record({
+    step: name,
+    why: fc.option(name),
+    orifices: fc.option(fc.array(name, { maxLength: 2 })),
+    isStated: fc.boolean(),
+    points: fc.array(point, { maxLength: 3 }),
+  });
+  type Step = typeof step extends fc.Arbitrary<infer T> ? T : never;
+  const gauge = fc.record({
+    name,
+    profile: name,
+    identity: fc.oneof(name, fc.constant("")),
+    calibration_due: fc.constantFrom(null, "2026-06-30"),
+  });
+
+  function airflowOf({ step, why, orifices, isStated, points }: Step) {
+    const whole = airflow();
+    const [one] = whole.points;
+    if (!one) throw new Error("The example has no point.");
+    return {
+      ...whole,
+      step,
+      stated_at: isStated ? whole.stated_at : null,
+      flow_from: orifices
+        ? {
+            kind: "plenum_orifices" as const,
+            orifices: orifices.map((orifice) => ({ orifice, opening: null })),
+          }
+        : whole.flow_from,
+      curve: why === null ? whole.curve : { kind: "none" as const, why },
+      points: points.map(({ efficiency, ...names }) => ({
+        ...one,
+        ...names,
+        efficiency: efficiency ? one.efficiency : null,
+      })),
+    };
+  }
+
+  it("is read as a whole check reads it, whatever its budgets, curves, gauges and airflow hold, or left to one", () => {
     let read = 0;
     const reader = new SealedReader();
+    const drawn = fc.record({
+      budgets: fc.array(fc.array(line, { maxLength: 4 }), { maxLength: 3 }),
+      steps: fc.option(fc.array(step, { maxLength: 2 })),
+      curves: fc.array(name, { maxLength: 2 }),
+      gauges: fc.array(gauge, { maxLength: 3 }),
+    });
     fc.assert(
-      fc.property(fc.array(fc.array(line, { maxLength: 4 }), { maxLength: 3 }), (budgets) => {
+      fc.property(drawn, ({ budgets, steps, curves, gauges }) => {
         const [characteristic] = outcome().characteristics;
+        const [curve] = outcome().curves;
         const traveller = Traveller.parse({
           format: "drumtight/traveller/1",
           id: "0".repeat(32),
-          ...facts("A1"),
+          ...facts("A1", 1, { gauges }),
           ...outcome({
             verdict: "fail",
-            reasons: [{ code: "OUT_OF_LIMITS", sentence: 'It says "budget":[{"component":"fit"}],' }],
+            reasons: [{ code: "OUT_OF_LIMITS", sentence: 'It says "budget":[{"component":"fit"}],"air":{' }],
             suspects: SUSPECTS,
-            airflow: [airflow()],
+            ...(steps && { airflow: steps.map(airflowOf) }),
+            curves: curves.map((step) => ({ ...(curve as NonNullable<typeof curve>), step })),
             characteristics: budgets.map((budget) => ({
               ...(characteristic as NonNullable<typeof characteristic>),
               budget,
@@ -243,15 +290,16 @@ describe("a traveller that the next one vouches for", () => {
         const whole = { chain: record.chain, attempt: indexedAttempt(traveller, record.sha256, "x") };
         const sealed = reader.read(bytes, "x");
         if (sealed === null) {
-          // Only a bracket in a text may end a budget too early.
-          const texts = budgets.flat().flatMap(({ component, unit }) => [component, unit]);
-          expect(texts.some((it) => it.includes("],") || it.includes("\\ud"))).toBe(true);
+          // Only a bracket in a text may end a list too early.
+          const lists = [...budgets.flat(), ...gauges].flatMap((it) => Object.values<unknown>(it));
+          const texts = [...lists, ...curves].filter((it) => typeof it === "string");
+          expect(texts.some((it) => it.includes("],")) || bytes.includes("\\ud")).toBe(true);
           return;
         }
         expect(sealed).toEqual(whole);
         read++;
       }),
-      { numRuns: 200 },
+      { numRuns: 300 },
     );
     expect(read).toBeGreaterThan(50);
   });
