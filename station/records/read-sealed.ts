@@ -15,7 +15,7 @@ export interface SealedFile {
 export const THREADS_FROM = 1000;
 /** Files that a thread is given at once, and how many times so many before it has answered: whoever asks may be busy for a while. */
 const AT_ONCE = 256;
-const AHEAD = 4;
+const AHEAD = 2;
 const THREADS_MOST = 4;
 /** What is read lives for one batch; with room for that, hardly anything of it is ever moved about. */
 const YOUNG_MB = 32;

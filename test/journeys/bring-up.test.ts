@@ -16,7 +16,7 @@ describe("a gauge of unknown make on a pseudo-terminal", () => {
     const draft = join(station.folder, "hall-gauge.yaml");
     try {
       await station.ready();
-      const settings = ["--baud", "9600,19200", "--listen", "0.5", "--yes", "--json"];
+      const settings = ["--baud", "9600,19200", "--listen", "2", "--yes", "--json"];
       const probed = await drumtight([
         ...["gauge", "probe", port, ...settings],
         ...["--channels", "leak_pressure mmH2O, -", "--out", draft],

@@ -1,6 +1,6 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
-import { replayedSame, tapesIn } from "../flight/tapes.ts";
+import { tapesIn } from "../flight/tapes.ts";
 import { drumtight, type Event, events } from "./command-line.ts";
 import { ServedStation } from "./served-station.ts";
 
@@ -57,7 +57,7 @@ async function testFiveUnits(over: "pty" | "tcp"): Promise<void> {
     const tapes = tapesIn(station.records);
     expect(tapes).toHaveLength(tested.length);
     for (const [at, tape] of tapes.entries()) {
-      expect(await replayedSame(tape)).toMatchObject({ verdict: tested[at]?.verdict });
+      await expectSame(tape, tested[at]?.verdict);
     }
   } finally {
     await station.close();
@@ -77,7 +77,7 @@ async function testOverModbus(): Promise<void> {
     expect(tapes.length).toBeGreaterThan(0);
     expect(tapes).toHaveLength(tested.length);
     for (const [at, tape] of tapes.entries()) {
-      expect(await replayedSame(tape)).toMatchObject({ verdict: tested[at]?.verdict });
+      await expectSame(tape, tested[at]?.verdict);
     }
     const said = await drumtight(["gauge", "replay", tapes[0] ?? "", "--conversation"]);
     expect(said.stdout).toMatch(
@@ -89,6 +89,17 @@ async function testOverModbus(): Promise<void> {
   } finally {
     await station.close();
   }
+}
+
+/** By the program that made it: another build has other labels for its timers, and goes by when they were due. */
+async function expectSame(tape: string, verdict: unknown): Promise<void> {
+  const { stdout, stderr } = await drumtight(["gauge", "replay", tape, "--json"]);
+  expect(stderr).toBe("");
+  expect(JSON.parse(stdout)).toMatchObject({
+    same: true,
+    verdict: { recorded: verdict, replayed: verdict },
+    record: "same",
+  });
 }
 
 async function truthOfFive(limits: string): Promise<Event[]> {
