@@ -9,7 +9,7 @@ import {
   statSync,
   writeFileSync,
 } from "node:fs";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { rolldown } from "rolldown";
 
 /*
@@ -19,7 +19,7 @@ import { rolldown } from "rolldown";
  * folder. So a file comes there whole, under a name of its content, and those of earlier builds stay for a while.
  */
 
-const ROOT = import.meta.dirname;
+const ROOT = dirname(import.meta.dirname);
 const FOLDER = join(ROOT, "dist", "program");
 const STAMP = join(FOLDER, "built.json");
 const SOURCES = ["drivers", "limits", "sim", "station"];
@@ -40,7 +40,7 @@ const NATIVE_TARGET = {
     handler(code) {
       const asked = "let target = currentTarget();";
       if (!code.includes(asked))
-        throw new Error("libsql finds its native part in another way now: look at bundle.mjs.");
+        throw new Error("libsql finds its native part in another way now: look at .build/bundle.mjs.");
       const known = '["x64", "arm64"].includes(process.arch) && familySync() === GLIBC';
       const answered = `let target = ${known} ? \`linux-${process.arch}-gnu\` : currentTarget();`;
       // Within its line: what is known of lines holds.
@@ -49,7 +49,11 @@ const NATIVE_TARGET = {
   },
 };
 
-const state = stateOf(["package-lock.json", "bundle.mjs", ...SOURCES.flatMap((folder) => filesIn(folder))]);
+const state = stateOf([
+  "package-lock.json",
+  ".build/bundle.mjs",
+  ...SOURCES.flatMap((folder) => filesIn(folder)),
+]);
 if (!isBuilt(state)) {
   const files = await bundle();
   mkdirSync(FOLDER, { recursive: true });
