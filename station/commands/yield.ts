@@ -2,6 +2,7 @@ import { Command, Option } from "@commander-js/extra-typings";
 import { UsageError } from "../explain.ts";
 import { YIELD_GROUPINGS, type YieldGrouping } from "../yield/yield-report.ts";
 import { YIELD_TABLES } from "../yield-export/yield-tables.ts";
+import { optimizeLater } from "./optimize-later.ts";
 import { requireOptionsOf, YIELD_FORMATS } from "./yield-formats.ts";
 
 /** Named one by one; the others are counted. */
@@ -71,6 +72,7 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   const format = YIELD_FORMATS[options.format];
   if (!format) throw new UsageError(`There is no format ${options.format}.`);
   requireOptionsOf(options.format, options);
+  optimizeLater();
   const { requireOutputPlace, writeOutput } = await import("./output-file.ts");
   const { folder, shifts } = await stationOf(options);
   const place = { out, force, what: format.what, isBinary: format.isBinary === true, records: folder };
