@@ -26,7 +26,7 @@ const SOURCES = ["drivers", "limits", "sim", "station"];
 const ENTRIES = { main: "station/main.ts", "sealed-worker": "station/records/sealed-worker.ts" };
 /** Left where npm put them: what has a native part or reads files beside its own code, and what is one large file already. */
 const APART =
-  /^(@libsql\/.*|serialport|@serialport\/.*|modbus-serial|pdfkit|pdfmake|bwip-js|echarts|react-devtools-core)(\/|$)/;
+  /^(@libsql\/.*|serialport|@serialport\/.*|modbus-serial|pdfkit|pdfmake|bwip-js|react-devtools-core)(\/|$)/;
 const KEPT_ms = 90 * 86_400_000;
 
 /**

@@ -1,4 +1,7 @@
-import { init } from "echarts/dist/echarts.esm.min";
+import { CustomChart, LineChart } from "echarts/charts";
+import { GridComponent, LegendPlainComponent } from "echarts/components";
+import { init, use } from "echarts/core";
+import { SVGRenderer } from "echarts/renderers";
 import { escaped } from "../../limits/escaped-text.ts";
 import type { ChartAxis, StudyChart } from "../quality/study-report.ts";
 import { areasOptions } from "./chart-areas.ts";
@@ -18,6 +21,9 @@ export interface DrawnChart {
   readonly leftOut: number;
 }
 
+/** Of the charting library what charts here are made of: what else it has would be gone through for each of them. */
+const PARTS = [CustomChart, LineChart, GridComponent, LegendPlainComponent, SVGRenderer];
+
 /**
  * Draws a chart without a browser. The same chart gives the same text.
  * @param id unique on its page, letters and digits
@@ -26,6 +32,7 @@ export function chartSvg(given: StudyChart, id: string): DrawnChart {
   const chart = withPowers(withSafeTexts(given));
   const series = chart.series.map(thinned);
   const layout = layoutOf(chart);
+  use(PARTS);
   const drawing = init(null, null, {
     renderer: "svg",
     ssr: true,
