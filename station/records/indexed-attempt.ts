@@ -36,11 +36,11 @@ export function indexedAttempt(
   path: string,
   forms?: FormTexts,
 ): IndexedAttempt {
-  return {
-    ...summaryOf(traveller, sha256, path),
+  // A summary spread into another object takes ten times as long to copy as to make.
+  return Object.assign(summaryOf(traveller, sha256, path), {
     duration_s: traveller.duration_s,
     stored: storedValuesOf(traveller, forms),
-  };
+  });
 }
 
 function referenceReading({ reference }: Traveller): ReferenceReading | null {

@@ -59,11 +59,9 @@ export class SealedThreads {
   }
 }
 
-type Answers = readonly (SealedTraveller | null)[];
-
 class ReadingThread {
   readonly #worker: Worker;
-  readonly #waiting: ((answers: Answers) => void)[] = [];
+  readonly #waiting: ((answer: SealedPack | null) => void)[] = [];
   #isBroken = false;
 
   constructor(folder: string) {
@@ -71,21 +69,23 @@ class ReadingThread {
       workerData: folder,
       resourceLimits: { maxYoungGenerationSizeMb: YOUNG_MB },
     });
-    this.#worker.on("message", (pack: SealedPack) => this.#waiting.shift()?.(unpacked(pack)));
+    this.#worker.on("message", (pack: SealedPack) => this.#waiting.shift()?.(pack));
     // Whoever asked looks at these files himself, and says what is the matter with them.
     const leave = () => {
       this.#isBroken = true;
-      for (const answer of this.#waiting.splice(0)) answer([]);
+      for (const answer of this.#waiting.splice(0)) answer(null);
     };
     this.#worker.on("error", leave).on("exit", leave);
   }
 
   async read(files: readonly RecordFile[]): Promise<readonly SealedFile[]> {
-    const answers = await new Promise<Answers>((resolve) => {
-      if (this.#isBroken) return resolve([]);
+    const paths = files.map(({ path }) => path);
+    const pack = await new Promise<SealedPack | null>((resolve) => {
+      if (this.#isBroken) return resolve(null);
       this.#waiting.push(resolve);
-      this.#worker.postMessage(files.map(({ path }) => path));
+      this.#worker.postMessage(paths);
     });
+    const answers = pack === null ? [] : unpacked(pack, paths);
     return files.map((file, at) => ({ file, sealed: answers[at] ?? null }));
   }
 

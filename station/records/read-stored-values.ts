@@ -182,7 +182,7 @@ export class StoredFromTravellers {
       attempt: traveller.attempt.number,
       started_at: traveller.started_at,
       parts: canonicalText(traveller.parts),
-      numbers: numbersOf(traveller),
+      numbers: Float64Array.from(numbersOf(traveller)),
       goesOn,
     };
   }

@@ -1,3 +1,4 @@
+import type { IndexedAttempt } from "./index-db.ts";
 import type { SealedTraveller } from "./sealed-traveller.ts";
 
 /** What a thread has read of some travellers, on its way to another: cloned as objects they would take longer than all that was done to them. */
@@ -10,15 +11,30 @@ export interface SealedPack {
   readonly numbers: Uint8Array<ArrayBuffer>;
 }
 
-/** All but what the pack's other two members hold. */
-type Packed =
-  | (Omit<SealedTraveller, "attempt"> & {
-      readonly attempt: Omit<SealedTraveller["attempt"], "stored">;
-      readonly form: number;
-      readonly parts: string;
-      readonly length: number;
-    })
-  | null;
+/** All but what the pack's other two members hold, and the path, in an order of its own: names would take as long as what they name. */
+type Packed = readonly [
+  previous: string | null,
+  sequence: number,
+  sha256: string,
+  id: string,
+  recordKind: IndexedAttempt["recordKind"],
+  serial: string,
+  model: string,
+  attempt: number,
+  kind: IndexedAttempt["kind"],
+  draft: boolean,
+  verdict: IndexedAttempt["verdict"],
+  started_at: string,
+  ended_at: string | null,
+  duration_s: number | null,
+  codes: readonly string[],
+  causes: readonly string[],
+  suspect: string | null,
+  reference: IndexedAttempt["reference"],
+  form: number,
+  parts: string,
+  length: number,
+];
 
 /**
  * Packs travellers one by one as they are read: what is kept of one are texts of its own, and its file's text, of which whatever
@@ -36,16 +52,9 @@ export class Packing {
       this.#texts.push("null");
       return;
     }
-    const { stored, ...attempt } = it.attempt;
+    const { stored } = it.attempt;
     this.#forms.set(stored.form, stored.formText);
-    const packed: Packed = {
-      chain: it.chain,
-      attempt,
-      form: stored.form,
-      parts: stored.parts,
-      length: stored.numbers.length,
-    };
-    this.#texts.push(JSON.stringify(packed));
+    this.#texts.push(JSON.stringify(packed(it)));
     const end = this.#length + stored.numbers.length;
     if (end > this.#numbers.length) {
       const larger = new Uint8Array(2 * end);
@@ -70,15 +79,90 @@ export class Packing {
   }
 }
 
-export function unpacked({ text, forms, numbers }: SealedPack): (SealedTraveller | null)[] {
-  let at = 0;
-  return (JSON.parse(text) as Packed[]).map((it) => {
+function packed({ chain, attempt: it }: SealedTraveller): Packed {
+  return [
+    chain.previous,
+    it.sequence,
+    it.sha256,
+    it.id,
+    it.recordKind,
+    it.serial,
+    it.model,
+    it.attempt,
+    it.kind,
+    it.draft,
+    it.verdict,
+    it.started_at,
+    it.ended_at,
+    it.duration_s,
+    it.codes,
+    it.causes,
+    it.suspect,
+    it.reference,
+    it.stored.form,
+    it.stored.parts,
+    it.stored.numbers.length,
+  ];
+}
+
+/** @param paths of the travellers that were asked for, in their order */
+export function unpacked(
+  { text, forms, numbers }: SealedPack,
+  paths: readonly string[],
+): (SealedTraveller | null)[] {
+  let end = 0;
+  return (JSON.parse(text) as (Packed | null)[]).map((it, at) => {
     if (it === null) return null;
-    const { chain, attempt, form, parts, length } = it;
-    const own = Buffer.from(numbers.buffer, at, length);
-    at += length;
-    const formText = forms.get(form);
+    const [
+      previous,
+      sequence,
+      sha256,
+      id,
+      recordKind,
+      serial,
+      model,
+      attempt,
+      kind,
+      draft,
+      verdict,
+      started_at,
+      ended_at,
+      duration_s,
+      codes,
+      causes,
+      suspect,
+      reference,
+      form,
+      parts,
+      length,
+    ] = it;
+    const [path, formText] = [paths[at], forms.get(form)];
+    if (path === undefined) throw new Error("A traveller came that was not asked for.");
     if (formText === undefined) throw new Error(`No form ${form} came with its traveller.`);
-    return { chain, attempt: { ...attempt, stored: { form, formText, parts, numbers: own } } };
+    end += length;
+    return {
+      chain: { sequence, previous },
+      attempt: {
+        sequence,
+        sha256,
+        path,
+        id,
+        recordKind,
+        serial,
+        model,
+        attempt,
+        kind,
+        draft,
+        verdict,
+        started_at,
+        ended_at,
+        duration_s,
+        codes,
+        causes,
+        suspect,
+        reference,
+        stored: { form, formText, parts, numbers: Buffer.from(numbers.buffer, end - length, length) },
+      },
+    };
   });
 }

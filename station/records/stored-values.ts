@@ -116,7 +116,9 @@ function isSame(a: unknown, b: unknown): boolean {
   if (Object.is(a, b)) return true;
   if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;
   if (Array.isArray(a)) {
-    return Array.isArray(b) && a.length === b.length && a.every((one, at) => isSame(one, b[at]));
+    if (!Array.isArray(b) || a.length !== b.length) return false;
+    for (let at = 0; at < a.length; at++) if (!isSame(a[at], b[at])) return false;
+    return true;
   }
   for (const name in a) if (!isSame((a as Members)[name], (b as Members)[name])) return false;
   return true;
@@ -126,8 +128,10 @@ type Members = Readonly<Record<string, unknown>>;
 
 /** @returns what the index keeps of a traveller's values */
 export function storedValuesOf(traveller: Traveller, forms = new FormTexts()): StoredValues {
+  const { form, formText } = forms.of(traveller);
   return {
-    ...forms.of(traveller),
+    form,
+    formText,
     parts: canonicalText(traveller.parts),
     numbers: encoded(numbersOf(traveller)),
   };
@@ -196,8 +200,7 @@ export const PER_CHARACTERISTIC = 2;
 /** Then of each leak rate: from when to when it was measured, s since the shut-off, and the gauge pressure at the fill's end, Pa. */
 export const PER_LEAK_RATE = 3;
 
-export function numbersOf(traveller: Traveller): Float64Array {
-  const { characteristics, phases } = traveller;
+export function numbersOf({ characteristics, phases }: Traveller): number[] {
   const numbers: number[] = [];
   for (const { value, uncertainty } of characteristics)
     numbers.push(value ?? Number.NaN, uncertainty ?? Number.NaN);
@@ -206,13 +209,12 @@ export function numbersOf(traveller: Traveller): Float64Array {
     const fill = phases.find((it) => it.step === step && it.phase === "fill")?.fill;
     numbers.push(how?.from_s ?? Number.NaN, how?.to_s ?? Number.NaN, fill?.pressure_at_end_Pa ?? Number.NaN);
   }
-  return Float64Array.from(numbers);
+  return numbers;
 }
 
-function encoded(numbers: Float64Array): Buffer {
+function encoded(numbers: readonly number[]): Buffer {
   const bytes = Buffer.allocUnsafe(8 * numbers.length);
-  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
-  for (let i = 0; i < numbers.length; i++) view.setFloat64(8 * i, numbers[i] ?? Number.NaN, true);
+  for (let i = 0; i < numbers.length; i++) bytes.writeDoubleLE(numbers[i] ?? Number.NaN, 8 * i);
   return bytes;
 }
 

@@ -254,7 +254,7 @@ describe("a traveller that the next one vouches for", () => {
     };
   }
 
-  it("is read as a whole check reads it, whatever its budgets, curves, gauges and airflow hold, or left to one", () => {
+  it("is read as a whole check reads it, whatever its budgets, curves, gauges and airflow hold", () => {
     let read = 0;
     const reader = new SealedReader();
     const drawn = fc.record({
@@ -289,15 +289,9 @@ describe("a traveller that the next one vouches for", () => {
         if (!record.ok) throw new Error(record.problem);
         const whole = { chain: record.chain, attempt: indexedAttempt(traveller, record.sha256, "x") };
         const sealed = reader.read(bytes, "x");
-        if (sealed === null) {
-          // Only a bracket in a text may end a list too early.
-          const lists = [...budgets.flat(), ...gauges].flatMap((it) => Object.values<unknown>(it));
-          const texts = [...lists, ...curves].filter((it) => typeof it === "string");
-          expect(texts.some((it) => it.includes("],")) || bytes.includes("\\ud")).toBe(true);
-          return;
-        }
-        expect(sealed).toEqual(whole);
-        read++;
+        if (sealed === null) expect(bytes.includes("\\ud")).toBe(true);
+        else expect(sealed).toEqual(whole);
+        if (sealed !== null) read++;
       }),
       { numRuns: 300 },
     );
@@ -328,7 +322,6 @@ describe("a traveller that the next one vouches for", () => {
     ["a rule with more to it", '"rule":{', '"rule":{"aside":1,'],
     ["a member that no version knows", '"attempt":{', '"aside":1,"attempt":{'],
     ["another format", '"format":"drumtight/traveller/1"', '"format":"drumtight/traveller/2"'],
-    ["a bracket in a budget's text", '"component":"fit"', '"component":"],"'],
     ["bytes that are no text", '"model":"demo-body"', '"model":"\u{fffd}"'],
   ])("is left to a whole check where it has %s", (_, from, to) => {
     const traveller = {
