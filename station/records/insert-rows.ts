@@ -20,7 +20,12 @@ export function insertRows(
   const whole = rows.length - (rows.length % AT_ONCE);
   if (whole > 0) {
     const several = inserting(AT_ONCE);
-    for (let at = 0; at < whole; at += AT_ONCE) several.run(rows.slice(at, at + AT_ONCE).flat());
+    for (let at = 0; at < whole; at += AT_ONCE) {
+      const values: SqlValue[] = [];
+      // By hand: `flat` takes a third of the time that the rows themselves take.
+      for (let i = at; i < at + AT_ONCE; i++) values.push(...(rows[i] ?? []));
+      several.run(values);
+    }
   }
   if (whole < rows.length) {
     const one = inserting(1);
