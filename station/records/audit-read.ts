@@ -44,9 +44,11 @@ function whole(file: number, size: number): Buffer {
   if (memory.length <= size) memory = Buffer.allocUnsafe(2 * (size + 1));
   let length = 0;
   while (length < memory.length) {
-    const read = readSync(file, memory, length, memory.length - length, null);
-    if (read === 0) break;
+    const asked = memory.length - length;
+    const read = readSync(file, memory, length, asked, null);
     length += read;
+    // It ends there: more was asked for, and it is as long as it said.
+    if (read === 0 || (read < asked && length === size)) break;
   }
   return memory.subarray(0, length);
 }

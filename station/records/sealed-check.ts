@@ -105,8 +105,8 @@ function isCharacteristic(it: unknown): boolean {
 
 function isRule(it: unknown): boolean {
   if (!isObject(it)) return false;
-  const { kind, conformance, ...others } = it;
-  if (Object.keys(others).length > 0) return false;
+  for (const name in it) if (name !== "kind" && name !== "conformance") return false;
+  const { kind, conformance } = it;
   if (kind === "simple") return conformance === undefined;
   return kind === "guarded" && isNotNegative(conformance) && conformance > 0 && conformance < 1;
 }
