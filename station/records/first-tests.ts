@@ -1,4 +1,5 @@
 import type { IndexDatabase } from "./disk.ts";
+import { formsIn } from "./index-forms.ts";
 import { decodedNumbers, type StoredForm } from "./stored-values.ts";
 
 /** A unit's first valid test, as the index has it. */
@@ -28,32 +29,43 @@ interface Row {
   readonly sha256: string;
   readonly path: string;
   readonly started_at: string;
-  readonly text: string;
+  readonly form: number;
   readonly parts: string;
   /** A binding's rows by name have an ArrayBuffer here, those of others a Buffer. */
-  readonly numbers: Uint8Array;
+  readonly numbers: Uint8Array | ArrayBuffer;
 }
 
-/** @returns first valid tests of units, drafts and references left out, in the order of recording; what is held is among them */
+/**
+ * @param formOf where several ranges are asked for: what a form is, by its number
+ * @returns first valid tests of units, drafts and references left out, in the order of recording; what is held is among them
+ * @throws SpoiltIndex for a test whose form the index has not got
+ */
 export function firstTestsIn(
   database: Pick<IndexDatabase, "prepare">,
   { model, after, upTo }: FirstTestsRange,
+  formOf = formsIn(database),
 ): FirstTest[] {
+  // A form's text is longer than all else of a test together, and thousands of tests have the same.
   const rows = database
     .prepare(
-      `SELECT a.sequence, a.serial, a.sha256, a.path, a.started_at, f.text, v.parts, v.numbers
+      `SELECT a.sequence, a.serial, a.sha256, a.path, a.started_at, a.form, v.parts, v.numbers
        FROM attempts a CROSS JOIN units u ON u.serial = a.serial AND u.first_sequence = a.sequence
          CROSS JOIN stored_values v ON v.sequence = a.sequence
-         CROSS JOIN forms f ON f.form = a.form
        WHERE a.sequence > ? AND a.sequence <= ? AND a.model = ? AND a.draft = 0 AND a.record_kind = 'unit'
        ORDER BY a.sequence`,
     )
     .all(after, upTo, model) as Row[];
-  const forms = new Map<string, StoredForm>();
-  return rows.map(({ text, numbers, ...row }) => {
-    const form = forms.get(text) ?? (JSON.parse(text) as StoredForm);
-    forms.set(text, form);
-    return { ...row, form, numbers: decodedNumbers(Buffer.from(numbers)) };
+  return rows.map(({ sequence, serial, sha256, path, started_at, form, parts, numbers }) => {
+    return {
+      sequence,
+      serial,
+      sha256,
+      path,
+      started_at,
+      form: formOf(form),
+      parts,
+      numbers: decodedNumbers(numbers),
+    };
   });
 }
 

@@ -219,9 +219,11 @@ function encoded(numbers: readonly number[]): Buffer {
 }
 
 /** @returns the numbers that `StoredValues` keeps as bytes */
-export function decodedNumbers(bytes: Buffer): Float64Array {
-  const numbers = new Float64Array(bytes.length >> 3);
-  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
+export function decodedNumbers(bytes: Uint8Array | ArrayBuffer): Float64Array {
+  const view = ArrayBuffer.isView(bytes)
+    ? new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+    : new DataView(bytes);
+  const numbers = new Float64Array(view.byteLength >> 3);
   for (let i = 0; i < numbers.length; i++) numbers[i] = view.getFloat64(8 * i, true);
   return numbers;
 }

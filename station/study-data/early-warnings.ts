@@ -12,6 +12,7 @@ import {
   testsWindow,
 } from "../records/first-tests.ts";
 import { connectToRead } from "../records/index-file.ts";
+import { formsIn } from "../records/index-forms.ts";
 import type { IndexMoment } from "../records/index-moment.ts";
 import { type KnownDecisions, knownDecisions } from "../records/known-decisions.ts";
 import { NamedWarnings } from "./named-warnings.ts";
@@ -70,12 +71,13 @@ export async function earlyWarnings(
     const within = recordsWithin(database, asked);
     if (within === null) return { warnings: [], notes: [] };
     const { first, last } = within;
+    const formOf = formsIn(database);
     const known = database.prepare("SELECT DISTINCT model FROM forms").raw().all() as [string][];
     const warnings: EarlyWarning[] = [];
     const notes: string[] = [];
     for (const [model] of known.sort()) {
       if (asked.model != null && asked.model !== model) continue;
-      const ask = (range: FirstTestsRange) => firstTestsIn(database, range);
+      const ask = (range: FirstTestsRange) => firstTestsIn(database, range, formOf);
       const { tests, isAll } = newestTests(ask, { model, after: first - 1, upTo: last });
       if (tests.length === 0) continue;
       if (!isAll)

@@ -9,21 +9,26 @@ export class WatchedUnits {
   readonly #units = new Map<string, string>();
 
   of({ sequence, serial, started_at, form, parts, numbers }: FirstTest): WatchedUnit {
-    const values = form.characteristics.flatMap(({ name, unit, measurand }, k): WatchedValue[] => {
+    const values: WatchedValue[] = [];
+    form.characteristics.forEach(({ name, unit, measurand }, k) => {
       const value = numbers[PER_CHARACTERISTIC * k];
-      if (value === undefined || !Number.isFinite(value)) return [];
-      const wanted = this.#units.get(name) ?? unit;
-      this.#units.set(name, wanted);
+      if (value === undefined || !Number.isFinite(value)) return;
+      let wanted = this.#units.get(name);
+      if (wanted === undefined) {
+        wanted = unit;
+        this.#units.set(name, unit);
+      }
       const converted = wanted === unit ? value : convert(value, unit, wanted, DIMENSION_OF[measurand]);
-      const it = { name, unit: wanted, value: converted };
-      return [measurand === "leak_rate" ? { ...it, hasLongTail: true } : it];
+      values.push({ name, unit: wanted, value: converted, hasLongTail: measurand === "leak_rate" });
     });
     return {
-      ...{ sequence, serial, values },
+      sequence,
+      serial,
       at: started_at,
       parts: JSON.parse(parts) as Record<string, string>,
       station: form.station,
       revision: form.limitFile.revision,
+      values,
     };
   }
 }
