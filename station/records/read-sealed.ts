@@ -17,8 +17,8 @@ export const THREADS_FROM = 1000;
 const AT_ONCE = 256;
 const AHEAD = 2;
 const THREADS_MOST = 4;
-/** What is read lives for one batch; with room for that, hardly anything of it is ever moved about. */
-const YOUNG_MB = 32;
+/** Of a file little outlives the reading of it; with more room a thread is no quicker, only larger. */
+const YOUNG_MB = 8;
 /** Beside this file in the built program; there is none where a test reads the sources. */
 const WORKER = new URL("./sealed-worker.js", import.meta.url);
 
