@@ -1,0 +1,44 @@
+import { mkdirSync, renameSync, rmSync, symlinkSync } from "node:fs";
+import { join } from "node:path";
+import { expect, it } from "vitest";
+import { listRecords } from "../../station/records/record-name.ts";
+import { collectYield } from "../../station/yield-data/collect-yield.ts";
+import { test as tested } from "../records/held-units.ts";
+import { open } from "../records/running-store.ts";
+import { scratchFolder } from "../records/scratch-folder.ts";
+
+const ALL = {
+  ...{ from: null, to: null, by: [], shifts: [] },
+  now_ms: Date.parse("2026-12-01T00:00:00Z"),
+};
+
+it("counts a traveller that was put on another disk and linked to, and none that leads to another's", async () => {
+  const folder = scratchFolder();
+  const { store } = await open(folder);
+  for (const serial of ["A1", "A2", "A3"]) await tested(store, serial, "pass");
+  const [first, second, third] = (await listRecords(folder)).map(({ path }) => join(folder, path));
+  const elsewhere = join(scratchFolder(), "kept");
+  mkdirSync(elsewhere);
+  renameSync(first ?? "", join(elsewhere, "first.json"));
+  symlinkSync(join(elsewhere, "first.json"), first ?? "");
+  rmSync(second ?? "");
+  symlinkSync(third ?? "", second ?? "");
+  const { source, total } = await collectYield({ folder, ...ALL });
+  expect(source.travellersCompared).toBe(2);
+  expect(source.broken.map(({ path }) => path)).toEqual([second]);
+  expect(total.inspected).toBe(2);
+});
+
+it("refuses, and names the file, where a traveller of the days can't be read", async () => {
+  const folder = scratchFolder();
+  const { store } = await open(folder);
+  await tested(store, "A1", "pass");
+  const [file] = await listRecords(folder);
+  const path = join(folder, file?.path ?? "");
+  rmSync(path);
+  symlinkSync(path, path);
+  await expect(collectYield({ folder, ...ALL })).rejects.toMatchObject({
+    name: "RecordError",
+    message: expect.stringContaining(path),
+  });
+});
