@@ -26,11 +26,15 @@ function quantile(count: number, trials: number, atMost: number): number {
     const { sum, term } = binomialSum(count, trials, p);
     if (sum > atMost) low = p;
     else high = p;
-    // Newton's step by the sum's own derivative, as long as it stays where the root is; else by halves.
-    const newton = p + ((sum - atMost) * (1 - p)) / ((trials - count) * term);
-    const next = newton > low && newton < high ? newton : (low + high) / 2;
-    if (Math.abs(next - p) <= 2 * Number.EPSILON * next) return next;
-    p = next;
+    // Halley's step by the sum's own derivatives, as long as it stays where the root is; else by halves.
+    const newton = ((sum - atMost) * (1 - p)) / ((trials - count) * term);
+    const bend = count / p - (trials - count - 1) / (1 - p);
+    const step = newton / (1 + (newton * bend) / 2);
+    const next = p + step;
+    // What is left to go is about the third power of the step, both in parts of what can be told apart here.
+    const scale = Math.min(p, 1 - p, Math.sqrt((p * (1 - p)) / trials));
+    if (Math.abs(step) <= EXACT * scale) return next;
+    p = next > low && next < high ? next : (low + high) / 2;
   }
   return p;
 }
@@ -48,6 +52,8 @@ function nearby(count: number, trials: number, atMost: number): number {
   const spread = z * Math.sqrt((seen * (1 - seen)) / trials + (z / (2 * trials)) ** 2);
   return (seen + (z * z) / (2 * trials) + spread) / (1 + (z * z) / trials);
 }
+
+const EXACT = 1e-6;
 
 /** Each halves what is left, at least every other time. */
 const STEPS_MOST = 200;

@@ -11,7 +11,7 @@ const UNFINISHED_NAME = ".index.unfinished.db";
 /** Rows are only ever put at the end, and sorted once: what does not find room here goes into a file that has no name any more. */
 const UNFINISHED_CACHE_KiB = 8192;
 /** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
-const INDEX_VERSION = 7;
+const INDEX_VERSION = 8;
 
 /**
  * Opens a folder's index file for its station, which makes it where it is not there.
@@ -43,7 +43,8 @@ function create(database: IndexDatabase): void {
       attempt_kind TEXT NOT NULL, draft INTEGER NOT NULL, verdict TEXT NOT NULL,
       started_at TEXT NOT NULL, ended_at TEXT, ended TEXT NOT NULL, duration_s REAL, form INTEGER NOT NULL,
       codes TEXT NOT NULL, causes TEXT NOT NULL, suspect TEXT,
-      measured REAL, certified REAL, tolerance REAL, unit TEXT
+      measured REAL, certified REAL, tolerance REAL, unit TEXT,
+      cycle_s REAL AS (iif(record_kind = 'unit' AND draft = 0 AND verdict <> 'void', duration_s, NULL)) VIRTUAL
     );
     CREATE TABLE dispositions (sequence INTEGER PRIMARY KEY, sha256 TEXT NOT NULL, text TEXT NOT NULL);
     CREATE TABLE disposed_units (
@@ -67,8 +68,11 @@ export function complete(database: IndexDatabase): void {
   database.exec(`
     CREATE UNIQUE INDEX attempts_id ON attempts (id);
     CREATE UNIQUE INDEX attempts_unit ON attempts (serial, attempt);
-    CREATE INDEX attempts_ended ON attempts (ended, form, duration_s);
+    CREATE INDEX attempts_ended ON attempts (ended, form, cycle_s);
+    CREATE INDEX attempts_failed ON attempts (ended, form, suspect, attempt, serial, verdict, record_kind, draft)
+      WHERE verdict = 'fail' AND record_kind = 'unit' AND draft = 0;
     CREATE INDEX attempts_checks ON attempts (sha256) WHERE record_kind = 'reference';
+    CREATE INDEX attempts_checked ON attempts (ended) WHERE record_kind = 'reference' AND draft = 0;
     CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
     INSERT INTO counted SELECT count(*) FROM attempts;
     CREATE TRIGGER attempts_added AFTER INSERT ON attempts BEGIN UPDATE counted SET attempts = attempts + 1; END;

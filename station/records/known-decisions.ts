@@ -6,6 +6,7 @@ import { recordedDisposition } from "./disposition-shape.ts";
 import { followHolds, type Held, nothingHeld } from "./doubts.ts";
 import { askedUndisturbed, connectToRead } from "./index-file.ts";
 import type { IndexMoment } from "./index-moment.ts";
+import { PackedTexts } from "./packed-texts.ts";
 import { notAsRecorded } from "./record-error.ts";
 
 /** Everything that was decided about units, for whoever does not hold the folder's lock. */
@@ -58,34 +59,39 @@ export async function knownDecisions(
   moment?: Pick<IndexMoment, "database">,
 ): Promise<KnownDecisions> {
   const table = moment
-    ? tableOf(moment.database)
+    ? followedTable(moment.database)
     : await askedUndisturbed(folder, async () => ownTable(folder));
-  return (await fromTable(folder, table ?? [])) ?? fromFiles(folder);
+  return (await fromTable(folder, table)) ?? fromFiles(folder);
 }
 
-async function fromTable(folder: string, table: readonly Row[]): Promise<KnownDecisions | null> {
-  const followed = new Followed();
-  if (!isChain(table, followed)) return null;
-  const later = decisionsAfter(folder, table.at(-1) ?? null);
+async function fromTable(folder: string, followed: Followed | null): Promise<KnownDecisions | null> {
+  if (!followed) return null;
+  const known = followed.end;
+  const later = decisionsAfter(folder, known);
   const added = later && (await asDispositions(later));
   if (!added) return null;
-  for (const disposition of added) followed.add(disposition);
-  const { held, numbers } = followed;
-  const disposition = (number: number) =>
-    added[number - table.length - 1] ?? (JSON.parse(table[number - 1]?.text ?? "") as Disposition);
+  for (const [at, disposition] of added.entries()) {
+    const { bytes, sha256 = "" } = later[at] ?? {};
+    followed.add(disposition, String(bytes), sha256);
+  }
   return {
-    held,
-    serials: () => numbers.keys(),
-    of: (serial) => numbers.get(serial)?.map(disposition) ?? [],
+    held: followed.held,
+    serials: () => followed.serials(),
+    of: (serial) => followed.of(serial),
     async requireFiles(serials) {
-      const asked = new Set<ChainHead>();
+      const asked = new Set<number>();
       for (const serial of serials) {
-        for (const number of numbers.get(serial) ?? []) {
-          const row = table[number - 1];
-          if (row) asked.add(row);
+        for (const number of followed.numbersOf(serial)) {
+          if (number <= (known?.sequence ?? 0)) asked.add(number);
         }
       }
-      if (areAsKnown(folder, asked)) return;
+      if (
+        areAsKnown(
+          folder,
+          [...asked].map((sequence) => followed.headOf(sequence)),
+        )
+      )
+        return;
       await fromFiles(folder);
       // All of them fit together, and not what was taken from the index a moment ago.
       throw notAsRecorded(`${folder}/dispositions`, "it was changed while it was read");
@@ -93,19 +99,53 @@ async function fromTable(folder: string, table: readonly Row[]): Promise<KnownDe
   };
 }
 
-/** What dispositions come to, one after the other; of most of them no more is kept than whom they name. */
+/** Dispositions one after the other, and what they come to; of most of them no more is kept at hand than whom they name. */
 class Followed {
   readonly held = nothingHeld();
-  /** Of those that name a unit, by serial, ascending. */
-  readonly numbers = new Map<string, number[]>();
+  readonly #texts = new PackedTexts();
+  /** Numbers of those that name a unit, by serial, ascending; one alone where no more do, as of most units. */
+  readonly #ofUnit = new Map<string, number | number[]>();
+  #end: string | null = null;
 
-  add(disposition: Disposition): void {
+  /** @param text its JSON, whose SHA-256 it is */
+  add(disposition: Disposition, text: string, sha256: string): void {
     followHolds(this.held, disposition);
+    this.#texts.add(text);
+    this.#end = sha256;
+    const { sequence } = disposition.chain;
     for (const serial of unitsOf(disposition)) {
-      const known = this.numbers.get(serial);
-      if (known) known.push(disposition.chain.sequence);
-      else this.numbers.set(serial, [disposition.chain.sequence]);
+      const known = this.#ofUnit.get(serial);
+      if (Array.isArray(known)) known.push(sequence);
+      else this.#ofUnit.set(serial, known === undefined ? sequence : [known, sequence]);
     }
+  }
+
+  /** The last one's place; null for none. */
+  get end(): ChainHead | null {
+    return this.#end === null ? null : { sequence: this.#texts.count, sha256: this.#end };
+  }
+
+  /** @param sequence of one that was added */
+  headOf(sequence: number): ChainHead {
+    const isLast = sequence === this.#texts.count;
+    return { sequence, sha256: (isLast ? this.#end : this.#numbered(sequence + 1).chain.previous) ?? "" };
+  }
+
+  serials(): Iterable<string> {
+    return this.#ofUnit.keys();
+  }
+
+  numbersOf(serial: string): readonly number[] {
+    const known = this.#ofUnit.get(serial) ?? [];
+    return Array.isArray(known) ? known : [known];
+  }
+
+  of(serial: string): readonly Disposition[] {
+    return this.numbersOf(serial).map((number) => this.#numbered(number));
+  }
+
+  #numbered(sequence: number): Disposition {
+    return JSON.parse(this.#texts.at(sequence - 1)) as Disposition;
   }
 }
 
@@ -124,44 +164,45 @@ async function fromFiles(folder: string): Promise<KnownDecisions> {
   };
 }
 
-interface Row extends ChainHead {
-  readonly text: string;
-}
-
-/** @returns null where there is no index that can be read */
-function ownTable(folder: string): Row[] | null {
+/** @returns as `followedTable` */
+function ownTable(folder: string): Followed | null {
   const database = connectToRead(folder);
   try {
-    return tableOf(database);
+    return followedTable(database);
   } finally {
     database?.close();
   }
 }
 
-/** @returns null where it can't be read */
-function tableOf(database: IndexMoment["database"]): Row[] | null {
+/**
+ * @returns nothing yet where there is no table that can be read; null where one of its dispositions is not what the next carries the
+ * hash of, or none
+ */
+function followedTable(database: IndexMoment["database"]): Followed | null {
+  const followed = new Followed();
   try {
-    const rows = database
-      ?.prepare("SELECT sequence, sha256, text FROM dispositions ORDER BY sequence")
-      .raw()
-      .all() as [number, string, string][] | undefined;
-    return rows?.map(([sequence, sha256, text]) => ({ sequence, sha256, text })) ?? null;
+    for (const [sequence, sha256, text] of tableRows(database)) {
+      if (typeof text !== "string" || sha256Hex(text) !== sha256) return null;
+      const disposition = dispositionIn(text);
+      const { end } = followed;
+      if (!disposition || sequence !== (end?.sequence ?? 0) + 1) return null;
+      const { chain } = disposition;
+      if (chain.sequence !== sequence || chain.previous !== (end?.sha256 ?? null)) return null;
+      followed.add(disposition, text, sha256);
+    }
+    return followed;
   } catch {
-    return null;
+    return new Followed();
   }
 }
 
-/** @returns false where one of them is not what the next carries the hash of, or no disposition */
-function isChain(rows: readonly Row[], followed: Followed): boolean {
-  let previous: string | null = null;
-  for (const [at, { sequence, sha256, text }] of rows.entries()) {
-    if (sequence !== at + 1 || typeof text !== "string" || sha256Hex(text) !== sha256) return false;
-    const disposition = dispositionIn(text);
-    if (disposition?.chain.sequence !== sequence || disposition.chain.previous !== previous) return false;
-    followed.add(disposition);
-    previous = sha256;
-  }
-  return true;
+/** @throws SqliteError where it can't be read */
+function tableRows(database: IndexMoment["database"]): Iterable<readonly unknown[]> {
+  const rows = database
+    ?.prepare("SELECT sequence, sha256, text FROM dispositions ORDER BY sequence")
+    .raw()
+    .iterate();
+  return (rows ?? []) as Iterable<readonly unknown[]>;
 }
 
 function dispositionIn(text: string): Disposition | null {

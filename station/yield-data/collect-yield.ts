@@ -11,6 +11,7 @@ import { isByParts } from "../yield/yield-fold.ts";
 import type { YieldReport } from "../yield/yield-report.ts";
 import { awaitedInYield } from "./awaited-in-yield.ts";
 import { comparedTravellers } from "./compared-travellers.ts";
+import { LimitFileSpans } from "./limit-file-spans.ts";
 import type { BrokenRecord, ReadTest } from "./read-tests.ts";
 import { stationDownTime } from "./station-down-time.ts";
 import { TestSections } from "./test-sections.ts";
@@ -146,11 +147,9 @@ async function countIndexed(
   const withParts = query.listsUnits === true || query.by.some(isByParts);
   for (let at = 0; at < exceptional.length; at += ASKED_AT_ONCE) {
     const some = exceptional.slice(at, at + ASKED_AT_ONCE);
-    const units = index.unitsOf(some);
-    const histories = index.historiesOf(some, withParts);
-    for (const serial of some) {
-      takeBack(count, units.get(serial));
-      const recorded = (histories.get(serial) ?? []).filter(({ sequence }) => !left.has(sequence));
+    for (const { serial, counted: alike, tests: known } of index.oneByOne(some, withParts)) {
+      takeBack(count, alike);
+      const recorded = known.filter(({ sequence }) => !left.has(sequence));
       const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
       count.addUnit({ serial, tests, dispositions: decisions.of(serial) });
       if (tests.some(({ at }) => count.fold.segmentAt(Date.parse(at)) !== null)) counted.push(serial);
@@ -183,31 +182,40 @@ function requireFewUnits({ listed }: YieldCount): void {
 }
 
 /** Units looked at one by one that the index is asked of together. */
-const ASKED_AT_ONCE = 500;
+const ASKED_AT_ONCE = 100;
 const NOTHING = { tests: [], broken: [] } as const;
 
 /** All units of the time as if nothing had been decided about any, and all tests but these. */
 function countAlike(
-  { by }: YieldQuery,
+  { by, model, station }: YieldQuery,
   { time, count, sections }: Counting,
   index: YieldIndex,
   leftOut: readonly number[],
 ): void {
   const withParts = by.some(isByParts);
   const { segments } = count.fold;
-  for (const [segment, first, last, parts, units] of index.units(segments, withParts)) {
+  for (const [segment, first, last, units, parts] of index.units(segments, withParts)) {
     count.addPlain(index.form(first), index.form(last), units, segment, parts);
   }
-  for (const [segment, form, parts, tests, first_at, last_at] of index.tests(segments, withParts, leftOut)) {
-    const alike = { form: index.form(form), segment, parts, tests, first_at, last_at };
-    count.addTests(alike);
+  const spans = new LimitFileSpans();
+  for (const [segment, number, tests, parts, among] of index.tests(segments, withParts, leftOut)) {
+    const form = index.form(number);
+    count.addTests({ form, segment, parts, tests });
+    const isAsked = form.model === (model ?? form.model) && form.station === (station ?? form.station);
+    if (isAsked && counts(form)) spans.add(number, form, tests, among);
+  }
+  for (const { form, tests, first, last } of spans.all()) {
+    const [first_at] = index.endsOf(first, leftOut);
+    const [, last_at] = index.endsOf(last, leftOut);
+    const alike = { form, tests, first_at, last_at };
+    count.addEnds(alike);
     sections.addAlike(alike);
   }
   for (const [form, suspect, units] of index.suspects(time)) count.addSuspect(form, suspect, units);
 }
 
 /** What `countAlike` has counted of a unit of which more is known. */
-function takeBack(count: YieldCount, unit: FirstAndLast | undefined): void {
+function takeBack(count: YieldCount, unit: FirstAndLast | null): void {
   if (!unit) return;
   const segment = count.fold.segmentAt(Date.parse(unit.first_ended));
   if (segment === null) return;
@@ -238,7 +246,9 @@ function addTests({ count, sections }: Counting, tests: readonly ReadTest[]): vo
     const { form, parts, at } = test;
     sections.add(test);
     const segment = count.fold.segmentAt(Date.parse(at));
-    if (segment !== null) count.addTests({ form, parts, segment, tests: 1, first_at: at, last_at: at });
+    if (segment === null) continue;
+    count.addTests({ form, parts, segment, tests: 1 });
+    count.addEnds({ form, first_at: at, last_at: at });
   }
 }
 

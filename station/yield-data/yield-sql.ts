@@ -6,57 +6,31 @@ import type { TimeRange } from "../yield/time-ranges.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
 import type { PlainUnit } from "../yield/yield-count.ts";
 import { askedPieces, type Piece } from "./asked-pieces.ts";
+import type { FormsAmong } from "./limit-file-spans.ts";
+import {
+  inColumns,
+  NOT_LEFT_OUT,
+  rowsOfSql,
+  SUSPECTS,
+  testsOfSql,
+  testsSql,
+  timesOf,
+  unitsSql,
+} from "./yield-questions.ts";
 
 /** Units alike, which may come again: by time of their first inspection, and by what their first and newest valid tests came to. */
-export type UnitsRow = [segment: number, first: number, last: number, parts: string, units: number];
+export type UnitsRow = [segment: number, first: number, last: number, units: number, parts: string];
 /** Tests alike, which may come again, of whatever piece, by time of their end. */
-export type TestsRow = [
-  segment: number,
-  form: number,
-  parts: string,
-  tests: number,
-  first_at: string,
-  last_at: string,
-];
+export type TestsRow = [segment: number, form: number, tests: number, parts: string, among: Piece];
 
-const INSIDE = "s.value ->> 0";
-const BEFORE = "s.value ->> 1";
-
-/**
- * The one question of a yield, of every week of however many years: every unit, by day or whatever was asked, and by what it came
- * to. Its only parameter is `timesOf` the pieces; the covering index over first inspections answers it alone, unless parts are asked for.
- */
-function unitsSql(withParts: boolean): string {
-  const parts = withParts ? "u.first_parts" : "'{}'";
-  return `SELECT s.key, u.first_form, u.last_form, ${parts}, count(*)
-    FROM json_each(?) s CROSS JOIN units u ON u.first_ended >= ${INSIDE} AND u.first_ended < ${BEFORE}
-    GROUP BY s.key, u.first_form, u.last_form${withParts ? ", u.first_parts" : ""}`;
+/** One unit, as the index knows it. */
+export interface IndexedUnit {
+  readonly serial: string;
+  /** Null where no valid test counts. */
+  readonly counted: FirstAndLast | null;
+  /** Every test that counts, in any order. */
+  readonly tests: readonly UnitTest[];
 }
-
-/** The tests of the same times. Parameters: `timesOf` the pieces, and a JSON array of the numbers of those left out, if any. */
-function testsSql(withParts: boolean, areLeftOut: boolean): string {
-  const parts = withParts ? "v.parts" : "'{}'";
-  return `SELECT s.key, a.form, ${parts}, count(*), min(a.ended), max(a.ended)
-    FROM json_each(?) s CROSS JOIN attempts a ON a.ended >= ${INSIDE} AND a.ended < ${BEFORE}
-    ${withParts ? "CROSS JOIN stored_values v ON v.sequence = a.sequence" : ""}
-    ${areLeftOut ? "WHERE a.sequence NOT IN (SELECT value FROM json_each(?))" : ""}
-    GROUP BY s.key, a.form${withParts ? ", v.parts" : ""}`;
-}
-
-/** @returns the times as `unitsSql` and `testsSql` take them: a JSON array of from and to, ISO 8601 UTC */
-function timesOf(pieces: readonly Piece[]): string {
-  return JSON.stringify(pieces.map(({ from, until }) => [from, until]));
-}
-
-/**
- * First inspections that failed, by form and by what they were suspected of first. A first attempt that counts is the first
- * inspection; for a later one the unit is asked. Parameters: from, until, and a JSON array of forms of units that failed.
- */
-const SUSPECTS = `SELECT a.form, a.suspect, count(*) FROM attempts a
-  WHERE a.ended >= ? AND a.ended < ? AND a.form IN (SELECT value FROM json_each(?))
-    AND (a.attempt = 1
-      OR EXISTS (SELECT 1 FROM units u WHERE u.serial = a.serial AND u.first_sequence = a.sequence))
-  GROUP BY a.form, a.suspect`;
 
 /** A row of the table of units, and what its first inspection was suspected of. */
 export interface FirstAndLast {
@@ -74,6 +48,8 @@ export class YieldIndex {
   /** The number of the newest record that the index has. */
   readonly last: number;
   readonly #database: Pick<Database.Database, "prepare">;
+  /** By what they ask. */
+  readonly #statements = new Map<string, Database.Statement>();
 
   /** @throws SqliteError or SpoiltIndex where it can't be read */
   constructor(database: Pick<Database.Database, "prepare">) {
@@ -95,7 +71,14 @@ export class YieldIndex {
   }
 
   *units(segments: readonly TimeRange[], withParts: boolean): Generator<UnitsRow, void, void> {
-    yield* this.#piecewise<UnitsRow>(unitsSql(withParts), segments, []);
+    type Columns = [number[], number[], number[], number[], string[]?];
+    const sql = unitsSql(withParts);
+    for (const [pieces, [keys, firsts, lasts, units, parts]] of this.#piecewise<Columns>(sql, segments, [])) {
+      for (const [at, key] of keys.entries()) {
+        const { range } = pieceAt(pieces, key);
+        yield [range, firsts[at] ?? 0, lasts[at] ?? 0, units[at] ?? 0, parts?.[at] ?? NO_PARTS];
+      }
+    }
   }
 
   /** @param leftOut numbers of tests that count for nothing */
@@ -106,23 +89,52 @@ export class YieldIndex {
   ): Generator<TestsRow, void, void> {
     const areLeftOut = leftOut.length > 0;
     const values = areLeftOut ? [JSON.stringify(leftOut)] : [];
-    yield* this.#piecewise<TestsRow>(testsSql(withParts, areLeftOut), segments, values);
-  }
-
-  /** Of units first inspected in a time, and failed: form of that test, first suspect, units; the same ones may come again. */
-  *suspects(
-    time: Pick<TimeRange, "from_ms" | "to_ms">,
-  ): Generator<[form: StoredForm, suspect: string | null, units: number], void, void> {
-    const isFailed = ({ verdict, recordKind, draft }: StoredForm) =>
-      verdict === "fail" && recordKind === "unit" && !draft;
-    const failing = JSON.stringify([...this.forms].flatMap(([form, it]) => (isFailed(it) ? [form] : [])));
-    const asked = this.#database.prepare(SUSPECTS).raw();
-    for (const [from, until] of this.weeks(time)) {
-      for (const row of asked.iterate(from, until, failing)) {
-        const [form, suspect, units] = row as [number, string | null, number];
-        yield [this.form(form), suspect, units];
+    type Columns = [number[], number[], number[], string[]?];
+    const sql = testsSql(withParts, areLeftOut);
+    for (const [pieces, [keys, forms, tests, parts]] of this.#piecewise<Columns>(sql, segments, values)) {
+      for (const [at, key] of keys.entries()) {
+        const among = pieceAt(pieces, key);
+        yield [among.range, forms[at] ?? 0, tests[at] ?? 0, parts?.[at] ?? NO_PARTS, among];
       }
     }
+  }
+
+  /** Of units first inspected in a time, and failed: form of that test, first suspect, units. */
+  *suspects({
+    from_ms,
+    to_ms,
+  }: Pick<TimeRange, "from_ms" | "to_ms">): Generator<
+    [form: StoredForm, suspect: string | null, units: number],
+    void,
+    void
+  > {
+    for (const row of this.#iterate<[number, string | null, number]>(
+      SUSPECTS,
+      isoOf(from_ms),
+      isoOf(to_ms),
+    )) {
+      const [form, suspect, units] = row;
+      yield [this.form(form), suspect, units];
+    }
+  }
+
+  /**
+   * @param leftOut numbers of tests that count for nothing
+   * @returns when tests of these forms first and last ended in a piece of time, ISO 8601 UTC
+   * @throws SpoiltIndex where there is none
+   */
+  endsOf({ forms, among }: FormsAmong, leftOut: readonly number[]): readonly [first: string, last: string] {
+    const [row] = this.#rows(
+      `SELECT min(ended), max(ended) FROM attempts
+       WHERE ended >= ? AND ended < ? AND form IN (SELECT value FROM json_each(?)) AND ${NOT_LEFT_OUT}`,
+      among.from,
+      among.until,
+      JSON.stringify([...forms]),
+      JSON.stringify(leftOut),
+    );
+    const [first, last] = (row ?? []) as (string | null)[];
+    if (first == null || last == null) throw new SpoiltIndex("The index lacks tests that it has counted.");
+    return [first, last];
   }
 
   /** @returns the time from week to week, as far as there are tests: from and until, ISO 8601 UTC */
@@ -139,8 +151,8 @@ export class YieldIndex {
     const rows = this.#iterate<[string, string, number, number, string, number]>(
       `SELECT serial, first_ended, first_form, last_form, first_parts, tests FROM units
        WHERE first_ended >= ? AND first_ended < ?`,
-      new Date(from_ms).toISOString(),
-      new Date(to_ms).toISOString(),
+      isoOf(from_ms),
+      isoOf(to_ms),
     );
     for (const [serial, first_at, first, last, parts, tests] of rows) {
       yield { serial, first_at, first: this.form(first), last: this.form(last), parts, tests };
@@ -151,58 +163,59 @@ export class YieldIndex {
   firstInspected({ from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">): string[] {
     return this.#rows(
       "SELECT serial FROM units WHERE first_ended >= ? AND first_ended < ?",
-      new Date(from_ms).toISOString(),
-      new Date(to_ms).toISOString(),
+      isoOf(from_ms),
+      isoOf(to_ms),
     ).map(([serial]) => String(serial));
   }
 
-  /** @returns of these units those of which a valid test counts, by serial */
-  unitsOf(serials: readonly string[]): Map<string, FirstAndLast> {
-    const rows = this.#rows(
-      `SELECT u.serial, u.first_ended, u.first_form, u.last_form, u.first_parts, a.suspect
-       FROM json_each(?) s CROSS JOIN units u ON u.serial = s.value
-       CROSS JOIN attempts a ON a.sequence = u.first_sequence`,
-      JSON.stringify(serials),
-    );
-    return new Map(
-      rows.map(([serial, first_ended, first, last, parts, suspect]) => [
-        String(serial),
-        {
-          first_ended: String(first_ended),
-          first: this.form(first as number),
-          last: this.form(last as number),
-          parts: String(parts),
-          suspect: suspect as string | null,
-        },
-      ]),
-    );
+  /** @returns each of these units, also one that has no test that counts */
+  oneByOne(serials: readonly string[], withParts: boolean): IndexedUnit[] {
+    const asked = JSON.stringify(serials);
+    const tests = serials.map((): UnitTest[] => []);
+    const [units, sequences, sha256s, attempts, ends, forms, suspects, parts] = this.#columns<
+      [number[], number[], string[], number[], string[], number[], (string | null)[], string[]?]
+    >(testsOfSql(withParts), asked);
+    for (const [at, unit] of units.entries()) {
+      tests[unit]?.push({
+        sequence: sequences[at] ?? 0,
+        sha256: sha256s[at] ?? "",
+        attempt: attempts[at] ?? 0,
+        at: ends[at] ?? "",
+        form: this.form(forms[at] ?? 0),
+        parts: parts?.[at] ?? NO_PARTS,
+        suspect: suspects[at] ?? null,
+      });
+    }
+    const counted = this.#countedOf(asked, tests, withParts);
+    return serials.map((serial, unit) => ({
+      serial,
+      counted: counted.get(unit) ?? null,
+      tests: tests[unit] ?? [],
+    }));
   }
 
-  /** @returns every test of these units that counts, by serial and in order of the attempts */
-  historiesOf(serials: readonly string[], withParts: boolean): Map<string, UnitTest[]> {
-    const histories = new Map<string, UnitTest[]>();
-    const rows = this.#rows(
-      `SELECT a.serial, a.sequence, a.sha256, a.attempt, a.ended, a.form, ${withParts ? "v.parts" : "'{}'"}, a.suspect
-       FROM json_each(?) s CROSS JOIN attempts a ON a.serial = s.value
-       ${withParts ? "CROSS JOIN stored_values v ON v.sequence = a.sequence" : ""}
-       WHERE a.record_kind = 'unit' AND a.draft = 0 ORDER BY a.serial, a.attempt`,
-      JSON.stringify(serials),
+  /** @returns of some units those of which a valid test counts, by their places */
+  #countedOf(
+    asked: string,
+    tests: readonly (readonly UnitTest[])[],
+    withParts: boolean,
+  ): Map<number, FirstAndLast> {
+    const [units, sequences, ends, firsts, lasts, parts] = this.#columns<
+      [number[], number[], string[], number[], number[], string[]?]
+    >(rowsOfSql(withParts), asked);
+    return new Map(
+      units.map((unit, at) => {
+        const first = tests[unit]?.find(({ sequence }) => sequence === sequences[at]);
+        const counted = {
+          first_ended: ends[at] ?? "",
+          first: this.form(firsts[at] ?? 0),
+          last: this.form(lasts[at] ?? 0),
+          parts: parts?.[at] ?? NO_PARTS,
+          suspect: first?.suspect ?? null,
+        };
+        return [unit, counted];
+      }),
     );
-    for (const [serial, sequence, sha256, attempt, at, form, parts, suspect] of rows) {
-      const test = {
-        sequence: sequence as number,
-        sha256: String(sha256),
-        attempt: attempt as number,
-        at: String(at),
-        form: this.form(form as number),
-        parts: String(parts),
-        suspect: suspect as string | null,
-      };
-      const known = histories.get(String(serial));
-      if (known) known.push(test);
-      else histories.set(String(serial), [test]);
-    }
-    return histories;
   }
 
   /** @returns the unit that a test counts for; null for a piece, a draft, or a number that the index does not have */
@@ -219,7 +232,7 @@ export class YieldIndex {
     { from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">,
     most: number,
   ): { readonly sequence: number; readonly path: string; readonly sha256: string }[] | null {
-    const time = [new Date(from_ms).toISOString(), new Date(to_ms).toISOString()];
+    const time = [isoOf(from_ms), isoOf(to_ms)];
     const more = this.#rows(
       "SELECT 1 FROM attempts WHERE ended >= ? AND ended < ? LIMIT 1 OFFSET ?",
       ...time,
@@ -264,19 +277,26 @@ export class YieldIndex {
     return { from_ms, to_ms: last_ms + 1 };
   }
 
-  /** A question that groups by the times that are its first parameter, of never too much at once: the same groups may come again. */
-  *#piecewise<Row extends [number, ...unknown[]]>(
+  /**
+   * A question that groups by the times that are its first parameter, of never too much at once: the same groups may come again.
+   * @returns the times of each, and its answer in columns
+   */
+  *#piecewise<Columns extends readonly [number[], ...unknown[]]>(
     sql: string,
     segments: readonly TimeRange[],
     values: readonly string[],
-  ): Generator<Row, void, void> {
-    const asked = this.#database.prepare(sql).raw();
+  ): Generator<readonly [pieces: readonly Piece[], columns: Columns], void, void> {
     for (const pieces of askedPieces(segments, this.#tested())) {
-      for (const row of asked.iterate(timesOf(pieces), ...values) as Iterable<Row>) {
-        row[0] = pieces[row[0]]?.range ?? 0;
-        yield row;
-      }
+      yield [pieces, this.#columns<Columns>(sql, timesOf(pieces), ...values)];
     }
+  }
+
+  /** What is asked again and again, of one time or of some units after the other: a row of JSON arrays, one for each column. */
+  #columns<Columns>(sql: string, ...values: readonly string[]): Columns {
+    const statement = this.#statements.get(sql) ?? this.#database.prepare(inColumns(sql)).raw();
+    this.#statements.set(sql, statement);
+    const row = statement.get(...values) as unknown as readonly string[];
+    return row.map((column) => JSON.parse(column) as unknown) as unknown as Columns;
   }
 
   #iterate<Row>(sql: string, ...values: readonly string[]): Iterable<Row> {
@@ -285,4 +305,17 @@ export class YieldIndex {
       .raw()
       .iterate(...values) as Iterable<Row>;
   }
+}
+
+/** What a unit has where nobody asks for its parts. */
+const NO_PARTS = "{}";
+
+function pieceAt(pieces: readonly Piece[], key: unknown): Piece {
+  const piece = pieces[Number(key)];
+  if (!piece) throw new SpoiltIndex("The index has a test of a time that nobody asked for.");
+  return piece;
+}
+
+function isoOf(at_ms: number): string {
+  return new Date(at_ms).toISOString();
 }

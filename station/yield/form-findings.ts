@@ -20,6 +20,15 @@ const GROSS: readonly string[] = ["GROSS_LEAK", "UNIT_NOT_SEALED"];
  * @example findingsOf(formOfAUnitThatLeaks).causes // ["leak rate"]
  */
 export function findingsOf(form: StoredForm): FormFindings {
+  const known = WORKED_OUT.get(form) ?? workedOut(form);
+  WORKED_OUT.set(form, known);
+  return known;
+}
+
+/** Many tests have one form. */
+const WORKED_OUT = new WeakMap<StoredForm, FormFindings>();
+
+function workedOut(form: StoredForm): FormFindings {
   const { characteristics, codes, verdict } = form;
   const isFailed = verdict === "fail";
   const failing = characteristics.filter((it) => it.verdict === "fail");

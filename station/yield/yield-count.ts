@@ -1,3 +1,4 @@
+import { counts } from "../records/doubts.ts";
 import type { StoredForm } from "../records/stored-values.ts";
 import type { UnitState } from "../records/unit-state.ts";
 import { findingsOf } from "./form-findings.ts";
@@ -34,6 +35,11 @@ export interface AlikeTests {
   readonly tests: number;
   readonly segment: number;
   readonly parts: string;
+}
+
+/** When tests of one form, or of several alike but for what they came to, first and last ended; ISO 8601 UTC. */
+export interface TestsEnds {
+  readonly form: Pick<StoredForm, "model" | "station" | "recordKind" | "draft">;
   readonly first_at: string;
   readonly last_at: string;
 }
@@ -52,8 +58,7 @@ export class YieldCount {
   readonly fold: YieldFold;
   readonly #query: CountQuery;
   readonly #confirmed = new Map<string, number>();
-  /** Units that were given one by one. */
-  readonly #standing: UnitStandingNow[] = [];
+  readonly #held: UnitStandingNow[] = [];
   readonly #stations = new Set<string>();
   readonly #models = new Set<string>();
   #first_at: string | null = null;
@@ -72,14 +77,21 @@ export class YieldCount {
   }
 
   /** Of units, reference pieces and drafts alike. */
-  addTests({ form, tests, segment, parts, first_at, last_at }: AlikeTests): void {
+  addTests({ form, tests, segment, parts }: AlikeTests): void {
     if (!this.#isAsked(form)) return;
     if (form.draft) this.#drafts += tests;
     else if (form.recordKind === "reference") this.#references += tests;
     else {
       this.fold.addTests(form, tests, segment, parts);
-      this.#meet(form, first_at, last_at);
+      this.#meet(form);
     }
+  }
+
+  /** Of the tests that were given to `addTests`. */
+  addEnds({ form, first_at, last_at }: TestsEnds): void {
+    if (!this.#isAsked(form) || !counts(form)) return;
+    if (this.#first_at === null || first_at < this.#first_at) this.#first_at = first_at;
+    if (this.#last_at === null || last_at > this.#last_at) this.#last_at = last_at;
   }
 
   /** Units about which nothing was decided. @param first their first valid tests' form @param last their newest ones' */
@@ -103,7 +115,7 @@ export class YieldCount {
       if (isHeld(state)) this.#heldElsewhere++;
       return;
     }
-    this.#standing.push({ serial: unit.serial, model: first.form.model, ...state });
+    if (isHeld(state)) this.#held.push({ serial: unit.serial, model: first.form.model, ...state });
     const { serial, tests } = unit;
     this.#list({ serial, first, verdict: inspected && first.form.verdict, state, tests: tests.length });
     if (!inspected) {
@@ -176,7 +188,7 @@ export class YieldCount {
       breakdowns: this.fold.breakdowns(),
       ...this.fold.paretos(),
       confirmedCauses: paretoOf(this.#confirmed, this.#reworked),
-      heldUnits: heldUnits(this.#standing),
+      heldUnits: heldUnits(this.#held),
       ...(this.#query.listsUnits ? { units: this.#lines.sort(byFirst) } : {}),
     };
   }
@@ -193,14 +205,12 @@ export class YieldCount {
     });
   }
 
-  #isAsked({ model, station }: StoredForm): boolean {
+  #isAsked({ model, station }: Pick<StoredForm, "model" | "station">): boolean {
     const { model: only, station: at } = this.#query;
     return (only === null || model === only) && (at === null || station === at);
   }
 
-  #meet({ station, model, simulated }: StoredForm, first_at: string, last_at: string): void {
-    if (this.#first_at === null || first_at < this.#first_at) this.#first_at = first_at;
-    if (this.#last_at === null || last_at > this.#last_at) this.#last_at = last_at;
+  #meet({ station, model, simulated }: StoredForm): void {
     this.#stations.add(station);
     this.#models.add(model);
     this.#simulated ||= simulated;

@@ -1,9 +1,10 @@
 import type { StoredForm } from "../records/stored-values.ts";
+import { findingsOf } from "./form-findings.ts";
 import { addTo, paretoOf } from "./pareto.ts";
 import { type TimeGrouping, type TimeRange, timeRanges } from "./time-ranges.ts";
 import type { Fate } from "./unit-fate.ts";
 import type { ParetoBar, YieldBreakdown, YieldCounts, YieldGrouping } from "./yield-report.ts";
-import { KnownFindings, YieldTally } from "./yield-tally.ts";
+import { YieldTally } from "./yield-tally.ts";
 
 const TIME_GROUPINGS: readonly string[] = ["day", "shift", "hour"] satisfies TimeGrouping[];
 
@@ -30,8 +31,7 @@ export class YieldFold {
   /** Borders of all days, shifts and hours that are asked for: what lies between two of them is in the same ones. */
   readonly segments: readonly TimeRange[];
   readonly #query: FoldQuery;
-  readonly #findings = new KnownFindings();
-  readonly #total = new YieldTally(this.#findings);
+  readonly #total = new YieldTally();
   /** By grouping, then by name; of times by segment. */
   readonly #groups = new Map<YieldGrouping, Map<string, Group>>();
   readonly #times = new Map<YieldGrouping, readonly Group[]>();
@@ -86,7 +86,7 @@ export class YieldFold {
     for (const group of this.#groupsOf(fate.form, segment, parts)) group.tally.addUnits(fate, units);
     if (fate.form.verdict !== "fail") return;
     this.#failedAtFirst += units;
-    for (const cause of new Set(this.#findings.of(fate.form).causes)) addTo(this.#causes, cause, units);
+    for (const cause of new Set(findingsOf(fate.form).causes)) addTo(this.#causes, cause, units);
   }
 
   /** Of units that failed at first: what they were suspected of before anything else; null where no rule fits. */
@@ -168,7 +168,7 @@ export class YieldFold {
   }
 
   #group(name: string, range: TimeRange | null): Group {
-    return { name, range, tally: new YieldTally(this.#findings) };
+    return { name, range, tally: new YieldTally() };
   }
 }
 

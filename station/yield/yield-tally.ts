@@ -1,25 +1,11 @@
 import { exactInterval } from "../quality/exact-interval.ts";
 import type { StoredForm } from "../records/stored-values.ts";
-import { type FormFindings, findingsOf } from "./form-findings.ts";
+import { findingsOf } from "./form-findings.ts";
 import type { Fate } from "./unit-fate.ts";
 import type { Share, YieldCounts } from "./yield-report.ts";
 
-/** The findings of each form, worked out once. */
-export class KnownFindings {
-  readonly #known = new Map<StoredForm, FormFindings>();
-
-  of(form: StoredForm): FormFindings {
-    const known = this.#known.get(form);
-    if (known) return known;
-    const findings = findingsOf(form);
-    this.#known.set(form, findings);
-    return findings;
-  }
-}
-
 /** Units and tests of one time or group as they are counted; a number below zero takes back what was counted. */
 export class YieldTally {
-  readonly #findings: KnownFindings;
   /** In the order in which they were met; a model has its steps in the order of its limit file. */
   readonly #steps = new Map<string, { units: number; reached: number; passed: number }>();
   #inspected = 0;
@@ -34,10 +20,6 @@ export class YieldTally {
   #tests = 0;
   #voids = 0;
 
-  constructor(findings: KnownFindings) {
-    this.#findings = findings;
-  }
-
   addUnits(fate: Fate, units: number): void {
     this.#inspected += units;
     if (fate.isGoodAtFirst) this.#goodAtFirst += units;
@@ -46,7 +28,7 @@ export class YieldTally {
     if (fate.rework === "passed") this.#reworkPassed += units;
     if (fate.retest !== "none") this.#retested += units;
     if (fate.retest === "passed") this.#retestPassed += units;
-    const { steps, causes, opportunities } = this.#findings.of(fate.form);
+    const { steps, causes, opportunities } = findingsOf(fate.form);
     this.#found += causes.length * units;
     this.#opportunities += opportunities * units;
     for (const { step, reached, passed } of steps) {

@@ -55,7 +55,7 @@ async function byDay(root: string, few: PlantRecords, all: PlantRecords): Promis
   const days = ({ folder, from, to }: PlantRecords) =>
     drumtight("yield", "--from", from, "--to", to, "--by", "day", "--records", folder);
   const questions = await questionsOf(all);
-  const units = questions.filter((it) => it.startsWith("SELECT s.key, u.first_form"));
+  const units = questions.filter((it) => it.includes("SELECT s.key, u.first_form"));
   const shell = (asked: string) => costOf(["sqlite3", "-readonly", join(all.folder, ".index.db")], asked);
   const asked = `${questions.join(";\n")};\n`;
   writeFileSync(join(root, "asked.sql"), asked);
@@ -100,11 +100,18 @@ async function questionsOf({ folder, from, to }: PlantRecords): Promise<string[]
   const { prepare } = prototype;
   prototype.prepare = function (sql: string) {
     const statement = prepare.call(this, sql) as Record<string, (...values: unknown[]) => unknown>;
+    let isInside = false;
     for (const name of ["get", "all", "iterate"]) {
       const own = statement[name];
       statement[name] = function (...values: unknown[]) {
-        asked.push(written(sql, values));
-        return own?.apply(this, values);
+        // One may be made of another: that is no second question.
+        if (!isInside) asked.push(written(sql, values));
+        isInside = true;
+        try {
+          return own?.apply(this, values);
+        } finally {
+          isInside = false;
+        }
       };
     }
     return statement;

@@ -3,7 +3,6 @@ import type { StoredForm } from "../../station/records/stored-values.ts";
 import type { Fate } from "../../station/yield/unit-fate.ts";
 import {
   defectsPerMillion,
-  KnownFindings,
   rolledThroughputYield,
   share,
   YieldTally,
@@ -34,7 +33,7 @@ describe("the ratios of ISO 22400-2 on a worked table", () => {
     [{ ...repaired, rework: "not passed", now: "scrapped" }, 3],
     [{ ...repaired, rework: "none", now: "scrapped" }, 7],
   ];
-  const tally = new YieldTally(new KnownFindings());
+  const tally = new YieldTally();
   for (const [fate, count] of units) tally.addUnits(fate, count);
   const counts = tally.counts();
 

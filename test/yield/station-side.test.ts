@@ -11,7 +11,7 @@ describe("reference checks", () => {
     at: string,
     more: Partial<CheckedPiece> = {},
   ) => ({
-    ...{ serial, verdict, at, model: "POD-4", reference: reading },
+    ...{ serial, verdict, checks: 1, at, model: "POD-4", reference: reading },
     ...more,
   });
 
