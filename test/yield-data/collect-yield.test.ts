@@ -12,6 +12,8 @@ import { scratchFolder } from "../records/scratch-folder.ts";
 import { type NaiveUnit, naiveCount } from "./naive-count.ts";
 import { randomLine } from "./random-line.ts";
 
+type Tested = Awaited<ReturnType<typeof tested>>;
+
 const zone = process.env.TZ;
 afterEach(() => {
   if (zone === undefined) delete process.env.TZ;
@@ -137,10 +139,12 @@ describe("some days of an invented line", () => {
         const units = expected.units.filter(({ parts }) => `tub_cavity ${parts.tub_cavity}` === name);
         expect([name, plain(counts)]).toEqual([name, naively(units)]);
       }
+      const together = await collectYield({ folder, ...ALL_TIME, by: [] });
       rmSync(join(folder, ".index.db"));
       const { notes: _, ...byFiles } = await collectYield({ folder, ...ALL_TIME });
       const { notes: __, ...byIndex } = running;
       expect(byFiles).toEqual(byIndex);
+      expect(await collectYield({ folder, ...ALL_TIME, by: [] })).toEqual(together);
     },
   );
 });
@@ -194,6 +198,20 @@ describe("a yield from records", () => {
       A2: expect.stringContaining("not there any more"),
       X9: expect.stringContaining("was recorded as"),
     });
+  });
+
+  it("says when limits judged first and last by travellers that count alone", async () => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    const made = [];
+    for (const serial of ["A1", "A2", "A3", "A4"]) made.push(await tested(store, serial));
+    await close(store);
+    const [first, second, third, last] = made as [Tested, Tested, Tested, Tested];
+    for (const { path } of [first, last]) writeFileSync(path, "{}");
+    const { source, limitRevisions } = await collectYield({ folder, ...ALL_TIME });
+    const [first_at, last_at] = [second, third].map(({ traveller }) => traveller.ended_at);
+    expect(limitRevisions).toMatchObject([{ first_at, last_at, tests: 2 }]);
+    expect(source).toMatchObject({ firstTest_at: first_at, lastTest_at: last_at });
   });
 
   it("finds a changed traveller without an index by the one after it", async () => {
