@@ -5,14 +5,12 @@ import { afterEach, describe, expect, it } from "vitest";
 import { YIELD_GROUPINGS, type YieldCounts, type YieldReport } from "../../station/yield/yield-report.ts";
 import { collectYield } from "../../station/yield-data/collect-yield.ts";
 import type { YieldQuery } from "../../station/yield-data/yield-query.ts";
-import { facts } from "../records/example-attempt.ts";
+import { facts, outcome } from "../records/example-attempt.ts";
 import { decision, test as tested } from "../records/held-units.ts";
 import { close, open, record } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 import { type NaiveUnit, naiveCount } from "./naive-count.ts";
 import { randomLine } from "./random-line.ts";
-
-type Tested = Awaited<ReturnType<typeof tested>>;
 
 const zone = process.env.TZ;
 afterEach(() => {
@@ -203,13 +201,15 @@ describe("a yield from records", () => {
   it("says when limits judged first and last by travellers that count alone", async () => {
     const folder = scratchFolder();
     const { store } = await open(folder);
-    const made = [];
-    for (const serial of ["A1", "A2", "A3", "A4"]) made.push(await tested(store, serial));
+    const paths = [];
+    for (const hour of [6, 7, 8, 9]) {
+      const ended_at = `2026-01-05T0${hour}:00:21.400Z`;
+      paths.push((await store.commit(await store.begin(facts(`A${hour}`)), outcome({ ended_at }))).path);
+    }
     await close(store);
-    const [first, second, third, last] = made as [Tested, Tested, Tested, Tested];
-    for (const { path } of [first, last]) writeFileSync(path, "{}");
+    for (const at of [0, 3]) writeFileSync(paths[at] ?? "", "{}");
     const { source, limitRevisions } = await collectYield({ folder, ...ALL_TIME });
-    const [first_at, last_at] = [second, third].map(({ traveller }) => traveller.ended_at);
+    const [first_at, last_at] = ["2026-01-05T07:00:21.400Z", "2026-01-05T08:00:21.400Z"];
     expect(limitRevisions).toMatchObject([{ first_at, last_at, tests: 2 }]);
     expect(source).toMatchObject({ firstTest_at: first_at, lastTest_at: last_at });
   });
