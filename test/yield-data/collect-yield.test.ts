@@ -208,7 +208,7 @@ describe("a yield from records", () => {
     }
     await close(store);
     for (const at of [0, 3]) writeFileSync(paths[at] ?? "", "{}");
-    const { source, limitRevisions } = await collectYield({ folder, ...ALL_TIME });
+    const { source, limitRevisions } = await collectYield({ folder, ...ALL_TIME, by: [] });
     const [first_at, last_at] = ["2026-01-05T07:00:21.400Z", "2026-01-05T08:00:21.400Z"];
     expect(limitRevisions).toMatchObject([{ first_at, last_at, tests: 2 }]);
     expect(source).toMatchObject({ firstTest_at: first_at, lastTest_at: last_at });
