@@ -69,6 +69,8 @@ export function complete(database: IndexDatabase): void {
     CREATE UNIQUE INDEX attempts_id ON attempts (id);
     CREATE UNIQUE INDEX attempts_unit ON attempts (serial, attempt);
     CREATE INDEX attempts_ended ON attempts (ended, form, cycle_s);
+    CREATE INDEX attempts_apart ON attempts (ended, form, serial, attempt, verdict, record_kind, draft)
+      WHERE attempt > 1 OR verdict = 'void' OR record_kind = 'reference' OR draft = 1;
     CREATE INDEX attempts_failed ON attempts (ended, form, suspect, attempt, serial, verdict, record_kind, draft)
       WHERE verdict = 'fail' AND record_kind = 'unit' AND draft = 0;
     CREATE INDEX attempts_checks ON attempts (sha256) WHERE record_kind = 'reference';

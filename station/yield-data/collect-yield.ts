@@ -16,7 +16,7 @@ import type { BrokenRecord, ReadTest } from "./read-tests.ts";
 import { stationDownTime } from "./station-down-time.ts";
 import { TestSections } from "./test-sections.ts";
 import { type AskedTime, askedTime, UNITS_LISTED_MOST, type YieldQuery } from "./yield-query.ts";
-import { type FirstAndLast, YieldIndex } from "./yield-sql.ts";
+import { type FirstAndLast, type TestsRow, YieldIndex } from "./yield-sql.ts";
 
 type OpenIndex = NonNullable<IndexMoment["database"]>;
 
@@ -194,16 +194,20 @@ function countAlike(
 ): void {
   const withParts = by.some(isByParts);
   const { segments } = count.fold;
-  for (const [segment, first, last, units, parts] of index.units(segments, withParts)) {
-    count.addPlain(index.form(first), index.form(last), units, segment, parts);
-  }
   const spans = new LimitFileSpans();
-  for (const [segment, number, tests, parts, among] of index.tests(segments, withParts, leftOut)) {
+  const addTests = ([segment, number, tests, parts, among]: TestsRow) => {
     const form = index.form(number);
     count.addTests({ form, segment, parts, tests });
     const isAsked = form.model === (model ?? form.model) && form.station === (station ?? form.station);
     if (isAsked && counts(form)) spans.add(number, form, tests, among);
+  };
+  const isWhole = leftOut.length === 0;
+  for (const [segment, first, last, units, parts, among] of index.units(segments, withParts)) {
+    count.addPlain(index.form(first), index.form(last), units, segment, parts);
+    if (isWhole) addTests([segment, first, units, parts, among]);
   }
+  const tests = isWhole ? index.otherTests(segments, withParts) : index.tests(segments, withParts, leftOut);
+  for (const row of tests) addTests(row);
   for (const { form, tests, first, last } of spans.all()) {
     const [first_at] = index.endsOf(first, leftOut);
     const [, last_at] = index.endsOf(last, leftOut);

@@ -14,12 +14,28 @@ export function unitsSql(withParts: boolean): string {
     GROUP BY s.key, u.first_form, u.last_form${withParts ? ", u.first_parts" : ""}`;
 }
 
-/** The tests of the same times. Parameters: `timesOf` the pieces, and a JSON array of the numbers of those left out, if any. */
-export function testsSql(withParts: boolean, areLeftOut: boolean): string {
+/** The tests of the same times. Parameters: `timesOf` the pieces, and a JSON array of the numbers of those left out. */
+export function testsSql(withParts: boolean): string {
+  return testsWhere(`a.${NOT_LEFT_OUT}`, withParts);
+}
+
+/**
+ * The tests of the same times that are no unit's first valid one: of these `unitsSql` has told. The first condition is the one of an
+ * index that has few rows.
+ */
+export function otherTestsSql(withParts: boolean): string {
+  return testsWhere(
+    `(a.attempt > 1 OR a.verdict = 'void' OR a.record_kind = 'reference' OR a.draft = 1)
+      AND NOT EXISTS (SELECT 1 FROM units u WHERE u.serial = a.serial AND u.first_sequence = a.sequence)`,
+    withParts,
+  );
+}
+
+function testsWhere(condition: string, withParts: boolean): string {
   return `SELECT s.key, a.form, count(*)${withParts ? ", v.parts" : ""}
     FROM json_each(?) s CROSS JOIN attempts a ON a.ended >= ${INSIDE} AND a.ended < ${BEFORE}
     ${withParts ? "CROSS JOIN stored_values v ON v.sequence = a.sequence" : ""}
-    ${areLeftOut ? `WHERE a.${NOT_LEFT_OUT}` : ""}
+    WHERE ${condition}
     GROUP BY s.key, a.form${withParts ? ", v.parts" : ""}`;
 }
 

@@ -10,6 +10,7 @@ import type { FormsAmong } from "./limit-file-spans.ts";
 import {
   inColumns,
   NOT_LEFT_OUT,
+  otherTestsSql,
   rowsOfSql,
   SUSPECTS,
   testsOfSql,
@@ -19,7 +20,14 @@ import {
 } from "./yield-questions.ts";
 
 /** Units alike, which may come again: by time of their first inspection, and by what their first and newest valid tests came to. */
-export type UnitsRow = [segment: number, first: number, last: number, units: number, parts: string];
+export type UnitsRow = [
+  segment: number,
+  first: number,
+  last: number,
+  units: number,
+  parts: string,
+  among: Piece,
+];
 /** Tests alike, which may come again, of whatever piece, by time of their end. */
 export type TestsRow = [segment: number, form: number, tests: number, parts: string, among: Piece];
 
@@ -75,22 +83,28 @@ export class YieldIndex {
     const sql = unitsSql(withParts);
     for (const [pieces, [keys, firsts, lasts, units, parts]] of this.#piecewise<Columns>(sql, segments, [])) {
       for (const [at, key] of keys.entries()) {
-        const { range } = pieceAt(pieces, key);
-        yield [range, firsts[at] ?? 0, lasts[at] ?? 0, units[at] ?? 0, parts?.[at] ?? NO_PARTS];
+        const among = pieceAt(pieces, key);
+        yield [among.range, firsts[at] ?? 0, lasts[at] ?? 0, units[at] ?? 0, parts?.[at] ?? NO_PARTS, among];
       }
     }
   }
 
   /** @param leftOut numbers of tests that count for nothing */
-  *tests(
+  tests(segments: readonly TimeRange[], withParts: boolean, leftOut: readonly number[]): Iterable<TestsRow> {
+    return this.#tests(testsSql(withParts), segments, [JSON.stringify(leftOut)]);
+  }
+
+  /** Those that are not the first valid test of a unit, as `units` tells. */
+  otherTests(segments: readonly TimeRange[], withParts: boolean): Iterable<TestsRow> {
+    return this.#tests(otherTestsSql(withParts), segments, []);
+  }
+
+  *#tests(
+    sql: string,
     segments: readonly TimeRange[],
-    withParts: boolean,
-    leftOut: readonly number[],
+    values: readonly string[],
   ): Generator<TestsRow, void, void> {
-    const areLeftOut = leftOut.length > 0;
-    const values = areLeftOut ? [JSON.stringify(leftOut)] : [];
     type Columns = [number[], number[], number[], string[]?];
-    const sql = testsSql(withParts, areLeftOut);
     for (const [pieces, [keys, forms, tests, parts]] of this.#piecewise<Columns>(sql, segments, values)) {
       for (const [at, key] of keys.entries()) {
         const among = pieceAt(pieces, key);
