@@ -1,5 +1,8 @@
 import { setFlagsFromString } from "node:v8";
 
+/** Engines that it was tried with: such flags are no interface, and one that an engine does not know it complains about. */
+const TRIED_WITH = /^11\./;
+
 /** Bytes of bytecode that a function runs between two looks at whether to optimize it; the engine's own is 67,584. */
 const BYTES_BETWEEN_LOOKS = 600_000;
 
@@ -9,5 +12,6 @@ const BYTES_BETWEEN_LOOKS = 600_000;
  * over a million rows comes to it some milliseconds later than it would.
  */
 export function optimizeLater(): void {
+  if (!TRIED_WITH.test(process.versions.v8)) return;
   setFlagsFromString(`--interrupt-budget=${BYTES_BETWEEN_LOOKS}`);
 }

@@ -7,14 +7,16 @@ export interface ProcessCost {
   readonly peak_MB: number;
 }
 
-/** What the system says of a child that has ended, which Node does not ask it for. */
+/** What the system says of a child that has ended, which Node does not ask it for. Where python3 is a script, that had children of its own. */
 const ASK = `
 import json, resource, subprocess, sys, time
+before = resource.getrusage(resource.RUSAGE_CHILDREN)
 begin = time.perf_counter()
 status = subprocess.run(sys.argv[1:], stdin=sys.stdin, stdout=subprocess.DEVNULL).returncode
 wall = time.perf_counter() - begin
 used = resource.getrusage(resource.RUSAGE_CHILDREN)
-print(json.dumps([status, wall, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024]))
+cpu = used.ru_utime + used.ru_stime - before.ru_utime - before.ru_stime
+print(json.dumps([status, wall, cpu, used.ru_maxrss / 1024]))
 `;
 
 /** Runs a program to its end; what it prints is thrown away. @throws Error where it does not end with 0 */
