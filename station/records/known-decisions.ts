@@ -59,9 +59,15 @@ export async function knownDecisions(
   moment?: Pick<IndexMoment, "database">,
 ): Promise<KnownDecisions> {
   const table = moment
-    ? followedTable(moment.database)
+    ? momentsTable(moment.database)
     : await askedUndisturbed(folder, async () => ownTable(folder));
   return (await fromTable(folder, table)) ?? fromFiles(folder);
+}
+
+/** Where texts of the table's dispositions are found again, by number; they are given to it in their order. */
+interface Texts {
+  add(text: string): void;
+  at(sequence: number): string;
 }
 
 async function fromTable(folder: string, followed: Followed | null): Promise<KnownDecisions | null> {
@@ -70,10 +76,7 @@ async function fromTable(folder: string, followed: Followed | null): Promise<Kno
   const later = decisionsAfter(folder, known);
   const added = later && (await asDispositions(later));
   if (!added) return null;
-  for (const [at, disposition] of added.entries()) {
-    const { bytes, sha256 = "" } = later[at] ?? {};
-    followed.add(disposition, String(bytes), sha256);
-  }
+  for (const [at, disposition] of added.entries()) followed.addLater(disposition, later[at]?.sha256 ?? "");
   return {
     held: followed.held,
     serials: () => followed.serials(),
@@ -99,18 +102,35 @@ async function fromTable(folder: string, followed: Followed | null): Promise<Kno
   };
 }
 
-/** Dispositions one after the other, and what they come to; of most of them no more is kept at hand than whom they name. */
+/** Dispositions one after the other, and what they come to; of those in the table no more is kept at hand than whom they name. */
 class Followed {
   readonly held = nothingHeld();
-  readonly #texts = new PackedTexts();
+  readonly #texts: Texts;
+  #inTable = 0;
+  readonly #later: Disposition[] = [];
   /** Numbers of those that name a unit, by serial, ascending; one alone where no more do, as of most units. */
   readonly #ofUnit = new Map<string, number | number[]>();
   #end: string | null = null;
 
-  /** @param text its JSON, whose SHA-256 it is */
+  constructor(texts: Texts) {
+    this.#texts = texts;
+  }
+
+  /** The table's next. @param text its JSON, whose SHA-256 it is */
   add(disposition: Disposition, text: string, sha256: string): void {
-    followHolds(this.held, disposition);
     this.#texts.add(text);
+    this.#inTable++;
+    this.#follow(disposition, sha256);
+  }
+
+  /** The next that the table does not have; after all that it has. */
+  addLater(disposition: Disposition, sha256: string): void {
+    this.#later.push(disposition);
+    this.#follow(disposition, sha256);
+  }
+
+  #follow(disposition: Disposition, sha256: string): void {
+    followHolds(this.held, disposition);
     this.#end = sha256;
     const { sequence } = disposition.chain;
     for (const serial of unitsOf(disposition)) {
@@ -122,12 +142,16 @@ class Followed {
 
   /** The last one's place; null for none. */
   get end(): ChainHead | null {
-    return this.#end === null ? null : { sequence: this.#texts.count, sha256: this.#end };
+    return this.#end === null ? null : { sequence: this.#count, sha256: this.#end };
+  }
+
+  get #count(): number {
+    return this.#inTable + this.#later.length;
   }
 
   /** @param sequence of one that was added */
   headOf(sequence: number): ChainHead {
-    const isLast = sequence === this.#texts.count;
+    const isLast = sequence === this.#count;
     return { sequence, sha256: (isLast ? this.#end : this.#numbered(sequence + 1).chain.previous) ?? "" };
   }
 
@@ -145,7 +169,8 @@ class Followed {
   }
 
   #numbered(sequence: number): Disposition {
-    return JSON.parse(this.#texts.at(sequence - 1)) as Disposition;
+    const later = this.#later[sequence - this.#inTable - 1];
+    return later ?? (JSON.parse(this.#texts.at(sequence)) as Disposition);
   }
 }
 
@@ -164,11 +189,21 @@ async function fromFiles(folder: string): Promise<KnownDecisions> {
   };
 }
 
-/** @returns as `followedTable` */
+/** @returns as `followedTable`, for as long as the moment's index is open */
+function momentsTable(database: IndexMoment["database"]): Followed | null {
+  try {
+    return followedTable(database, database ? askedTexts(database) : packedTexts());
+  } catch {
+    // There is no such table.
+    return new Followed(packedTexts());
+  }
+}
+
+/** @returns as `followedTable`, for longer than the index is open */
 function ownTable(folder: string): Followed | null {
   const database = connectToRead(folder);
   try {
-    return followedTable(database);
+    return followedTable(database, packedTexts());
   } finally {
     database?.close();
   }
@@ -178,8 +213,8 @@ function ownTable(folder: string): Followed | null {
  * @returns nothing yet where there is no table that can be read; null where one of its dispositions is not what the next carries the
  * hash of, or none
  */
-function followedTable(database: IndexMoment["database"]): Followed | null {
-  const followed = new Followed();
+function followedTable(database: IndexMoment["database"], texts: Texts): Followed | null {
+  const followed = new Followed(texts);
   try {
     for (const [sequence, sha256, text] of tableRows(database)) {
       if (typeof text !== "string" || sha256Hex(text) !== sha256) return null;
@@ -192,8 +227,22 @@ function followedTable(database: IndexMoment["database"]): Followed | null {
     }
     return followed;
   } catch {
-    return new Followed();
+    return new Followed(packedTexts());
   }
+}
+
+function packedTexts(): Texts {
+  const packed = new PackedTexts();
+  return { add: (text) => packed.add(text), at: (sequence) => packed.at(sequence - 1) };
+}
+
+/** Those of one moment's index are asked for once more, and kept nowhere. */
+function askedTexts(database: NonNullable<IndexMoment["database"]>): Texts {
+  const asked = database.prepare("SELECT text FROM dispositions WHERE sequence = ?").raw();
+  return {
+    add() {},
+    at: (sequence) => String((asked.get(sequence) as unknown as readonly unknown[] | undefined)?.[0]),
+  };
 }
 
 /** @throws SqliteError where it can't be read */

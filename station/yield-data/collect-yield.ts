@@ -182,7 +182,7 @@ function requireFewUnits({ listed }: YieldCount): void {
 }
 
 /** Units looked at one by one that the index is asked of together. */
-const ASKED_AT_ONCE = 100;
+const ASKED_AT_ONCE = 50;
 const NOTHING = { tests: [], broken: [] } as const;
 
 /** All units of the time as if nothing had been decided about any, and all tests but these. */

@@ -4,6 +4,10 @@ const INSIDE = "s.value ->> 0";
 const BEFORE = "s.value ->> 1";
 export const NOT_LEFT_OUT = "sequence NOT IN (SELECT value FROM json_each(?))";
 
+/** All forms, their lists apart from the rest. */
+export const FORMS = `SELECT form, json_remove(text, '$.characteristics', '$.airflow'), text -> 'characteristics', text -> 'airflow'
+  FROM forms`;
+
 /**
  * The one question of a yield, of every week of however many years: every unit, by day or whatever was asked, and by what it came
  * to. Its only parameter is `timesOf` the pieces; the covering index over first inspections answers it alone, unless parts are asked for.

@@ -1,5 +1,4 @@
 import type Database from "libsql";
-import { formOf } from "../records/index-forms.ts";
 import { SpoiltIndex } from "../records/index-moment.ts";
 import type { StoredForm } from "../records/stored-values.ts";
 import type { TimeRange } from "../yield/time-ranges.ts";
@@ -8,6 +7,7 @@ import type { PlainUnit } from "../yield/yield-count.ts";
 import { askedPieces, type Piece } from "./asked-pieces.ts";
 import type { FormsAmong } from "./limit-file-spans.ts";
 import {
+  FORMS,
   inColumns,
   NOT_LEFT_OUT,
   otherTestsSql,
@@ -63,10 +63,25 @@ export class YieldIndex {
   constructor(database: Pick<Database.Database, "prepare">) {
     this.#database = database;
     this.last = (this.#rows("SELECT max(sequence) FROM attempts")[0]?.[0] as number | null) ?? 0;
-    this.forms = new Map(
-      this.#rows("SELECT form, text FROM forms").map(([form, text]) => [
+    this.forms = this.#allForms();
+  }
+
+  /** Most forms differ only in a word or two from others: what is long in them is kept once. */
+  #allForms(): Map<number, StoredForm> {
+    const met = new Map<string, unknown>();
+    const shared = (text: string) => {
+      const known = met.get(text) ?? JSON.parse(text);
+      met.set(text, known);
+      return known;
+    };
+    return new Map(
+      this.#rows(FORMS).map(([form, text, characteristics, airflow]) => [
         form as number,
-        formOf(String(text)),
+        {
+          ...JSON.parse(String(text)),
+          characteristics: shared(String(characteristics)),
+          airflow: shared(String(airflow)),
+        },
       ]),
     );
   }
