@@ -21,7 +21,7 @@ export function formsIn(database: Pick<IndexDatabase, "prepare">): (form: number
 }
 
 /** @param text as the index keeps it @throws SpoiltIndex for another */
-export function formOf(text: string): StoredForm {
+function formOf(text: string): StoredForm {
   try {
     return JSON.parse(text) as StoredForm;
   } catch (error) {
