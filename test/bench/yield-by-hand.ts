@@ -9,8 +9,8 @@ import type { YieldReport } from "../../station/yield/yield-report.ts";
  */
 export function yieldByHand(from: string, to: string): string {
   return `
-CREATE TEMP TABLE form (form INTEGER PRIMARY KEY, kind, verdict, code);
-INSERT INTO form SELECT form, text ->> 'kind', text ->> 'verdict', text -> 'codes' ->> 0 FROM forms;
+CREATE TEMP TABLE form (form INTEGER PRIMARY KEY, ofUnit, kind, verdict, code);
+INSERT INTO form SELECT form, text ->> 'recordKind' = 'unit', text ->> 'kind', text ->> 'verdict', text -> 'codes' ->> 0 FROM forms;
 CREATE TEMP TABLE step (form, step, reached, passed);
 INSERT INTO step SELECT f.form, c.value ->> 'step',
     max(c.value ->> 'verdict' <> 'void') OR f.text ->> 'verdict' = 'fail' AND min(c.key) = (
@@ -30,21 +30,21 @@ CREATE TEMP TABLE decided (serial PRIMARY KEY, reworked, held, scrapped);
 INSERT INTO decided SELECT u.value ->> 'serial', max(d.text ->> 'kind' = 'rework'),
     sum((d.text ->> 'kind' = 'hold') - (d.text ->> 'kind' = 'accept')) > 0, max(d.text ->> 'kind' = 'scrap')
   FROM dispositions d, json_each(d.text, '$.units') u GROUP BY 1;
-CREATE TEMP TABLE inspected AS SELECT day, first_form, last_form, retests > 0 AS retested, count(*) AS units
-  FROM day CROSS JOIN units ON first_ended >= begin AND first_ended < until GROUP BY 1, 2, 3, 4;
+CREATE TEMP TABLE inspected AS SELECT day, first_form, last_form, count(*) AS units
+  FROM day CROSS JOIN units ON first_ended >= begin AND first_ended < until GROUP BY 1, 2, 3;
 CREATE TEMP TABLE tested AS SELECT day, form, count(*) AS tests
   FROM day CROSS JOIN attempts ON ended >= begin AND ended < until GROUP BY 1, 2;
 SELECT day, sum(units) AS inspected, sum(units * (f.verdict = 'pass')) AS firstPass, sum(units * (l.verdict = 'pass')) AS good,
-    sum(units * (f.verdict = 'fail' AND retested)) AS retested
+    sum(units * (f.verdict = 'fail' AND l.kind = 'retest')) AS retested
   FROM inspected JOIN form f ON f.form = first_form JOIN form l ON l.form = last_form GROUP BY day;
 SELECT day, step, sum(units * reached) AS reached, sum(units * passed) AS passed
   FROM inspected JOIN step ON form = first_form GROUP BY day, step;
-SELECT day, sum(d.scrapped) AS scrapped, sum(d.held AND NOT d.scrapped) AS held, sum(d.reworked) AS reworked,
-    sum((d.held OR d.scrapped) AND l.verdict = 'pass') AS notGood
-  FROM decided d JOIN units u USING (serial) JOIN form l ON l.form = last_form JOIN day ON first_ended >= begin AND first_ended < until
-  GROUP BY day;
-SELECT day, sum(tests) AS tests, sum(tests * (f.verdict = 'void')) AS voidTests
-  FROM tested JOIN forms t USING (form) JOIN form f USING (form) WHERE t.text ->> 'recordKind' = 'unit' GROUP BY day;
+SELECT date(u.first_ended, 'localtime') AS day, sum(d.scrapped) AS scrapped, sum(d.held AND NOT d.scrapped) AS held,
+    sum(d.reworked) AS reworked, sum((d.held OR d.scrapped) AND l.verdict = 'pass') AS notGood,
+    sum(f.verdict = 'fail' AND u.retests > 0 AND l.kind <> 'retest') AS retested
+  FROM decided d JOIN units u USING (serial) JOIN form f ON f.form = first_form JOIN form l ON l.form = last_form GROUP BY 1;
+SELECT day, sum(tests) AS tests, sum(tests * (verdict = 'void')) AS voidTests
+  FROM tested JOIN form USING (form) WHERE ofUnit GROUP BY day;
 SELECT cause AS name, sum(units) AS count FROM inspected JOIN cause ON form = first_form GROUP BY 1;
 SELECT a.suspect AS name, count(*) AS count FROM attempts a
   WHERE a.verdict = 'fail' AND a.record_kind = 'unit' AND a.draft = 0 AND a.ended > '' AND a.suspect IS NOT NULL
@@ -77,10 +77,15 @@ export function requireSame(answers: string, report: YieldReport): void {
   const { groups = [] } = report.breakdowns[0] ?? {};
   for (const { name, counts } of groups) {
     const [unit, test] = [ofDay(units, name), ofDay(tests, name)];
-    const { scrapped = 0, held = 0, reworked = 0, notGood = 0 } = ofDay(decided, name);
+    const { scrapped = 0, held = 0, reworked = 0, notGood = 0, retested = 0 } = ofDay(decided, name);
     same(
       name,
-      [unit.inspected, unit.firstPass, Number(unit.good) - Number(notGood), unit.retested],
+      [
+        unit.inspected,
+        unit.firstPass,
+        Number(unit.good) - Number(notGood),
+        Number(unit.retested) + Number(retested),
+      ],
       [counts.inspected, counts.firstPass.count, counts.good.count, counts.retested.of],
     );
     same(name, [scrapped, held, reworked], [counts.scrapped.count, counts.held.count, counts.reworked.count]);
