@@ -128,22 +128,16 @@ export class YieldIndex {
     }
   }
 
-  /** Of units first inspected in a time, and failed: form of that test, first suspect, units. */
-  *suspects({
-    from_ms,
-    to_ms,
-  }: Pick<TimeRange, "from_ms" | "to_ms">): Generator<
-    [form: StoredForm, suspect: string | null, units: number],
-    void,
-    void
-  > {
-    for (const row of this.#iterate<[number, string | null, number]>(
-      SUSPECTS,
-      isoOf(from_ms),
-      isoOf(to_ms),
-    )) {
-      const [form, suspect, units] = row;
-      yield [this.form(form), suspect, units];
+  /** Of units first inspected in a time, and failed: form of that test, first suspect, units; the same ones may come again. */
+  *suspects(
+    time: Pick<TimeRange, "from_ms" | "to_ms">,
+  ): Generator<[form: StoredForm, suspect: string | null, units: number], void, void> {
+    type Columns = [number[], (string | null)[], number[]];
+    for (const [from, until] of this.weeks(time)) {
+      const [forms, suspects, units] = this.#columns<Columns>(SUSPECTS, from, until);
+      for (const [at, form] of forms.entries()) {
+        yield [this.form(form), suspects[at] ?? null, units[at] ?? 0];
+      }
     }
   }
 
