@@ -152,7 +152,9 @@ async function countIndexed(
       const recorded = known.filter(({ sequence }) => !left.has(sequence));
       const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
       count.addUnit({ serial, tests, dispositions: decisions.of(serial) });
-      if (tests.some(({ at }) => count.fold.segmentAt(Date.parse(at)) !== null)) counted.push(serial);
+      const isCounted =
+        compared !== null && tests.some(({ at }) => count.fold.segmentAt(Date.parse(at)) !== null);
+      if (isCounted) counted.push(serial);
     }
   }
   // As their travellers: of too many the index is taken at its word.
@@ -195,7 +197,7 @@ function countAlike(
   const withParts = by.some(isByParts);
   const { segments } = count.fold;
   const spans = new LimitFileSpans();
-  const addTests = ([segment, number, tests, parts, among]: TestsRow) => {
+  const addTests = (...[segment, number, tests, parts, among]: TestsRow) => {
     const form = index.form(number);
     count.addTests({ form, segment, parts, tests });
     const isAsked = form.model === (model ?? form.model) && form.station === (station ?? form.station);
@@ -204,10 +206,10 @@ function countAlike(
   const isWhole = leftOut.length === 0;
   for (const [segment, first, last, units, parts, among] of index.units(segments, withParts)) {
     count.addPlain(index.form(first), index.form(last), units, segment, parts);
-    if (isWhole) addTests([segment, first, units, parts, among]);
+    if (isWhole) addTests(segment, first, units, parts, among);
   }
   const tests = isWhole ? index.otherTests(segments, withParts) : index.tests(segments, withParts, leftOut);
-  for (const row of tests) addTests(row);
+  for (const row of tests) addTests(...row);
   for (const { form, tests, first, last } of spans.all()) {
     const [first_at] = index.endsOf(first, leftOut);
     const [, last_at] = index.endsOf(last, leftOut);

@@ -121,8 +121,8 @@ export class YieldIndex {
   ): Generator<TestsRow, void, void> {
     type Columns = [number[], number[], number[], string[]?];
     for (const [pieces, [keys, forms, tests, parts]] of this.#piecewise<Columns>(sql, segments, values)) {
-      for (const [at, key] of keys.entries()) {
-        const among = pieceAt(pieces, key);
+      for (let at = 0; at < keys.length; at++) {
+        const among = pieceAt(pieces, keys[at]);
         yield [among.range, forms[at] ?? 0, tests[at] ?? 0, parts?.[at] ?? NO_PARTS, among];
       }
     }

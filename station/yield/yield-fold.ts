@@ -35,6 +35,8 @@ export class YieldFold {
   /** By grouping, then by name; of times by segment. */
   readonly #groups = new Map<YieldGrouping, Map<string, Group>>();
   readonly #times = new Map<YieldGrouping, readonly Group[]>();
+  /** The same by segment, one of each grouping. */
+  readonly #timesAt: readonly (readonly Group[])[];
   readonly #causes = new Map<string, number>();
   readonly #suspects = new Map<string, number>();
   readonly #voids = new Map<string, number>();
@@ -62,6 +64,9 @@ export class YieldFold {
         }),
       );
     }
+    this.#timesAt = this.segments.map((_, at) =>
+      [...this.#times.values()].flatMap((groups) => groups[at] ?? []),
+    );
   }
 
   /** @returns the place of the segment that a moment lies in; null outside the time that is counted */
@@ -129,18 +134,17 @@ export class YieldFold {
     };
   }
 
-  *#groupsOf(form: StoredForm, segment: number, parts: string): Generator<Group, void, void> {
-    for (const groups of this.#times.values()) {
-      const group = groups[segment];
-      if (group) yield group;
-    }
-    for (const [by, groups] of this.#groups) {
-      for (const name of this.#namesOf(by, form, parts)) {
+  #groupsOf(form: StoredForm, segment: number, parts: string): readonly Group[] {
+    const times = this.#timesAt[segment] ?? NONE;
+    if (this.#groups.size === 0) return times;
+    const others = [...this.#groups].flatMap(([by, groups]) =>
+      this.#namesOf(by, form, parts).map((name) => {
         const known = groups.get(name) ?? this.#group(name, null);
         groups.set(name, known);
-        yield known;
-      }
-    }
+        return known;
+      }),
+    );
+    return [...times, ...others];
   }
 
   #namesOf(by: YieldGrouping, form: StoredForm, parts: string): readonly string[] {
@@ -173,6 +177,7 @@ export class YieldFold {
 }
 
 const PARTS_KEPT = 10_000;
+const NONE: readonly Group[] = [];
 
 function isTime(by: YieldGrouping): by is TimeGrouping {
   return TIME_GROUPINGS.includes(by);
