@@ -11,6 +11,7 @@ type Row = Readonly<Record<string, unknown>>;
 export const INDEX_FILE = ".index.db";
 /** Rows read at once. */
 const AT_ONCE = 500;
+const DAMAGE_MOST = 100;
 
 /** A folder's index, followed beside its files in the order of their numbers; never believed, only compared. */
 export class AuditIndex {
@@ -80,6 +81,13 @@ export class AuditIndex {
       ...values.map((row) => `it has stored values of number ${row.sequence}, and no such traveller`),
       ...forms.map((row) => `it has the form ${row.form}, which no traveller has`),
     ];
+  }
+
+  /** @returns sentences' ends on what SQLite finds wrong in the file: its own indices answer questions, and are compared with nothing else */
+  damage(): readonly string[] {
+    return this.#ask(`PRAGMA integrity_check(${DAMAGE_MOST})`).flatMap((row) =>
+      row.integrity_check === "ok" ? [] : [`it is damaged: ${row.integrity_check}`],
+    );
   }
 
   /** @returns the newest disposition's number; 0 for none */

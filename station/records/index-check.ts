@@ -31,7 +31,7 @@ const MOMENT_MS = 100;
 
 /**
  * Holds a folder's index against its travellers and dispositions: every column of every row, the stored values and their forms, the table of units,
- * and that it has nothing else. Nothing is changed, and the station may be running: files are looked at before the index, and what
+ * that it has nothing else, and that SQLite's own indices have every row. Nothing is changed, and the station may be running: files are looked at before the index, and what
  * it lacks of the newest ones once more.
  * @param onProgress told now and then how many of how many travellers have been compared
  * @throws RecordError FOLDER_MISSING, or why the folder can't be listed
@@ -193,7 +193,7 @@ class IndexCheck {
       if (sequence <= last && this.#listing.at(sequence).includes(path)) continue;
       if (!existsSync(join(this.#folder, path))) this.#tell(path, "the index has it, and it is not there");
     }
-    for (const what of this.#index.loose()) this.#tell(INDEX_FILE, what);
+    for (const what of [...this.#index.loose(), ...this.#index.damage()]) this.#tell(INDEX_FILE, what);
   }
 
   #tell(path: string, what: string): void {

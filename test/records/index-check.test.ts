@@ -1,4 +1,4 @@
-import { copyFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
+import { copyFileSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import Database from "libsql";
 import { beforeEach, describe, expect, it } from "vitest";
@@ -90,6 +90,30 @@ describe("a check of the index names", () => {
     const { differences } = await checkIndex(folder);
     expect(differences.map((it) => `${it.path} ${it.what}`).join("\n")).toContain(what);
   });
+
+  it.each(["attempts_ended", "attempts_failed", "attempts_id", "units_first"])(
+    "rows that SQLite's own index %s lost with a page, though no table lacks one",
+    async (name) => {
+      const file = join(folder, ".index.db");
+      change("");
+      const database = new Database(file);
+      const ask = (sql: string) => Number((database.prepare(sql).raw().get() as unknown as number[])[0]);
+      const page_bytes = ask("PRAGMA page_size");
+      const root = ask(`SELECT rootpage FROM sqlite_schema WHERE name = '${name}'`);
+      database.close();
+      const bytes = readFileSync(file);
+      // A page's count of its cells.
+      const count = (root - 1) * page_bytes + 3;
+      expect(bytes.readUInt16BE(count)).toBeGreaterThan(0);
+      bytes.writeUInt16BE(0, count);
+      rmSync(file);
+      writeFileSync(file, bytes);
+      const { differences } = await checkIndex(folder);
+      expect(differences.map((it) => `${it.path} ${it.what}`).join("\n")).toMatch(
+        new RegExp(`^\\.index\\.db it is damaged: .*${name}`, "m"),
+      );
+    },
+  );
 
   it("a traveller that has gone, one that is broken, and goes on with the others", async () => {
     const [second = "", third = ""] = paths.slice(1, 3);
