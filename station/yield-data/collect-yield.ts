@@ -1,7 +1,7 @@
 import { join } from "node:path";
 import { UsageError } from "../explain.ts";
 import { counts, heldTravellers } from "../records/doubts.ts";
-import { askedAtOneMoment, type IndexMoment } from "../records/index-moment.ts";
+import { askedAtOneMoment, type IndexMoment, SpoiltIndex } from "../records/index-moment.ts";
 import { type KnownDecisions, knownDecisions } from "../records/known-decisions.ts";
 import { listRecords } from "../records/record-name.ts";
 import { timeZoneInForce } from "../time-zone.ts";
@@ -134,7 +134,10 @@ async function countIndexed(
   );
   addTests(counting, tail.tests);
   sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
-  countAlike(query, counting, index, leftOut);
+  const tests = countAlike(query, counting, index, leftOut);
+  // What the units and the other tests come to must be what ended in that time: a unit may be lacking, or there twice.
+  if (compared !== null && tests !== compared)
+    throw new SpoiltIndex(`The index counts ${tests} tests where it has ${compared}.`);
   const left = new Set(leftOut);
   const oneByOne = new Set([
     ...(compared === null ? decisions.serials() : countedSomehow(decisions, index.firstInspected(time))),
@@ -187,18 +190,23 @@ function requireFewUnits({ listed }: YieldCount): void {
 const ASKED_AT_ONCE = 50;
 const NOTHING = { tests: [], broken: [] } as const;
 
-/** All units of the time as if nothing had been decided about any, and all tests but these. */
+/**
+ * All units of the time as if nothing had been decided about any, and all tests but these.
+ * @returns how many tests, of reference pieces and drafts as well
+ */
 function countAlike(
   { by, model, station }: YieldQuery,
   { time, count, sections }: Counting,
   index: YieldIndex,
   leftOut: readonly number[],
-): void {
+): number {
   const withParts = by.some(isByParts);
   const { segments } = count.fold;
   const spans = new LimitFileSpans();
+  let [counted, failed] = [0, 0];
   const addTests = (...[segment, number, tests, parts, among]: TestsRow) => {
     const form = index.form(number);
+    counted += tests;
     count.addTests({ form, segment, parts, tests });
     const isAsked = form.model === (model ?? form.model) && form.station === (station ?? form.station);
     if (isAsked && counts(form)) spans.add(number, form, tests, among);
@@ -206,6 +214,7 @@ function countAlike(
   const isWhole = leftOut.length === 0;
   for (const [segment, first, last, units, parts, among] of index.units(segments, withParts)) {
     count.addPlain(index.form(first), index.form(last), units, segment, parts);
+    if (index.form(first).verdict === "fail") failed += units;
     if (isWhole) addTests(segment, first, units, parts, among);
   }
   const tests = isWhole ? index.otherTests(segments, withParts) : index.tests(segments, withParts, leftOut);
@@ -217,7 +226,13 @@ function countAlike(
     count.addEnds(alike);
     sections.addAlike(alike);
   }
-  for (const [form, suspect, units] of index.suspects(time)) count.addSuspect(form, suspect, units);
+  for (const [form, suspect, units] of index.suspects(time)) {
+    count.addSuspect(form, suspect, units);
+    failed -= units;
+  }
+  if (failed !== 0)
+    throw new SpoiltIndex(`The index has ${failed} more failed units than first tests that failed.`);
+  return counted;
 }
 
 /** What `countAlike` has counted of a unit of which more is known. */

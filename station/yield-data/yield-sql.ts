@@ -86,11 +86,14 @@ export class YieldIndex {
     );
   }
 
-  /** @returns ends of the first and the newest test, ISO 8601; null where there is none */
+  /** @returns ends of the first and the newest test, ISO 8601; null where there is none @throws SpoiltIndex for what is no time */
   ends(): readonly [first: string | null, last: string | null] {
     const [first] = this.#rows("SELECT min(ended) FROM attempts");
     const [last] = this.#rows("SELECT max(ended) FROM attempts");
-    return [(first?.[0] as string | null) ?? null, (last?.[0] as string | null) ?? null];
+    const ends = [(first?.[0] as string | null) ?? null, (last?.[0] as string | null) ?? null] as const;
+    if (ends.some((end) => (end === null ? this.last > 0 : Number.isNaN(Date.parse(end)))))
+      throw new SpoiltIndex("The index has a test of no time.");
+    return ends;
   }
 
   *units(segments: readonly TimeRange[], withParts: boolean): Generator<UnitsRow, void, void> {
@@ -295,9 +298,7 @@ export class YieldIndex {
   #tested(): { readonly from_ms: number; readonly to_ms: number } {
     const [first, last] = this.ends();
     if (first === null || last === null) return { from_ms: 0, to_ms: 0 };
-    const [from_ms, last_ms] = [Date.parse(first), Date.parse(last)];
-    if (Number.isNaN(from_ms + last_ms)) throw new SpoiltIndex("The index has a test of no time.");
-    return { from_ms, to_ms: last_ms + 1 };
+    return { from_ms: Date.parse(first), to_ms: Date.parse(last) + 1 };
   }
 
   /**
