@@ -9,6 +9,7 @@ import {
   statSync,
   writeFileSync,
 } from "node:fs";
+import { isBuiltin } from "node:module";
 import { dirname, join } from "node:path";
 import { rolldown } from "rolldown";
 
@@ -49,6 +50,43 @@ const NATIVE_TARGET = {
   },
 };
 
+/** These two ask at every start for Node's module of child processes, which has the network's with it, and hardly ever start one. */
+const CHILDREN_WHEN_STARTED = {
+  name: "children-when-started",
+  transform: {
+    filter: {
+      id: /[\\/]node_modules[\\/](commander[\\/]lib[\\/]command|detect-libc[\\/]lib[\\/]detect-libc)\.js$/,
+    },
+    handler(code, id) {
+      const [asked, required] =
+        /const childProcess = (require\('(?:node:)?child_process'\));/.exec(code) ?? [];
+      if (!asked) throw new Error(`${id} starts children in another way now: look at .build/bundle.mjs.`);
+      return { code: code.replace(asked, "").replaceAll("childProcess.", () => `${required}.`), map: null };
+    },
+  },
+};
+
+/**
+ * An import of one of Node's own modules asks it for all its names, also those that Node makes of more modules only when they are asked
+ * for: the web's cryptography, streams of files. So the names wanted are asked for alone, at the same line.
+ */
+const OWN_MODULES_BY_NAME = {
+  name: "own-modules-by-name",
+  renderChunk(code) {
+    const imported = /^import (?:([\w$]+)|([\w$]+, )?\{([^}]*)\}) from "(?:node:)?([\w/]+)";$/gm;
+    const asked = code.replace(imported, (line, whole, wholeToo, names, module) => {
+      if (!isBuiltin(module)) return line;
+      const got = `process.getBuiltinModule("${module}")`;
+      if (whole) return `const ${whole} = ${got};`;
+      const wanted = `{${names.replaceAll(" as ", ": ")}}`;
+      return wholeToo
+        ? `const ${wholeToo.slice(0, -2)} = ${got}, ${wanted} = ${got};`
+        : `const ${wanted} = ${got};`;
+    });
+    return { code: asked, map: null };
+  },
+};
+
 const state = stateOf([
   "package-lock.json",
   ".build/bundle.mjs",
@@ -73,7 +111,7 @@ async function bundle() {
     tsconfig: false,
     preserveEntrySignatures: false,
     external: APART,
-    plugins: [NATIVE_TARGET],
+    plugins: [NATIVE_TARGET, CHILDREN_WHEN_STARTED, OWN_MODULES_BY_NAME],
     transform: { define: { "process.env.NODE_ENV": '"production"' }, target: "node20.19" },
     logLevel: "warn",
   });

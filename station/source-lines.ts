@@ -1,5 +1,5 @@
 import { readFileSync } from "node:fs";
-import { SourceMap } from "node:module";
+import type { SourceMap } from "node:module";
 import { dirname, relative, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 import { packageRoot } from "./package-root.ts";
@@ -11,6 +11,8 @@ import { packageRoot } from "./package-root.ts";
  */
 export function sourceLines(stack: string): string {
   const maps = new Map<string, SourceMap>();
+  // Only here: what Node knows of such maps is loaded where it is asked for, and no run that ends well needs it.
+  const { SourceMap } = process.getBuiltinModule("node:module");
   return stack.replace(/file:\/\/[^\s()]+\.js:\d+:\d+/g, (place) => {
     const [, url = "", line, column] = /^(.*):(\d+):(\d+)$/.exec(place) ?? [];
     try {

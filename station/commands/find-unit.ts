@@ -4,6 +4,7 @@ import { escaped } from "../../limits/escaped-text.ts";
 import { tapePath } from "../flight/tape-path.ts";
 import { unitText } from "../records/attempt-text.ts";
 import { checksInForce } from "../records/checks-in-force.ts";
+import { WAITING_DISK } from "../records/disk.ts";
 import { foundAwaited } from "../records/found-awaited.ts";
 import { foundState } from "../records/found-state.ts";
 import { localOffset } from "../records/local-time.ts";
@@ -66,11 +67,11 @@ export async function findUnit(folder: string, serial: string, isJson: boolean):
 }
 
 async function recorded(folder: string, serial: string, shared: SharedIndex) {
-  const unit = await readAttempts(folder, serial, shared);
+  const unit = await readAttempts(folder, serial, shared, WAITING_DISK);
   // After the tests: what is decided meanwhile is seen.
   const decided = await readDispositions(folder, serial, shared);
   const awaited = await foundAwaited(folder, serial, unit, decided.dispositions, shared);
-  return { unit, decided, awaited, checks: await checksInForce(folder, unit.attempts, shared) };
+  return { unit, decided, awaited, checks: await checksInForce(folder, unit.attempts, shared, WAITING_DISK) };
 }
 
 /** @returns the attempts' tapes that are still kept */

@@ -1,11 +1,17 @@
-import { readdir, readFile } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { readRecord, sha256Hex } from "./chain.ts";
-import { REAL_DISK } from "./disk.ts";
+import type { Disk } from "./disk.ts";
 import type { AttemptSummary, IndexReader } from "./index-db.ts";
 import type { FoundAttempt } from "./read-attempts.ts";
 import { errnoOf } from "./record-error.ts";
-import { listRecords, mayBeAbout, OPEN_FOLDER, travellerPath } from "./record-name.ts";
+import {
+  isNamedFor,
+  OPEN_FOLDER,
+  recordNamesByDay,
+  safeSerial,
+  sequenceIn,
+  travellerPath,
+} from "./record-name.ts";
 import type { Traveller } from "./traveller.ts";
 
 /**
@@ -22,6 +28,7 @@ export async function attemptsAsIndexed(
   folder: string,
   serial: string,
   index: IndexReader,
+  disk: Disk,
 ): Promise<FoundAttempt[] | null> {
   // In the reverse of the order of writing, as `searchAttempts`: what is recorded meanwhile is then seen as newer than the index.
   const indexed = index.history(serial).sort((a, b) => a.sequence - b.sequence);
@@ -29,22 +36,26 @@ export async function attemptsAsIndexed(
   if (indexed.length === 0 || records !== last) return null;
   if (hasGap(indexed.map(({ attempt }) => attempt))) return null;
   if (indexed.some((row) => row.path !== travellerPath(row))) return null;
-  if (await isUnderTest(folder, serial)) return null;
+  if (await isUnderTest(folder, serial, disk)) return null;
 
   const attempts: FoundAttempt[] = [];
   for (const row of indexed) {
-    const traveller = await asRecorded(folder, row, index);
+    const traveller = await asRecorded(folder, row, index, disk);
     if (traveller === null) return null;
     attempts.push({ path: join(folder, row.path), sha256: row.sha256, problem: null, traveller });
   }
   const newestDay = dayOf(index.bySequence(last)?.path ?? "");
   const days = new Set(indexed.map(({ path }) => dayOf(path)));
   const known = new Set(indexed.map(({ path }) => path));
-  const files = await listRecords(folder, REAL_DISK, (day) => day >= newestDay || days.has(day));
-  const isOdd = files.some(
-    (file) => file.sequence > last || (mayBeAbout(file, serial) && !known.has(file.path)),
-  );
-  return isOdd ? null : attempts;
+  const safe = safeSerial(serial);
+  const isAsked = (day: string) => day >= newestDay || days.has(day);
+  for await (const { day, names } of recordNamesByDay(folder, disk, isAsked)) {
+    const isOdd = names.some(
+      (name) => sequenceIn(name) > last || (isNamedFor(name, safe) && !known.has(`${day}/${name}`)),
+    );
+    if (isOdd) return null;
+  }
+  return attempts;
 }
 
 /** @example dayOf("2026/01/05/00000042-A1-1.json") // "2026-01-05" */
@@ -62,8 +73,9 @@ async function asRecorded(
   folder: string,
   row: AttemptSummary,
   index: IndexReader,
+  disk: Disk,
 ): Promise<Traveller | null> {
-  const bytes = await readIfThere(join(folder, row.path));
+  const bytes = await readIfThere(join(folder, row.path), disk);
   if (bytes === null || sha256Hex(bytes) !== row.sha256) return null;
   const next = index.bySequence(row.sequence + 1);
   if (!next) {
@@ -73,7 +85,7 @@ async function asRecorded(
     const parsed = record.ok ? Traveller.safeParse(record.content) : undefined;
     return parsed?.success && isOf(parsed.data, row) ? parsed.data : null;
   }
-  const nextBytes = await readIfThere(join(folder, next.path));
+  const nextBytes = await readIfThere(join(folder, next.path), disk);
   if (nextBytes === null || sha256Hex(nextBytes) !== next.sha256) return null;
   const following = readRecord(nextBytes);
   if (!following.ok || following.chain.sequence !== next.sequence) return null;
@@ -88,23 +100,23 @@ function isOf({ serial, attempt, chain }: Traveller, row: AttemptSummary): boole
 }
 
 /** @returns whether a note of an open attempt speaks of the serial */
-async function isUnderTest(folder: string, serial: string): Promise<boolean> {
+async function isUnderTest(folder: string, serial: string, disk: Disk): Promise<boolean> {
   const mention = Buffer.from(`"serial":${JSON.stringify(serial)}`);
-  for (const name of await namesIn(join(folder, OPEN_FOLDER))) {
+  for (const name of await namesIn(join(folder, OPEN_FOLDER), disk)) {
     if (!name.endsWith(".json")) continue;
     // One that vanishes meanwhile has been recorded, and is newer than the index was.
-    const note = await readIfThere(join(folder, OPEN_FOLDER, name));
+    const note = await readIfThere(join(folder, OPEN_FOLDER, name), disk);
     if (note?.includes(mention)) return true;
   }
   return false;
 }
 
-async function namesIn(folder: string): Promise<string[]> {
-  return (await unlessMissing(readdir(folder))) ?? [];
+async function namesIn(folder: string, disk: Disk): Promise<string[]> {
+  return (await unlessMissing(disk.readdir(folder))) ?? [];
 }
 
-function readIfThere(path: string): Promise<Buffer | null> {
-  return unlessMissing(readFile(path));
+function readIfThere(path: string, disk: Disk): Promise<Buffer | null> {
+  return unlessMissing(disk.readFile(path));
 }
 
 async function unlessMissing<T>(reading: Promise<T>): Promise<T | null> {

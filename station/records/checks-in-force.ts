@@ -1,6 +1,6 @@
-import { readFile } from "node:fs/promises";
 import { join } from "node:path";
 import { sha256Hex } from "./chain.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import type { IndexReader } from "./index-db.ts";
 import type { FoundAttempt } from "./read-attempts.ts";
 import type { SharedIndex } from "./shared-index.ts";
@@ -25,10 +25,11 @@ export async function checksInForce(
   folder: string,
   attempts: readonly FoundAttempt[],
   { index }: SharedIndex,
+  disk: Disk = REAL_DISK,
 ): Promise<ReadonlyMap<string, CheckInForce>> {
   const checks = new Map<string, CheckInForce>();
   for (const [sha256, path] of pathsOf(attempts, index)) {
-    const bytes = await readFile(join(folder, path)).catch(() => null);
+    const bytes = await disk.readFile(join(folder, path)).catch(() => null);
     if (bytes === null || sha256Hex(bytes) !== sha256) continue;
     // What has that SHA-256 is the traveller that was relied on.
     const { serial, who, ended_at, verdict } = JSON.parse(bytes.toString("utf8")) as Traveller;

@@ -5,6 +5,9 @@ import type { Disposition } from "./disposition.ts";
 import { DISPOSITIONS, logFile, numberOf } from "./numbered-log.ts";
 import { errnoOf } from "./record-error.ts";
 
+/** A record's name, where it need not be longer; such names sort by their numbers. */
+const OF_EIGHT_DIGITS = /^\d{8}\.json$/;
+
 /** A record that follows the ones before it, whatever it says. */
 export interface DecidedLater extends ChainHead {
   readonly bytes: Buffer;
@@ -66,8 +69,17 @@ function bytesOf(folder: string, sequence: number): Buffer {
 
 /** @returns how many records there are; null where they are not 1, 2, 3 ..., or one has a name that no record has */
 function countWithoutGap(folder: string): number | null {
+  const names = listed(folder);
+  // Nearly always no others are there; ten thousand are passed over without a thought of the engine's to optimize a loop.
+  if (names.every((name) => OF_EIGHT_DIGITS.test(name))) {
+    names.sort();
+    const [first = "", last = ""] = [names[0], names.at(-1)];
+    return names.length === 0 || (numberOf(first) === 1 && numberOf(last) === names.length)
+      ? names.length
+      : null;
+  }
   let [count, highest] = [0, 0];
-  for (const name of listed(folder)) {
+  for (const name of names) {
     if (!name.endsWith(".json") || name.startsWith(".")) continue;
     const sequence = numberOf(name);
     if (sequence === null) return null;

@@ -1,4 +1,4 @@
-import { constants, readFile, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { constants, readdirSync, readFile, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { access, link, mkdir, open, readdir, rename, statfs, unlink } from "node:fs/promises";
 import { promisify } from "node:util";
 import Database from "libsql";
@@ -77,4 +77,8 @@ export const REAL_DISK: Disk = {
  * For a program that does nothing else meanwhile and reads thousands of small files: handing each to another thread and back takes
  * more of the processor's time than reading it. Not for a station.
  */
-export const WAITING_DISK: Disk = { ...REAL_DISK, readFile: async (path) => readFileSync(path) };
+export const WAITING_DISK: Disk = {
+  ...REAL_DISK,
+  readFile: async (path) => readFileSync(path),
+  readdir: async (path) => readdirSync(path),
+};

@@ -1,4 +1,5 @@
 import { attemptsAsIndexed } from "./attempts-as-indexed.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import { askedOf, type SharedIndex } from "./shared-index.ts";
 import type { AttemptFacts, Traveller } from "./traveller.ts";
 
@@ -31,10 +32,16 @@ export interface ReadUnit extends FoundUnit {
  * Everything a records folder holds about a serial, read from the files without taking the folder: the station may
  * be running. Where the index and the files it names agree in everything, that is all; wherever they don't, the whole folder is
  * searched, see `searchAttempts`.
+ * @param disk which the files that the index names are read from
  * @throws RecordError FOLDER_MISSING, or why it can't be read
  */
-export async function readAttempts(folder: string, serial: string, shared?: SharedIndex): Promise<ReadUnit> {
-  const attempts = await byIndex(folder, serial, shared);
+export async function readAttempts(
+  folder: string,
+  serial: string,
+  shared?: SharedIndex,
+  disk: Disk = REAL_DISK,
+): Promise<ReadUnit> {
+  const attempts = await byIndex(folder, serial, shared, disk);
   if (attempts !== null) return { attempts, open: [], gaps: [], indexHasAll: true };
   const { searchAttempts } = await import("./search-attempts.ts");
   return { ...(await searchAttempts(folder, serial)), indexHasAll: false };
@@ -45,10 +52,11 @@ async function byIndex(
   folder: string,
   serial: string,
   shared: SharedIndex | undefined,
+  disk: Disk,
 ): Promise<FoundAttempt[] | null> {
   try {
     return await askedOf(folder, shared, (index) =>
-      index ? attemptsAsIndexed(folder, serial, index) : null,
+      index ? attemptsAsIndexed(folder, serial, index, disk) : null,
     );
   } catch {
     return null;

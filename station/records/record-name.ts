@@ -53,10 +53,19 @@ export function nameProblem(record: NamedRecord, path: string): string | null {
   return `by its content it is record number ${record.sequence}, attempt ${record.attempt} of ${record.serial}, and belongs in ${own}`;
 }
 
+/** @returns the number that a record's name, without its folder, begins with */
+export function sequenceIn(name: string): number {
+  return Number.parseInt(name, 10);
+}
+
 /** @returns whether a record of this name may be about this serial (its content decides) */
 export function mayBeAbout(file: RecordFile, serial: string): boolean {
-  const name = file.path.slice(file.path.lastIndexOf("/") + 1);
-  return name.slice(name.indexOf("-") + 1).startsWith(`${safeSerial(serial)}-`);
+  return isNamedFor(file.path.slice(file.path.lastIndexOf("/") + 1), safeSerial(serial));
+}
+
+/** @returns whether a record's name, without its folder, carries this safe form of a serial */
+export function isNamedFor(name: string, safe: string): boolean {
+  return name.startsWith(`${safe}-`, name.indexOf("-") + 1);
 }
 
 /** @returns the safe form of the serial that a record's name carries */
@@ -107,16 +116,27 @@ async function* recordsByDay(
   disk: Disk,
   isAsked: (day: string) => boolean,
 ): AsyncGenerator<RecordFile[], void, void> {
+  for await (const { day, names } of recordNamesByDay(folder, disk, isAsked)) {
+    yield names.map((name) => ({ sequence: sequenceIn(name), path: `${day}/${name}` }));
+  }
+}
+
+/**
+ * @returns the names of each UTC day's records, sorted, with the day's folder: "2026/01/05"
+ * @throws RecordError as `listRecords`
+ */
+export async function* recordNamesByDay(
+  folder: string,
+  disk: Disk,
+  isAsked: (day: string) => boolean,
+): AsyncGenerator<{ readonly day: string; readonly names: readonly string[] }, void, void> {
   requireFolderName(folder);
   for (const year of await namesLike(disk, folder, /^\d{4}$/)) {
     for (const month of await namesLike(disk, join(folder, year), /^\d{2}$/)) {
       for (const day of await namesLike(disk, join(folder, year, month), /^\d{2}$/)) {
         if (!isAsked(`${year}-${month}-${day}`)) continue;
         const names = await namesLike(disk, join(folder, year, month, day), RECORD_NAME);
-        yield names.map((name) => ({
-          sequence: Number.parseInt(name, 10),
-          path: `${year}/${month}/${day}/${name}`,
-        }));
+        yield { day: `${year}/${month}/${day}`, names };
       }
     }
   }

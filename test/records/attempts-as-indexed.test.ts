@@ -15,6 +15,7 @@ import { describe, expect, it } from "vitest";
 import { intentFor } from "../../station/records/attempt-intent.ts";
 import { attemptsAsIndexed } from "../../station/records/attempts-as-indexed.ts";
 import { canonicalText, sha256Hex } from "../../station/records/chain.ts";
+import { REAL_DISK } from "../../station/records/disk.ts";
 import { RecordIndex } from "../../station/records/index-db.ts";
 import { readAttempts } from "../../station/records/read-attempts.ts";
 import { searchAttempts } from "../../station/records/search-attempts.ts";
@@ -56,7 +57,7 @@ async function byIndex(folder: string, serial: string) {
   const index = RecordIndex.openToRead(folder);
   if (!index) return "no index";
   try {
-    return await attemptsAsIndexed(folder, serial, index);
+    return await attemptsAsIndexed(folder, serial, index, REAL_DISK);
   } finally {
     index.close();
   }
