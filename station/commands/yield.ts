@@ -1,8 +1,10 @@
+import { existsSync } from "node:fs";
 import { Command, Option } from "@commander-js/extra-typings";
 import { UsageError } from "../explain.ts";
+import { indexPath } from "../records/index-name.ts";
 import { YIELD_GROUPINGS, type YieldGrouping } from "../yield/yield-report.ts";
 import { YIELD_TABLES } from "../yield-export/yield-tables.ts";
-import { optimizeLater } from "./optimize-later.ts";
+import { collectOften, optimizeLater } from "./engine-flags.ts";
 import { requireOptionsOf, YIELD_FORMATS } from "./yield-formats.ts";
 
 /** Named one by one; the others are counted. */
@@ -75,6 +77,7 @@ async function countYield(options: YieldOptions): Promise<0 | 1> {
   optimizeLater();
   const { requireOutputPlace, writeOutput } = await import("./output-file.ts");
   const { folder, shifts } = await stationOf(options);
+  if (existsSync(indexPath(folder))) collectOften();
   const place = { out, force, what: format.what, isBinary: format.isBinary === true, records: folder };
   await requireOutputPlace(place);
   const { collectAnswer } = await import("../yield-page/collect-answer.ts");

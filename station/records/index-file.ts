@@ -4,8 +4,8 @@ import { pathToFileURL } from "node:url";
 import Database from "libsql";
 import type { Disk, IndexDatabase } from "./disk.ts";
 import { syncFolder } from "./durable-file.ts";
+import { indexPath } from "./index-name.ts";
 
-const INDEX_NAME = ".index.db";
 /** An index that is being made beside the other; of one whose making was cut off, the next is made anew. */
 const UNFINISHED_NAME = ".index.unfinished.db";
 /** Rows are only ever put at the end, and sorted once: what does not find room here goes into a file that has no name any more. */
@@ -18,7 +18,7 @@ const INDEX_VERSION = 8;
  * @throws SqliteError, or an Error for an index of another version
  */
 export function connect(folder: string, disk: Disk): IndexDatabase {
-  const database = disk.database(join(folder, INDEX_NAME));
+  const database = disk.database(indexPath(folder));
   try {
     // NORMAL in WAL mode keeps the file sound through a power cut; a lost last row is added again at the next start.
     database.exec("PRAGMA busy_timeout = 2000; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL");
@@ -113,7 +113,7 @@ export function connectUnfinished(folder: string, disk: Disk): IndexDatabase {
  * @throws the system's errors
  */
 export async function takeUnfinished(folder: string, disk: Disk): Promise<void> {
-  const [own, made] = [join(folder, INDEX_NAME), join(folder, UNFINISHED_NAME)];
+  const [own, made] = [indexPath(folder), join(folder, UNFINISHED_NAME)];
   const file = await disk.open(made, "r");
   try {
     await file.sync();
@@ -149,7 +149,7 @@ function settleJournal(file: string, disk: Disk): boolean {
 
 /** Removes whatever index there is. */
 export function connectAnew(folder: string, disk: Disk): IndexDatabase {
-  for (const suffix of ["", "-wal", "-shm"]) disk.removeNow(join(folder, `${INDEX_NAME}${suffix}`));
+  for (const suffix of ["", "-wal", "-shm"]) disk.removeNow(`${indexPath(folder)}${suffix}`);
   return connect(folder, disk);
 }
 
@@ -158,7 +158,7 @@ export function connectAnew(folder: string, disk: Disk): IndexDatabase {
  * @returns undefined where there is no index that can be read
  */
 export function connectToRead(folder: string): Database.Database | undefined {
-  const file = join(folder, INDEX_NAME);
+  const file = indexPath(folder);
   // SQLite would make the two files beside a WAL database even to read it. Without them nobody is writing, and
   // all that was written is in the file itself: "immutable" looks at nothing else (sqlite.org/uri.html).
   const isInUse = existsSync(`${file}-wal`) && existsSync(`${file}-shm`);
@@ -199,7 +199,7 @@ const IN_USE = "in use";
 
 /** Changes with the index file while nobody uses it. */
 function markOf(folder: string): string {
-  const file = join(folder, INDEX_NAME);
+  const file = indexPath(folder);
   if (existsSync(`${file}-wal`)) return IN_USE;
   const found = statSync(file, { throwIfNoEntry: false });
   return found === undefined ? "none" : `${found.ino} ${found.size} ${found.mtimeMs}`;
