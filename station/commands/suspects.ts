@@ -3,6 +3,7 @@ import { Command } from "@commander-js/extra-typings";
 import { UsageError } from "../explain.ts";
 import type { Disposition } from "../records/disposition.ts";
 import type { HeldUnit, UnitInDoubt } from "../records/doubts.ts";
+import { readError } from "../records/record-error.ts";
 import type { RecordsOptions } from "./records-at.ts";
 import type { UnitOnHold } from "./suspects-text.ts";
 
@@ -37,7 +38,7 @@ async function suspects(options: RecordsOptions, json: boolean): Promise<0 | 1> 
   const { folder } = recordsAt(options);
   const dispositions = await openDispositions(folder);
   // That nothing is in doubt must not be said of a folder in which nothing is.
-  if (!readdirSync(folder).some((name) => OF_RECORDS.test(name))) {
+  if (!listed(folder).some((name) => OF_RECORDS.test(name))) {
     throw new UsageError(
       `There are no records in ${folder}: give the station's own with --records or --station; each simulated run has a folder for itself.`,
     );
@@ -51,6 +52,14 @@ async function suspects(options: RecordsOptions, json: boolean): Promise<0 | 1> 
   } else if (isAny) process.stdout.write(`${suspectsText(units, onHold)}\n`);
   else process.stdout.write(`No unit is in doubt or on hold in ${folder}.\n`);
   return isAny ? 1 : 0;
+}
+
+function listed(folder: string): string[] {
+  try {
+    return readdirSync(folder);
+  } catch (error) {
+    throw readError(error, folder, `The records folder ${folder} can't be listed`);
+  }
 }
 
 /** A year's travellers, what was decided, what happened: in every folder that a station has opened. */

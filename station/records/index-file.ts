@@ -197,10 +197,14 @@ export async function askedUndisturbed<T>(folder: string, ask: () => Promise<T>)
 
 const IN_USE = "in use";
 
-/** Changes with the index file while nobody uses it. */
+/** Changes with the index file while nobody uses it. Where nobody can look there is none: whoever reads the records says why. */
 function markOf(folder: string): string {
   const file = indexPath(folder);
   if (existsSync(`${file}-wal`)) return IN_USE;
-  const found = statSync(file, { throwIfNoEntry: false });
-  return found === undefined ? "none" : `${found.ino} ${found.size} ${found.mtimeMs}`;
+  try {
+    const { ino, size, mtimeMs } = statSync(file);
+    return `${ino} ${size} ${mtimeMs}`;
+  } catch {
+    return "none";
+  }
 }

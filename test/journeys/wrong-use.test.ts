@@ -59,6 +59,21 @@ describe("used wrongly, every command ends with exit code 2 and says what to do"
     expect(code).toBe(2);
   });
 
+  it.each([
+    ["find", "POD000001"],
+    ["print", "POD000001", "--pdf", "-"],
+    ["yield"],
+    ["index", "check"],
+    ["index", "rebuild"],
+    ["suspects"],
+    ["audit"],
+    ["hold", "POD000001", "--reason", "dented"],
+  ])("%s of records that are a file", async (...args) => {
+    const { code, stdout, stderr } = await drumtight([...args, "--records", "package.json"]);
+    expect(stderr).toMatch(/^The .*package\.json.* can't be listed .*a file, not a folder.*\.\n$/);
+    expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
+  });
+
   it("a port that is not there is named with its instrument", async () => {
     const text = demo.replace(
       "profile: stream-pressure\n    transport: { kind: memory }",
