@@ -7,11 +7,9 @@
 //   node station-child.mjs faults FOLDER 0 ATTEMPTS_JSON      -> for every operation number N a run in FOLDER/N-1,
 //     FOLDER/N-3 and FOLDER/N-Infinity, in which so many operations from that one on end with EIO; a line per run
 
-import callbacks, { cpSync, rmSync, writeSync } from "node:fs";
-import fs from "node:fs/promises";
-import { syncBuiltinESMExports } from "node:module";
-import { tmpdir } from "node:os";
+import { cpSync, rmSync, writeSync } from "node:fs";
 import { basename, join } from "node:path";
+import { announceOperations } from "./disk-operations.mjs";
 
 const [mode, folder, killAt = "0", attempts = "[]"] = process.argv.slice(2);
 const run = mode === "copies" ? join(folder, "run") : folder;
@@ -45,42 +43,7 @@ function copyRun(into) {
   }
 }
 
-const probe = await fs.open(join(tmpdir(), `.drumtight-${process.pid}`), "w");
-const handlePrototype = Object.getPrototypeOf(probe);
-await probe.close();
-await fs.unlink(join(tmpdir(), `.drumtight-${process.pid}`));
-const paths = new WeakMap();
-for (const name of ["mkdir", "link", "unlink", "readdir"]) {
-  const real = fs[name];
-  fs[name] = async (...args) => {
-    step(name, args[name === "link" ? 1 : 0]);
-    return real(...args);
-  };
-}
-const realReadFile = callbacks.readFile;
-callbacks.readFile = (path, ...rest) => {
-  try {
-    step("readFile", path);
-  } catch (error) {
-    return rest.at(-1)(error);
-  }
-  return realReadFile(path, ...rest);
-};
-const realOpen = fs.open;
-fs.open = async (path, ...rest) => {
-  step("open", path);
-  const handle = await realOpen(path, ...rest);
-  paths.set(handle, path);
-  return handle;
-};
-for (const name of ["writeFile", "sync"]) {
-  const real = handlePrototype[name];
-  handlePrototype[name] = async function (...args) {
-    step(name, paths.get(this));
-    return real.apply(this, args);
-  };
-}
-syncBuiltinESMExports();
+await announceOperations(step);
 
 const { RecordStore } = await import("../../dist/station/records/store.js");
 counting = true;
