@@ -42,7 +42,7 @@ th:last-child, td:last-child { padding-right: 0; }
 tbody tr + tr > * { border-top: 1px solid #e2e6e3; }
 tbody tr:last-child > * { border-bottom: 1.5px solid var(--ink); }
 tbody th { font-weight: 400; text-align: left; vertical-align: top; }
-.text { text-align: left; } .number { text-align: right; white-space: nowrap; } .kept { white-space: nowrap; }
+.text { text-align: left; } .number { text-align: right; white-space: nowrap; } .kept { white-space: nowrap; } td.worded, th.worded { overflow-wrap: break-word; }
 th.number { white-space: normal; }
 .wide { font-size: 12px; } .wide th, .wide td { padding-right: 8px; }
 .values { font-size: 12px; } .values th.number { color: var(--soft); padding-left: 12px; white-space: nowrap; } .values th, .values td { padding-right: 9px; }

@@ -90,11 +90,15 @@ export function warningsSection(
   if (warnings === undefined) return [];
   if (warnings.length === 0)
     return [{ heading: "Early warnings", blocks: [{ kind: "text", text: "No drift was signalled." }] }];
+  // Each says whom to tell: of what has ended nobody is told any more.
+  const standing = warnings.filter(({ ended }) => ended === null).map(({ sentence }) => sentence);
   return [
     {
       heading: "Early warnings",
       blocks: [
-        { kind: "list", items: warnings.map(({ sentence }) => sentence) },
+        standing.length > 0
+          ? { kind: "list", items: standing }
+          : { kind: "text", text: "None of these stands any more." },
         {
           kind: "table",
           table: {

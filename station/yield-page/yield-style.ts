@@ -41,7 +41,7 @@ th, td { padding: 2px 12px 2px 0; } td { vertical-align: top; overflow-wrap: any
 th:last-child, td:last-child { padding-right: 0; }
 tbody tr + tr > * { border-top: 1px solid var(--hair); } tbody tr:last-child > * { border-bottom: 1.5px solid var(--ink); }
 tbody th { font-weight: 400; text-align: left; vertical-align: top; overflow-wrap: anywhere; }
-.text { text-align: left; } .number { text-align: right; white-space: nowrap; } .kept { white-space: nowrap; } th.number { white-space: normal; }
+.text { text-align: left; } .number { text-align: right; white-space: nowrap; } .kept { white-space: nowrap; } td.worded, th.worded { overflow-wrap: break-word; } th.number { white-space: normal; }
 .wide { font-size: 12.5px; } .wide th, .wide td { padding-right: 8px; }
 a { color: var(--accent); } a:focus-visible, summary:focus-visible { outline: 2px solid var(--accent); outline-offset: 2px; }
 figure { margin: 0 0 22px; max-width: 760px; } .chart { display: block; width: 100%; height: auto; }

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import type { EarlyWarning } from "../../station/quality/early-warning/early-warning.ts";
 import type { YieldReport } from "../../station/yield/yield-report.ts";
 import type { YieldDetail } from "../../station/yield-page/yield-detail.ts";
 import { yieldDocument } from "../../station/yield-page/yield-document.ts";
@@ -231,30 +232,29 @@ describe("the page of a day", () => {
     expect(text).toContain("00000009-A-1.json its content was changed");
   });
 
+  const at = "2026-01-05T08:00:00Z";
+  const drift: EarlyWarning = {
+    model: "POD-4",
+    characteristic: "leak rate",
+    unit: "mL/min",
+    cavity: { part: "tub_cavity", value: "P2" },
+    direction: "rises",
+    sentence:
+      "Leak rate of POD-4, tub_cavity P2, rises since POD000051, 14 units: tell the quality engineer.",
+    first: { serial: "POD000051", at },
+    signalled: { serial: "POD000065", at },
+    ended: null,
+    units: 14,
+    shift_sd: 1.2,
+    before: 11.8,
+    since: 15.1,
+    changed: [{ what: "gasket_lot", from: "G1", to: "G2", serial: "POD000052", at, offset: 1 }],
+    together: [],
+  };
+
   it("shows early warnings with the first suspect and what changed then", () => {
-    const at = "2026-01-05T08:00:00Z";
-    const report = madeYieldReport({
-      warnings: [
-        {
-          model: "POD-4",
-          characteristic: "leak rate",
-          unit: "mL/min",
-          cavity: { part: "tub_cavity", value: "P2" },
-          direction: "rises",
-          sentence:
-            "Leak rate of POD-4, tub_cavity P2, rises since POD000051, 14 units: tell the quality engineer.",
-          first: { serial: "POD000051", at },
-          signalled: { serial: "POD000065", at },
-          ended: null,
-          units: 14,
-          shift_sd: 1.2,
-          before: 11.8,
-          since: 15.1,
-          changed: [{ what: "gasket_lot", from: "G1", to: "G2", serial: "POD000052", at, offset: 1 }],
-          together: [],
-        },
-      ],
-    });
+    const report = madeYieldReport({ warnings: [drift] });
+    expect(read(page(report))).toContain(drift.sentence);
     expect(table(page(report), "Drifts")[0]).toEqual([
       "leak rate of POD-4, tub_cavity P2, rises",
       "POD000051, 2026-01-05 09:00",
@@ -264,5 +264,24 @@ describe("the page of a day", () => {
       "gasket_lot G1 to G2",
       "stands",
     ]);
+  });
+
+  it("sends nobody to the engineer for a drift that has ended", () => {
+    const ended = { serial: "POD000070", at, why: "returned" as const };
+    const html = page(madeYieldReport({ warnings: [{ ...drift, ended }] }));
+    expect(read(html)).not.toContain("tell the quality engineer");
+    expect(read(html)).toContain("None of these stands any more.");
+    expect(table(html, "Drifts")[0]?.at(-1)).toBe("ended: returned, 2026-01-05 09:00");
+  });
+
+  it("breaks no word of a table to make room, but what is longer than a word", () => {
+    const scanned = "=".repeat(60);
+    const changed = [{ what: "gasket_lot", from: "G1", to: scanned, serial: "POD000052", at, offset: 1 }];
+    const html = page(madeYieldReport({ warnings: [{ ...drift, changed }] }));
+    const classOf = (text: string) => new RegExp(`class="([^"]*)">${text}`).exec(html)?.[1];
+    expect(classOf("leak rate of POD-4, tub_cavity P2, rises")).toBe("text worded");
+    expect(classOf("POD000051, 2026-01-05 09:00")).toBe("text worded");
+    expect(classOf("gasket_lot G1 to =")).toBe("text");
+    expect(html).toContain("td.worded, th.worded { overflow-wrap: break-word; }");
   });
 });
