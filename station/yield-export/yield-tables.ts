@@ -276,7 +276,7 @@ interface SummaryLine {
 /** The figures of all units together, what was asked for and where they come from. */
 function summaryTable({ asked, source, total, cycleTime, down_s, notes, heldUnits }: YieldReport): Made {
   const line = (what: string, value: TableCell): SummaryLine => ({ what, value });
-  const inPercent = (value: number | null) => (value === null ? null : Number((100 * value).toFixed(6)));
+  const inPercent = (value: number) => Number((100 * value).toFixed(6));
   return tableOf(
     [
       line("first day", asked.from ?? "the first that was recorded"),
@@ -285,19 +285,10 @@ function summaryTable({ asked, source, total, cycleTime, down_s, notes, heldUnit
       line("shifts begin", asked.shifts.join(", ") || "not stated"),
       line("only model", asked.model ?? "all"),
       line("only station", asked.station ?? "all"),
-      line("inspected, units", total.inspected),
-      line("good at first pass, units", total.firstPass.count),
-      line("first pass yield, %", inPercent(total.firstPass.value)),
-      line("first pass yield 95 % from, %", inPercent(total.firstPass.lower)),
-      line("first pass yield 95 % to, %", inPercent(total.firstPass.upper)),
-      line("rolled throughput yield, %", inPercent(total.rolledThroughputYield)),
-      line("good, units", total.good.count),
-      line("failed, units", total.failed.count),
-      line("on hold, units", total.held.count),
-      line("scrapped, units", total.scrapped.count),
-      line("reworked, units", total.reworked.count),
-      line("tests", total.tests),
-      line("void tests", total.voidTests),
+      ...countFields().map(({ heading, kind, of }) => {
+        const value = of(total);
+        return line(heading, kind === "percent" && typeof value === "number" ? inPercent(value) : value);
+      }),
       line("cycle time median, s", cycleTime?.median_s ?? null),
       line("cycle time 95 % quantile, s", cycleTime?.p95_s ?? null),
       line("down time, faults at the same time counted once, s", down_s),

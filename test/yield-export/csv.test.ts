@@ -58,6 +58,23 @@ describe("a report's CSV", () => {
     });
   });
 
+  it("has in its summary every figure of all units, with its interval, as the groups' last row has", () => {
+    const [headings = [], ...rows] = rowsOf(yieldCsv(madeYieldReport(), groups));
+    const total = headings.map((heading, k) => [heading, rows.at(-1)?.[k] ?? ""] as const);
+    const summary = new Map(
+      rowsOf(yieldCsv(madeYieldReport(), { ...groups, table: "summary" })).map(([what, value]) => [
+        what,
+        value,
+      ]),
+    );
+    const figures = total.filter(([heading]) =>
+      /^(?!step).*(?:, units|, %|, of \w+|tests|defects.*)$/.test(heading),
+    );
+    expect(figures.length).toBeGreaterThan(30);
+    for (const [heading, value] of figures) expect([heading, summary.get(heading)]).toEqual([heading, value]);
+    expect(summary.get("scrap ratio 95 % to, %")).toMatch(/^3\.\d+$/);
+  });
+
   it("lists every unit with how it stands, one on hold in capitals, and a column for each tracked part", () => {
     const unit = { model: "POD-4", station: "line 1", first_at: "2026-01-05T05:02:11.000Z", tests: 1 };
     const units: readonly UnitLine[] = [
