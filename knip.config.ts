@@ -24,7 +24,18 @@ export default {
   ],
   project: ["{station,drivers,limits,sim,test}/**/*.{ts,tsx,mjs}"],
   // Debian's, installed by .ci/run.
-  ignoreBinaries: ["socat", "mount", "umount", "units", "script", "pdftoppm", "pdftotext", "lp", "sqlite3"],
+  ignoreBinaries: [
+    "socat",
+    "mount",
+    "umount",
+    "units",
+    "script",
+    "pdftoppm",
+    "pdftotext",
+    "lp",
+    "sqlite3",
+    "mkfifo",
+  ],
   // The reader of fonts that pdfmake brings, asked by a test which letters the paper has.
   ignoreDependencies: ["fontkit"],
   // A type that stands in a public signature is public, whoever imports it by name.

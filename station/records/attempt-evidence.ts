@@ -1,4 +1,5 @@
 import { readRecord, sha256Hex } from "./chain.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
 import type { AttemptSummary, IndexReader } from "./index-db.ts";
 import { summaryOf } from "./indexed-attempt.ts";
 import { type RecordContent, readRecordFile } from "./record-files.ts";
@@ -32,10 +33,17 @@ export class AttemptEvidence {
   readonly #folder: string;
   readonly #bySequence = new Map<number, RecordFile[]>();
   readonly #index: IndexReader | undefined;
+  readonly #disk: Disk;
 
-  constructor(folder: string, files: readonly RecordFile[], index: IndexReader | undefined) {
+  constructor(
+    folder: string,
+    files: readonly RecordFile[],
+    index: IndexReader | undefined,
+    disk: Disk = REAL_DISK,
+  ) {
     this.#folder = folder;
     this.#index = index;
+    this.#disk = disk;
     for (const file of files) {
       const same = this.#bySequence.get(file.sequence);
       if (same) same.push(file);
@@ -118,7 +126,7 @@ export class AttemptEvidence {
 
   /** @returns undefined where the file is not a record of its name, or not the one the index has under its number */
   async #readWitness(file: RecordFile): Promise<Witness | undefined> {
-    const { bytes } = await readRecordFile(this.#folder, file);
+    const { bytes } = await readRecordFile(this.#folder, file, this.#disk);
     const record = readRecord(bytes);
     const traveller = record.ok ? Traveller.safeParse(record.content) : undefined;
     if (!record.ok || !traveller?.success) return undefined;

@@ -5,6 +5,7 @@ import { summaryOf } from "../records/indexed-attempt.ts";
 import { type RecordContent, readInBatches } from "../records/record-files.ts";
 import { nameProblem, type RecordFile } from "../records/record-name.ts";
 import { Traveller } from "../records/traveller.ts";
+import { TravellerDisk } from "./traveller-reader.ts";
 
 export type ChainedTraveller =
   | { readonly kind: "as recorded"; readonly sha256: string; readonly traveller: Traveller }
@@ -26,41 +27,46 @@ interface Read {
  * are examined more closely.
  * @param all the records of the folder as far as they were listed, in order of their numbers
  * @param from where to begin in them
- * @throws RecordError why a file can't be read
+ * @throws RecordError NOT_READABLE for a file that the user who asks may not read
  */
 export async function* chainedTravellers(
   folder: string,
   all: readonly RecordFile[],
   from = 0,
 ): AsyncGenerator<ChainedTraveller, void, void> {
-  const evidence = new AttemptEvidence(folder, all, undefined);
+  const readable = new TravellerDisk();
+  const evidence = new AttemptEvidence(folder, all, undefined, readable.disk);
+  const decided = (read: Read, doubted: boolean) => decide(folder, read, doubted, evidence, readable);
   let before: Read | null = null;
   let isDoubted = false;
-  for await (const batch of readInBatches(folder, all.slice(Math.max(0, from - 1)))) {
+  for await (const batch of readInBatches(folder, all.slice(Math.max(0, from - 1)), readable.disk)) {
     for (const content of batch) {
       const read = readAlone(content);
       if (before) {
         const isLinked = read.found !== null && read.found.previous === before.found?.sha256;
-        if (isAsked(before, all, from)) yield await decided(folder, before, isDoubted || !isLinked, evidence);
+        if (isAsked(before, all, from)) yield await decided(before, isDoubted || !isLinked);
         isDoubted = !isLinked;
       } else isDoubted = content.file.sequence > 1 && from === 0;
       before = read;
     }
   }
-  if (before && isAsked(before, all, from)) yield await decided(folder, before, isDoubted, evidence);
+  if (before && isAsked(before, all, from)) yield await decided(before, isDoubted);
 }
 
 function isAsked({ content }: Read, all: readonly RecordFile[], from: number): boolean {
   return content.file.sequence >= (all[from]?.sequence ?? Number.POSITIVE_INFINITY);
 }
 
-async function decided(
+async function decide(
   folder: string,
   { content, found }: Read,
   isDoubted: boolean,
   evidence: AttemptEvidence,
+  readable: TravellerDisk,
 ): Promise<ChainedTraveller> {
   if (found && !isDoubted) return { kind: "as recorded", ...found };
+  const unread = readable.problemOf(folder, content.file);
+  if (unread !== undefined) return { kind: "broken", path: join(folder, content.file.path), problem: unread };
   const { problem, sha256, traveller } = await evidence.examine(content);
   if (problem === null && traveller) return { kind: "as recorded", sha256, traveller };
   return { kind: "broken", path: join(folder, content.file.path), problem: problem ?? "it can't be read" };

@@ -1,10 +1,9 @@
 import { join } from "node:path";
-import { AuditReader } from "../records/audit-read.ts";
 import { sha256Hex } from "../records/chain.ts";
 import { REAL_DISK } from "../records/disk.ts";
-import { readRecordFile } from "../records/record-files.ts";
 import { listRecords, type RecordFile } from "../records/record-name.ts";
 import type { BrokenRecord } from "./read-tests.ts";
+import { TravellerReader } from "./traveller-reader.ts";
 import type { YieldIndex } from "./yield-sql.ts";
 
 /** More travellers than these are not read: the index is taken at its word. */
@@ -24,9 +23,9 @@ export interface ComparedTravellers {
 }
 
 /**
- * Holds the travellers of a time against the index, each by its SHA-256: changed ones, missing ones, and files that nobody
- * recorded.
- * @throws RecordError why the folder, or a file, can't be read
+ * Holds the travellers of a time against the index, each by its SHA-256: changed ones, missing ones, ones that can't be read, and
+ * files that nobody recorded.
+ * @throws RecordError why the folder can't be read, or NOT_READABLE for a file
  */
 export async function comparedTravellers(
   folder: string,
@@ -56,17 +55,12 @@ export async function comparedTravellers(
     if (own !== path)
       leaveOut(path, `record number ${sequence} was recorded as ${own ?? "nothing"}: this file is none`);
   }
-  // One after the other into the same memory: to make room for each takes three times as long as to read and hash it.
-  const reader = new AuditReader();
-  for (const file of present) {
-    const read = reader.read(join(folder, file.path));
-    const bytes = read.ok ? read.bytes : (await readRecordFile(folder, file)).bytes;
-    if (sha256Hex(bytes) === known.get(file.path)?.sha256) continue;
-    leaveOut(
-      file.path,
-      "it was changed after it was recorded: its SHA-256 is not the recorded one",
-      file.sequence,
-    );
+  const reader = new TravellerReader();
+  for (const { path, sequence } of present) {
+    const read = reader.read(join(folder, path));
+    if (!read.ok) leaveOut(path, read.problem, sequence);
+    else if (sha256Hex(read.bytes) !== known.get(path)?.sha256)
+      leaveOut(path, "it was changed after it was recorded: its SHA-256 is not the recorded one", sequence);
   }
   return { compared: recorded.length - leftOut.length, broken, leftOut, files };
 }

@@ -1,10 +1,11 @@
+import { execFileSync } from "node:child_process";
 import { mkdirSync, renameSync, rmSync, symlinkSync } from "node:fs";
 import { join } from "node:path";
-import { expect, it } from "vitest";
+import { describe, expect, it } from "vitest";
 import { listRecords } from "../../station/records/record-name.ts";
 import { collectYield } from "../../station/yield-data/collect-yield.ts";
 import { test as tested } from "../records/held-units.ts";
-import { open } from "../records/running-store.ts";
+import { close, open } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
 
 const ALL = {
@@ -29,16 +30,26 @@ it("counts a traveller that was put on another disk and linked to, and none that
   expect(total.inspected).toBe(2);
 });
 
-it("refuses, and names the file, where a traveller of the days can't be read", async () => {
-  const folder = scratchFolder();
-  const { store } = await open(folder);
-  await tested(store, "A1", "pass");
-  const [file] = await listRecords(folder);
-  const path = join(folder, file?.path ?? "");
-  rmSync(path);
-  symlinkSync(path, path);
-  await expect(collectYield({ folder, ...ALL })).rejects.toMatchObject({
-    name: "RecordError",
-    message: expect.stringContaining(path),
+/** What may lie where a traveller was, and can't be read. */
+const UNREADABLE: readonly (readonly [what: string, put: (path: string) => void, words: RegExp])[] = [
+  ["a link to itself", (path) => symlinkSync(path, path), /a link.*ELOOP/],
+  ["a link that leads nowhere", (path) => symlinkSync(`${path}.gone`, path), /a link.*ENOENT/],
+  ["a folder", (path) => mkdirSync(path), /a folder or a device/],
+  ["a pipe, which nobody writes to", (path) => execFileSync("mkfifo", [path]), /a folder or a device/],
+];
+
+describe.each(["beside its index", "without an index"])("a traveller that can't be read, %s,", (how) => {
+  it.each(UNREADABLE)("is left out and named, and the others are counted: %s", async (_, put, words) => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    for (const serial of ["A1", "A2", "A3"]) await tested(store, serial, "pass");
+    await close(store);
+    const path = join(folder, (await listRecords(folder))[1]?.path ?? "");
+    rmSync(path);
+    put(path);
+    if (how === "without an index") rmSync(join(folder, ".index.db"));
+    const { source, total } = await collectYield({ folder, ...ALL });
+    expect(source.broken).toEqual([{ path, problem: expect.stringMatching(words) }]);
+    expect(total).toMatchObject({ inspected: 2, tests: 2 });
   });
 });
