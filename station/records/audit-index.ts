@@ -1,5 +1,5 @@
 import { type UnitDifference, unitDifferences } from "./audit-units.ts";
-import type { IndexDatabase } from "./disk.ts";
+import { type CheckedQuestions, withCheckedTexts } from "./checked-texts.ts";
 import type { IndexedAttempt } from "./index-db.ts";
 import { connectToRead } from "./index-file.ts";
 import { indexedAttempt } from "./indexed-attempt.ts";
@@ -15,13 +15,14 @@ const DAMAGE_MOST = 100;
 
 /** A folder's index, followed beside its files in the order of their numbers; never believed, only compared. */
 export class AuditIndex {
-  readonly #database: IndexDatabase | undefined;
+  readonly #database: CheckedQuestions | undefined;
   readonly #rows = new Map<number, Row>();
   #readTo = 0;
   #isBroken = false;
 
   constructor(folder: string) {
-    this.#database = connectToRead(folder);
+    const found = connectToRead(folder);
+    this.#database = found && withCheckedTexts(found);
   }
 
   /** Whether there is none that can be read. */
@@ -85,7 +86,7 @@ export class AuditIndex {
 
   /** @returns sentences' ends on what SQLite finds wrong in the file: its own indices answer questions, and are compared with nothing else */
   damage(): readonly string[] {
-    return this.#ask(`PRAGMA integrity_check(${DAMAGE_MOST})`).flatMap((row) =>
+    return this.#ask(`SELECT integrity_check FROM pragma_integrity_check(${DAMAGE_MOST})`).flatMap((row) =>
       row.integrity_check === "ok" ? [] : [`it is damaged: ${row.integrity_check}`],
     );
   }

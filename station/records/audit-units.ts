@@ -1,4 +1,4 @@
-import type { IndexDatabase } from "./disk.ts";
+import type { CheckedQuestions } from "./checked-texts.ts";
 import type { UnitRow } from "./unit-row.ts";
 
 /** A row of the index's table `units` that is not what the index's own attempts come to. */
@@ -28,7 +28,9 @@ const AT_ONCE = 2000;
  * @param database looked at as it is when this begins, whatever is written meanwhile
  * @returns what differs, some thousand tests at a time, often nothing
  */
-export function* unitDifferences(database: IndexDatabase): Generator<readonly UnitDifference[], void, void> {
+export function* unitDifferences(
+  database: CheckedQuestions,
+): Generator<readonly UnitDifference[], void, void> {
   const page = database.prepare(
     `SELECT a.serial, a.attempt, a.sequence, a.verdict, a.attempt_kind, a.ended, a.form, v.parts
      FROM attempts a LEFT JOIN stored_values v ON v.sequence = a.sequence

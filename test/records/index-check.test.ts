@@ -115,6 +115,14 @@ describe("a check of the index names", () => {
     },
   );
 
+  it.each([
+    ["a traveller's text", "UPDATE attempts SET path = CAST(x'32ff36' AS TEXT) WHERE sequence = 5"],
+    ["a unit's text", "UPDATE units SET serial = CAST(x'41b1' AS TEXT) WHERE serial = 'A1'"],
+  ])("an index that can't be read, where the disk has turned a bit of %s", async (_, sql) => {
+    change(sql);
+    expect(await checkIndex(folder)).toMatchObject({ isThere: false });
+  });
+
   it("a traveller that has gone, one that is broken, and goes on with the others", async () => {
     const [second = "", third = ""] = paths.slice(1, 3);
     rmSync(join(folder, second));
