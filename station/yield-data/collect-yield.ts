@@ -11,6 +11,7 @@ import { isByParts } from "../yield/yield-fold.ts";
 import type { YieldReport } from "../yield/yield-report.ts";
 import { awaitedInYield } from "./awaited-in-yield.ts";
 import { comparedTravellers } from "./compared-travellers.ts";
+import { CountOfTests, requireAgreement } from "./counts-that-agree.ts";
 import { LimitFileSpans } from "./limit-file-spans.ts";
 import type { BrokenRecord, ReadTest } from "./read-tests.ts";
 import { stationDownTime } from "./station-down-time.ts";
@@ -133,11 +134,9 @@ async function countIndexed(
     await knownDecisions(folder, { database }),
   );
   addTests(counting, tail.tests);
-  sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
-  const tests = countAlike(query, counting, index, leftOut);
-  // What the units and the other tests come to must be what ended in that time: a unit may be lacking, or there twice.
-  if (compared !== null && tests !== compared)
-    throw new SpoiltIndex(`The index counts ${tests} tests where it has ${compared}.`);
+  const had = sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
+  const counted = countAlike(query, counting, index, leftOut);
+  requireAgreement(counted, { ...had, tests: compared ?? index.countOfAll(time) });
   const left = new Set(leftOut);
   const oneByOne = new Set([
     ...(compared === null ? decisions.serials() : countedSomehow(decisions, index.firstInspected(time))),
@@ -146,7 +145,7 @@ async function countIndexed(
   ]);
   const later = unitsOf(tail.tests);
   const exceptional = [...oneByOne];
-  const counted: string[] = [];
+  const looked: string[] = [];
   const withParts = query.listsUnits === true || query.by.some(isByParts);
   for (let at = 0; at < exceptional.length; at += ASKED_AT_ONCE) {
     const some = exceptional.slice(at, at + ASKED_AT_ONCE);
@@ -157,11 +156,11 @@ async function countIndexed(
       count.addUnit({ serial, tests, dispositions: decisions.of(serial) });
       const isCounted =
         compared !== null && tests.some(({ at }) => count.fold.segmentAt(Date.parse(at)) !== null);
-      if (isCounted) counted.push(serial);
+      if (isCounted) looked.push(serial);
     }
   }
   // As their travellers: of too many the index is taken at its word.
-  if (compared !== null) await decisions.requireFiles(counted);
+  if (compared !== null) await decisions.requireFiles(looked);
   if (query.listsUnits) {
     for (const unit of index.eachUnit(time)) {
       if (!oneByOne.has(unit.serial)) count.listPlain(unit);
@@ -190,26 +189,24 @@ function requireFewUnits({ listed }: YieldCount): void {
 const ASKED_AT_ONCE = 50;
 const NOTHING = { tests: [], broken: [] } as const;
 
-/**
- * All units of the time as if nothing had been decided about any, and all tests but these.
- * @returns how many tests, of reference pieces and drafts as well
- */
+/** All units of the time as if nothing had been decided about any, and all tests but these. */
 function countAlike(
   { by, model, station }: YieldQuery,
   { time, count, sections }: Counting,
   index: YieldIndex,
   leftOut: readonly number[],
-): number {
+): CountOfTests {
   const withParts = by.some(isByParts);
   const { segments } = count.fold;
   const spans = new LimitFileSpans();
-  let [counted, failed] = [0, 0];
+  const counted = new CountOfTests();
+  let failed = 0;
   const addTests = (...[segment, number, tests, parts, among]: TestsRow) => {
     const form = index.form(number);
-    counted += tests;
     count.addTests({ form, segment, parts, tests });
     const isAsked = form.model === (model ?? form.model) && form.station === (station ?? form.station);
     if (isAsked && counts(form)) spans.add(number, form, tests, among);
+    counted.add(form, tests, isAsked);
   };
   const isWhole = leftOut.length === 0;
   for (const [segment, first, last, units, parts, among] of index.units(segments, withParts)) {

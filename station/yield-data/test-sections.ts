@@ -4,6 +4,7 @@ import { CycleTimes } from "../yield/cycle-time.ts";
 import { type CheckedPiece, referenceChecks } from "../yield/reference-checks.ts";
 import { RevisionsInForce } from "../yield/revisions-in-force.ts";
 import type { YieldReport } from "../yield/yield-report.ts";
+import type { TestsInIndex } from "./counts-that-agree.ts";
 
 /** Which tests are asked about. */
 export interface SectionsAsked {
@@ -65,8 +66,12 @@ export class TestSections {
     this.#revisions.add({ model: form.model, ...form.limitFile, first_at, last_at, tests });
   }
 
-  /** Once, beside `addAlike`. Grouped by SQL, one time after the other: a million tests take half a second, and no memory that grows with them. */
-  addIndexed({ database, forms, leftOut, times }: IndexedTests): void {
+  /**
+   * Once, beside `addAlike`. Grouped by SQL, one time after the other: a million tests take half a second, and no memory that grows
+   * with them.
+   * @returns how many valid tests, each of which has a cycle time, and how many checks
+   */
+  addIndexed({ database, forms, leftOut, times }: IndexedTests): Pick<TestsInIndex, "valid" | "references"> {
     const areLeftOut = leftOut.length > 0 ? " AND sequence NOT IN (SELECT value FROM json_each(?))" : "";
     const others = leftOut.length > 0 ? [JSON.stringify(leftOut)] : [];
     const isAll = [...forms.values()].every((form) => this.#isAsked(form));
@@ -75,12 +80,14 @@ export class TestSections {
     const values = isAll ? others : [JSON.stringify(asked), ...others];
     const asking = (sql: string) =>
       database.prepare(sql.replace("ASKED", `ended >= ? AND ended < ?${ofAsked}${areLeftOut}`)).raw();
+    let valid = 0;
     const [cycleTimes, checks] = [asking(CYCLE_TIMES), asking(CHECKS)];
     for (const [from, until] of times) {
       const [durations, counts] = cycleTimes.get(from, until, ...values) as unknown as [string, string];
       const tests = JSON.parse(counts) as number[];
       for (const [at, duration_s] of (JSON.parse(durations) as number[]).entries())
         this.#times.add(duration_s, tests[at]);
+      valid += tests.reduce((sum, those) => sum + those, 0);
       for (const row of checks.iterate(from, until, ...values)) {
         const [sequence, checks, serial, model, verdict, at, ...reading] = row as CheckRow;
         this.#indexed.push({ sequence, checks, serial, model, verdict, at, reference: readingOf(reading) });
@@ -88,6 +95,7 @@ export class TestSections {
     }
     // A clock may have been put back.
     this.#indexed.sort((a, b) => a.sequence - b.sequence);
+    return { valid, references: this.#indexed.reduce((sum, it) => sum + it.checks, 0) };
   }
 
   /** A test that counts or not, inside the time asked for or not. */

@@ -58,10 +58,10 @@ export const SUSPECTS = `SELECT a.form, a.suspect, count(*) FROM attempts a
       OR EXISTS (SELECT 1 FROM units u WHERE u.serial = a.serial AND u.first_sequence = a.sequence))
   GROUP BY a.form, a.suspect`;
 
-/** Of some units the rows that they have. The only parameter, as of `testsOfSql`, is a JSON array of serials. */
+/** Of some units the rows that they have, without a valid test too. The only parameter, as of `testsOfSql`, is a JSON array of serials. */
 export function rowsOfSql(withParts: boolean): string {
-  return `SELECT s.key, u.first_sequence, u.first_ended, u.first_form, u.last_form${withParts ? ", u.first_parts" : ""}
-    FROM json_each(?) s CROSS JOIN units u ON u.serial = s.value WHERE u.first_sequence IS NOT NULL`;
+  return `SELECT s.key, u.first_sequence, u.first_ended, u.first_form, u.last_form, u.tests${withParts ? ", u.first_parts" : ""}
+    FROM json_each(?) s CROSS JOIN units u ON u.serial = s.value`;
 }
 
 /** Every test of theirs that counts, in any order. */

@@ -220,28 +220,41 @@ export class YieldIndex {
     }));
   }
 
-  /** @returns of some units those of which a valid test counts, by their places */
+  /**
+   * @returns of some units those of which a valid test counts, by their places
+   * @throws SpoiltIndex where a unit's row has not as many tests as were found of it
+   */
   #countedOf(
     asked: string,
     tests: readonly (readonly UnitTest[])[],
     withParts: boolean,
   ): Map<number, FirstAndLast> {
-    const [units, sequences, ends, firsts, lasts, parts] = this.#columns<
-      [number[], number[], string[], number[], number[], string[]?]
-    >(rowsOfSql(withParts), asked);
-    return new Map(
-      units.map((unit, at) => {
-        const first = tests[unit]?.find(({ sequence }) => sequence === sequences[at]);
-        const counted = {
-          first_ended: ends[at] ?? "",
-          first: this.form(firsts[at] ?? 0),
-          last: this.form(lasts[at] ?? 0),
-          parts: parts?.[at] ?? NO_PARTS,
-          suspect: first?.suspect ?? null,
-        };
-        return [unit, counted];
-      }),
+    type Columns = [
+      ...[number[], (number | null)[], (string | null)[], (number | null)[], (number | null)[], number[]],
+      string[]?,
+    ];
+    const [units, sequences, ends, firsts, lasts, counts, parts] = this.#columns<Columns>(
+      rowsOfSql(withParts),
+      asked,
     );
+    // Tests and rows are found by two of SQLite's indices: what a page of one has lost is missed in the other.
+    const places = new Map(units.map((unit, at) => [unit, at]));
+    for (const [unit, { length }] of tests.entries()) {
+      const had = counts[places.get(unit) ?? -1] ?? 0;
+      if (length !== had) throw new SpoiltIndex(`The index has ${length} tests of a unit that had ${had}.`);
+    }
+    const counted = new Map<number, FirstAndLast>();
+    for (const [at, unit] of units.entries()) {
+      if (sequences[at] == null) continue;
+      counted.set(unit, {
+        first_ended: ends[at] ?? "",
+        first: this.form(firsts[at] ?? 0),
+        last: this.form(lasts[at] ?? 0),
+        parts: parts?.[at] ?? NO_PARTS,
+        suspect: tests[unit]?.find(({ sequence }) => sequence === sequences[at])?.suspect ?? null,
+      });
+    }
+    return counted;
   }
 
   /** @returns the unit that a test counts for; null for a piece, a draft, or a number that the index does not have */
@@ -273,6 +286,13 @@ export class YieldIndex {
       path: String(path),
       sha256: String(sha256),
     }));
+  }
+
+  /** @returns how many tests it has, by the count that is kept of them, where all ended in a time; null where not all did */
+  countOfAll({ from_ms, to_ms }: Pick<TimeRange, "from_ms" | "to_ms">): number | null {
+    const tested = this.#tested();
+    if (tested.from_ms < from_ms || tested.to_ms > to_ms) return null;
+    return (this.#rows("SELECT attempts FROM counted")[0]?.[0] as number | undefined) ?? 0;
   }
 
   /** @returns where the record with this number lies; null where the index has none */

@@ -1,9 +1,10 @@
-import { copyFileSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
+import { rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import Database from "libsql";
 import { beforeEach, describe, expect, it } from "vitest";
 import { checkIndex } from "../../station/records/index-check.ts";
 import { rebuildIndex } from "../../station/records/index-rebuild.ts";
+import { copyIndex, emptyPage } from "./emptied-page.ts";
 import { scratchFolder } from "./scratch-folder.ts";
 import { writeTravellers } from "./written-travellers.ts";
 
@@ -43,11 +44,8 @@ describe("a check of the index names", () => {
     await rebuildIndex({ folder, at_ms: 0 });
   });
 
-  /** Where another process would have changed it: in this one SQLite may hold the file that was there. */
   function change(sql: string): void {
-    renameSync(join(folder, ".index.db"), join(folder, ".index.old"));
-    copyFileSync(join(folder, ".index.old"), join(folder, ".index.db"));
-    const database = new Database(join(folder, ".index.db"));
+    const database = new Database(copyIndex(folder));
     database.exec(sql);
     database.close();
   }
@@ -94,20 +92,7 @@ describe("a check of the index names", () => {
   it.each(["attempts_ended", "attempts_failed", "attempts_id", "units_first"])(
     "rows that SQLite's own index %s lost with a page, though no table lacks one",
     async (name) => {
-      const file = join(folder, ".index.db");
-      change("");
-      const database = new Database(file);
-      const ask = (sql: string) => Number((database.prepare(sql).raw().get() as unknown as number[])[0]);
-      const page_bytes = ask("PRAGMA page_size");
-      const root = ask(`SELECT rootpage FROM sqlite_schema WHERE name = '${name}'`);
-      database.close();
-      const bytes = readFileSync(file);
-      // A page's count of its cells.
-      const count = (root - 1) * page_bytes + 3;
-      expect(bytes.readUInt16BE(count)).toBeGreaterThan(0);
-      bytes.writeUInt16BE(0, count);
-      rmSync(file);
-      writeFileSync(file, bytes);
+      emptyPage(folder, name);
       const { differences } = await checkIndex(folder);
       expect(differences.map((it) => `${it.path} ${it.what}`).join("\n")).toMatch(
         new RegExp(`^\\.index\\.db it is damaged: .*${name}`, "m"),
