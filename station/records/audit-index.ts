@@ -1,5 +1,5 @@
 import { type UnitDifference, unitDifferences } from "./audit-units.ts";
-import { type CheckedQuestions, withCheckedTexts } from "./checked-texts.ts";
+import type { CheckedDatabase } from "./checked-database.ts";
 import type { IndexedAttempt } from "./index-db.ts";
 import { connectToRead } from "./index-file.ts";
 import { indexedAttempt } from "./indexed-attempt.ts";
@@ -15,14 +15,13 @@ const DAMAGE_MOST = 100;
 
 /** A folder's index, followed beside its files in the order of their numbers; never believed, only compared. */
 export class AuditIndex {
-  readonly #database: CheckedQuestions | undefined;
+  readonly #database: CheckedDatabase | undefined;
   readonly #rows = new Map<number, Row>();
   #readTo = 0;
   #isBroken = false;
 
   constructor(folder: string) {
-    const found = connectToRead(folder);
-    this.#database = found && withCheckedTexts(found);
+    this.#database = connectToRead(folder);
   }
 
   /** Whether there is none that can be read. */

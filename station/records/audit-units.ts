@@ -1,4 +1,4 @@
-import type { CheckedQuestions } from "./checked-texts.ts";
+import type { CheckedDatabase } from "./checked-database.ts";
 import type { UnitRow } from "./unit-row.ts";
 
 /** A row of the index's table `units` that is not what the index's own attempts come to. */
@@ -29,7 +29,7 @@ const AT_ONCE = 2000;
  * @returns what differs, some thousand tests at a time, often nothing
  */
 export function* unitDifferences(
-  database: CheckedQuestions,
+  database: CheckedDatabase,
 ): Generator<readonly UnitDifference[], void, void> {
   const page = database.prepare(
     `SELECT a.serial, a.attempt, a.sequence, a.verdict, a.attempt_kind, a.ended, a.form, v.parts

@@ -4,6 +4,7 @@ import type { LogEntry } from "./chained-log.ts";
 import type { IndexDatabase } from "./disk.ts";
 import type { Disposition } from "./disposition.ts";
 import { inTransaction } from "./in-transaction.ts";
+import { SpoiltIndex } from "./index-moment.ts";
 
 type Row = Readonly<Record<string, unknown>>;
 type Decided = LogEntry<Disposition>;
@@ -27,7 +28,11 @@ export class DecidedTable {
     return row === undefined ? null : headOf(row);
   }
 
-  /** @returns those naming a unit, in the order of recording, each with the hash of the one after it; null where there is none */
+  /**
+   * Asked in the table and in its index, which is a second copy: a disk that has changed a serial in one of them hides no hold.
+   * @returns those naming a unit, in the order of recording, each with the hash of the one after it; null where there is none
+   * @throws SpoiltIndex where the two differ
+   */
   naming(serial: string): (ChainHead & { readonly next: string | null })[] {
     const rows = this.#database
       .prepare(
@@ -36,6 +41,13 @@ export class DecidedTable {
          LEFT JOIN dispositions next ON next.sequence = u.sequence + 1 WHERE u.serial = ? ORDER BY u.sequence`,
       )
       .all(serial) as Row[];
+    const again = this.#database
+      .prepare(
+        "SELECT sequence FROM disposed_units INDEXED BY disposed_again WHERE sequence > 0 AND serial = ? ORDER BY sequence",
+      )
+      .all(serial) as Row[];
+    if (rows.length !== again.length || rows.some(({ sequence }, at) => sequence !== again[at]?.sequence))
+      throw new SpoiltIndex(`The index has ${rows.length} and ${again.length} decisions about ${serial}.`);
     return rows.map((row) => ({ ...headOf(row), next: textOrNull(row, "next") }));
   }
 

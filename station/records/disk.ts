@@ -1,7 +1,7 @@
 import { constants, readdirSync, readFile, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { access, link, mkdir, open, readdir, rename, statfs, unlink } from "node:fs/promises";
 import { promisify } from "node:util";
-import Database from "libsql";
+import { CheckedDatabase } from "./checked-database.ts";
 
 /** A file or folder that is open. */
 export interface OpenFile {
@@ -67,7 +67,7 @@ export const REAL_DISK: Disk = {
     const { bavail, bsize } = await statfs(path);
     return bavail * bsize;
   },
-  database: (path) => new Database(path),
+  database: (path) => new CheckedDatabase(path),
   readNow: (path) => readFileSync(path, "utf8"),
   writeNow: (path, text) => writeFileSync(path, text),
   removeNow: (path) => rmSync(path, { force: true }),

@@ -13,6 +13,7 @@ import {
   connectUnfinished,
   removeUnfinished,
 } from "./index-file.ts";
+import { SpoiltIndex } from "./index-moment.ts";
 import { insertRows } from "./insert-rows.ts";
 import type { StoredValues } from "./stored-values.ts";
 import { ADD_ALL_UNITS, ADD_TO_UNIT, unitOf } from "./unit-row.ts";
@@ -219,9 +220,20 @@ export class RecordIndex {
     return integer(row as Readonly<Record<string, unknown>>, "attempts");
   }
 
-  /** @returns every attempt of a serial, in order of the attempt number */
+  /**
+   * Held against the unit's row: an attempt that the disk has made another serial's is not passed over, or the next one takes its number.
+   * @returns every attempt of a serial, in order of the attempt number
+   * @throws SpoiltIndex where they are not as many as the row says
+   */
   history(serial: string): AttemptSummary[] {
-    return this.#all("SELECT * FROM attempts WHERE serial = ? ORDER BY attempt", serial);
+    const attempts = this.#all("SELECT * FROM attempts WHERE serial = ? ORDER BY attempt", serial);
+    const row = this.#database.prepare("SELECT tests FROM units WHERE serial = ?").get(serial);
+    const tests = row === undefined ? 0 : integer(row as Readonly<Record<string, unknown>>, "tests");
+    if (attempts.filter(counts).length !== tests)
+      throw new SpoiltIndex(
+        `The index has ${attempts.length} attempts of ${serial}, of which ${tests} should count.`,
+      );
+    return attempts;
   }
 
   /** @returns the reference attempt with this SHA-256 that came before a record */

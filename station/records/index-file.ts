@@ -1,7 +1,7 @@
 import { existsSync, statSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import Database from "libsql";
+import { CheckedDatabase } from "./checked-database.ts";
 import type { Disk, IndexDatabase } from "./disk.ts";
 import { syncFolder } from "./durable-file.ts";
 import { indexPath } from "./index-name.ts";
@@ -11,7 +11,7 @@ const UNFINISHED_NAME = ".index.unfinished.db";
 /** Rows are only ever put at the end, and sorted once: what does not find room here goes into a file that has no name any more. */
 const UNFINISHED_CACHE_KiB = 8192;
 /** Raised with every change of the tables and of what is in them: an index of another version is made anew from the files. */
-const INDEX_VERSION = 8;
+const INDEX_VERSION = 9;
 
 /**
  * Opens a folder's index file for its station, which makes it where it is not there.
@@ -76,6 +76,7 @@ export function complete(database: IndexDatabase): void {
     CREATE INDEX attempts_checks ON attempts (sha256) WHERE record_kind = 'reference';
     CREATE INDEX attempts_checked ON attempts (ended) WHERE record_kind = 'reference' AND draft = 0;
     CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
+    CREATE INDEX disposed_again ON disposed_units (sequence, serial);
     INSERT INTO counted SELECT count(*) FROM attempts;
     CREATE TRIGGER attempts_added AFTER INSERT ON attempts BEGIN UPDATE counted SET attempts = attempts + 1; END;
     CREATE TRIGGER attempts_gone AFTER DELETE ON attempts BEGIN UPDATE counted SET attempts = attempts - 1; END;
@@ -157,15 +158,15 @@ export function connectAnew(folder: string, disk: Disk): IndexDatabase {
  * For readers that don't hold the folder's lock: nothing is made or changed, and a station may be writing meanwhile.
  * @returns undefined where there is no index that can be read
  */
-export function connectToRead(folder: string): Database.Database | undefined {
+export function connectToRead(folder: string): CheckedDatabase | undefined {
   const file = indexPath(folder);
   // SQLite would make the two files beside a WAL database even to read it. Without them nobody is writing, and
   // all that was written is in the file itself: "immutable" looks at nothing else (sqlite.org/uri.html).
   const isInUse = existsSync(`${file}-wal`) && existsSync(`${file}-shm`);
-  let database: Database.Database | undefined;
+  let database: CheckedDatabase | undefined;
   try {
     // The package has no read-only option that works; SQLite's own address form has.
-    database = new Database(`${pathToFileURL(file).href}?mode=ro${isInUse ? "" : "&immutable=1"}`);
+    database = new CheckedDatabase(`${pathToFileURL(file).href}?mode=ro${isInUse ? "" : "&immutable=1"}`);
     if (versionOf(database) !== INDEX_VERSION) throw new Error("another version");
     return database;
   } catch {

@@ -1,10 +1,10 @@
-import type Database from "libsql";
+import type { CheckedDatabase } from "./checked-database.ts";
 import { askedUndisturbed, connectToRead } from "./index-file.ts";
 
 /** A folder's index as it is at one moment: what a station adds meanwhile is not seen. */
 export interface IndexMoment {
   /** Undefined where there is no index that can be read: the travellers are asked then. */
-  readonly database: Database.Database | undefined;
+  readonly database: CheckedDatabase | undefined;
   /** The index is there, and is damaged inside. */
   readonly isSpoilt: boolean;
 }

@@ -1,5 +1,5 @@
-import type Database from "libsql";
 import { canonicalText } from "./chain.ts";
+import type { CheckedDatabase } from "./checked-database.ts";
 import { connectToRead } from "./index-file.ts";
 import { formsIn } from "./index-forms.ts";
 import { type TravellerQuery, travellersOf } from "./model-travellers.ts";
@@ -78,7 +78,7 @@ export async function* storedAttempts(
 }
 
 /** @returns the number up to which the index has every record, 0 for one with holes */
-function completeUpTo(database: Database.Database): number {
+function completeUpTo(database: CheckedDatabase): number {
   const [row] = database
     .prepare("SELECT count(*), max(sequence) FROM stored_values")
     .raw()
@@ -90,7 +90,7 @@ type IndexRow = [number, number, string, number, string, string, Buffer];
 
 /** One pass over what the index holds of a model, up to a record. */
 export function* indexedAttempts(
-  database: Database.Database,
+  database: CheckedDatabase,
   { model, serial, from, to }: TravellerQuery,
   last: number,
 ): Generator<StoredAttempt, void, void> {
@@ -136,7 +136,7 @@ export function* indexedAttempts(
 }
 
 /** @returns a bit for each sequence number: whether another attempt of the unit came after it */
-function followedAttempts(database: Database.Database, last: number): Uint8Array {
+function followedAttempts(database: CheckedDatabase, last: number): Uint8Array {
   const followed = new Uint8Array((last >> 3) + 1);
   const rows = database
     .prepare(

@@ -1,8 +1,8 @@
 import { join } from "node:path";
-import type Database from "libsql";
 import type { EarlyWarning } from "../quality/early-warning/early-warning.ts";
 import type { WatchedUnit } from "../quality/early-warning/watched-unit.ts";
 import { readRecord } from "../records/chain.ts";
+import type { CheckedDatabase } from "../records/checked-database.ts";
 import { REAL_DISK } from "../records/disk.ts";
 import {
   type FirstTest,
@@ -95,7 +95,7 @@ export async function earlyWarnings(
 
 /** @returns numbers of the first and last record that ended in the time; null for none */
 function recordsWithin(
-  database: Database.Database,
+  database: CheckedDatabase,
   { from_ms, to_ms }: EarlyWarningsAsked,
 ): { readonly first: number; readonly last: number } | null {
   const ends = (sql: string, ...keys: string[]) =>

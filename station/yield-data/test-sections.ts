@@ -1,4 +1,4 @@
-import type Database from "libsql";
+import type { CheckedDatabase } from "../records/checked-database.ts";
 import type { StoredForm } from "../records/stored-values.ts";
 import { CycleTimes } from "../yield/cycle-time.ts";
 import { type CheckedPiece, referenceChecks } from "../yield/reference-checks.ts";
@@ -35,7 +35,7 @@ export interface TestsAlike {
 
 /** What an index is asked for. */
 export interface IndexedTests {
-  readonly database: Pick<Database.Database, "prepare">;
+  readonly database: Pick<CheckedDatabase, "prepare">;
   /** All forms of the index, by their number. */
   readonly forms: ReadonlyMap<number, StoredForm>;
   /** Numbers of tests that count for nothing, whatever the index says of them. */

@@ -1,4 +1,4 @@
-import type Database from "libsql";
+import type { CheckedDatabase, Question } from "../records/checked-database.ts";
 import { SpoiltIndex } from "../records/index-moment.ts";
 import type { StoredForm } from "../records/stored-values.ts";
 import type { TimeRange } from "../yield/time-ranges.ts";
@@ -55,12 +55,12 @@ export class YieldIndex {
   readonly forms: ReadonlyMap<number, StoredForm>;
   /** The number of the newest record that the index has. */
   readonly last: number;
-  readonly #database: Pick<Database.Database, "prepare">;
+  readonly #database: Pick<CheckedDatabase, "prepare">;
   /** By what they ask. */
-  readonly #statements = new Map<string, Database.Statement>();
+  readonly #statements = new Map<string, Question>();
 
   /** @throws SqliteError or SpoiltIndex where it can't be read */
-  constructor(database: Pick<Database.Database, "prepare">) {
+  constructor(database: Pick<CheckedDatabase, "prepare">) {
     this.#database = database;
     this.last = (this.#rows("SELECT max(sequence) FROM attempts")[0]?.[0] as number | null) ?? 0;
     this.forms = this.#allForms();

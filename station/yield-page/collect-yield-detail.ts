@@ -1,6 +1,6 @@
 import { join } from "node:path";
-import type Database from "libsql";
 import { attemptOfRow } from "../records/attempt-row.ts";
+import type { CheckedDatabase } from "../records/checked-database.ts";
 import type { Disposition } from "../records/disposition.ts";
 import { counts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
@@ -37,7 +37,7 @@ const MOST_FAILURES = 2000;
  */
 export async function collectYieldDetail(
   query: DetailQuery,
-  database: Database.Database | undefined,
+  database: CheckedDatabase | undefined,
 ): Promise<YieldDetail> {
   const { folder, model, station, decisions } = query;
   const { held } = decisions;
@@ -116,7 +116,7 @@ class Histories {
   readonly #indexed: (serial: string) => readonly AttemptSummary[];
   readonly #notIndexed = new Map<string, AttemptSummary[]>();
 
-  constructor(database: Database.Database | undefined, notIndexed: readonly AttemptSummary[]) {
+  constructor(database: CheckedDatabase | undefined, notIndexed: readonly AttemptSummary[]) {
     const asked = database?.prepare("SELECT * FROM attempts WHERE serial = ? ORDER BY attempt");
     this.#indexed = (serial) => asked?.all(serial).map((row) => attemptOfRow(row)) ?? [];
     for (const one of notIndexed) {

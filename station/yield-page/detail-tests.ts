@@ -1,8 +1,9 @@
-import type Database from "libsql";
+import type { CheckedDatabase } from "../records/checked-database.ts";
 import { REAL_DISK } from "../records/disk.ts";
 import { counts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
 import { formsIn } from "../records/index-forms.ts";
+import { SpoiltIndex } from "../records/index-moment.ts";
 import { indexedAttempt } from "../records/indexed-attempt.ts";
 import { listRecords, travellerPath } from "../records/record-name.ts";
 import { decodedNumbers, type StoredForm } from "../records/stored-values.ts";
@@ -49,11 +50,11 @@ export interface DetailAsked {
  * The valid tests of units that ended in a time, in the order of recording: from the index as far as it has them, else from the
  * travellers of those days. Travellers that are not as recorded are passed over: the yield report names them.
  * @param database the folder's index; undefined where it is not to be asked
- * @throws RecordError where the folder can't be read
+ * @throws RecordError where the folder can't be read; SpoiltIndex for a test whose unit or values the index has not got
  */
 export async function detailTests(
   { folder, from_ms, to_ms, newest }: DetailAsked,
-  database: Database.Database | undefined,
+  database: CheckedDatabase | undefined,
 ): Promise<DetailSource> {
   const from = from_ms === null ? "" : new Date(from_ms).toISOString();
   const until = to_ms === null ? "~" : new Date(to_ms).toISOString();
@@ -112,52 +113,41 @@ type Row = [
   causes: string,
   suspect: string | null,
   form: number,
-  numbers: Buffer,
+  numbers: Buffer | null,
   first: number | null,
 ];
 
-function indexedTests(database: Database.Database, from: string, until: string): DetailTest[] {
+function indexedTests(database: CheckedDatabase, from: string, until: string): DetailTest[] {
   const formOf = formsIn(database);
   // In this order, or SQLite goes through all units to find those of a day.
   const rows = database
     .prepare(
       `SELECT a.sequence, a.sha256, a.path, a.serial, a.attempt, a.attempt_kind, a.verdict, a.ended, a.causes, a.suspect,
          a.form, v.numbers, u.first_sequence
-       FROM attempts a CROSS JOIN stored_values v ON v.sequence = a.sequence
-         CROSS JOIN units u ON u.serial = a.serial
+       FROM attempts a LEFT JOIN stored_values v ON v.sequence = a.sequence LEFT JOIN units u ON u.serial = a.serial
        WHERE a.ended >= ? AND a.ended < ? AND a.record_kind = 'unit' AND a.draft = 0 AND a.verdict <> 'void'
        ORDER BY a.sequence`,
     )
     .raw()
     .all(from, until) as Row[];
   return rows.map(
-    ([
-      sequence,
-      sha256,
-      path,
-      serial,
-      attempt,
-      kind,
-      verdict,
-      at,
-      causes,
-      suspect,
-      form,
-      numbers,
-      first,
-    ]) => ({
-      ...{ sequence, sha256, path, serial, attempt, kind, verdict, at, suspect },
-      causes: causes === "" ? [] : causes.split("\n"),
-      form: formOf(form),
-      numbers: decodedNumbers(numbers),
-      isFirst: sequence === first,
-    }),
+    ([sequence, sha256, path, serial, attempt, kind, verdict, at, causes, suspect, form, numbers, first]) => {
+      if (numbers === null || first === null)
+        throw new SpoiltIndex(`The index lacks the values or the unit of number ${sequence}.`);
+      return {
+        ...{ sequence, sha256, path, serial, attempt, kind, verdict, at, suspect },
+        causes: causes === "" ? [] : causes.split("\n"),
+        form: formOf(form),
+        numbers: decodedNumbers(numbers),
+        isFirst: sequence === first,
+      };
+    },
   );
 }
 
 /** @returns numbers of the records that the index has of some UTC days */
 function sequencesOf(
-  database: Database.Database,
+  database: CheckedDatabase,
   { first, last }: { readonly first: string; readonly last: string },
 ): ReadonlySet<number> {
   const rows = database
@@ -168,7 +158,7 @@ function sequencesOf(
   return new Set(rows.map(([sequence]) => sequence));
 }
 
-function isKnown(database: Database.Database | undefined, serial: string): boolean {
+function isKnown(database: CheckedDatabase | undefined, serial: string): boolean {
   if (!database) return false;
   const row = database.prepare("SELECT first_sequence FROM units WHERE serial = ?").raw().get(serial);
   return row !== undefined && (row as [number | null])[0] !== null;

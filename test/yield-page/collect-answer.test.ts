@@ -1,6 +1,5 @@
-import { copyFileSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
+import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import Database from "libsql";
 import { describe, expect, it } from "vitest";
 import { YIELD_FORMATS } from "../../station/commands/yield-formats.ts";
 import { askedAtOneMoment, type IndexMoment } from "../../station/records/index-moment.ts";
@@ -10,6 +9,7 @@ import { collectYieldDetail } from "../../station/yield-page/collect-yield-detai
 import { check, decision, test as tested } from "../records/held-units.ts";
 import { close, open } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
+import { settleIndex } from "../records/settled-index.ts";
 import { randomLine } from "../yield-data/random-line.ts";
 
 const ALL_DAYS = {
@@ -17,17 +17,6 @@ const ALL_DAYS = {
   now_ms: Date.parse("2026-12-01T00:00:00Z"),
 };
 const ALL_TOLD = { warnings: true, detail: true };
-
-/** As a station's process leaves its index when it ends: all of it in one file, and none beside. */
-function settle(folder: string): void {
-  const file = join(folder, ".index.db");
-  const database = new Database(file);
-  database.prepare("PRAGMA wal_checkpoint(TRUNCATE)").get();
-  database.close();
-  copyFileSync(file, `${file}.settled`);
-  renameSync(`${file}.settled`, file);
-  for (const suffix of ["-wal", "-shm"]) rmSync(`${file}${suffix}`, { force: true });
-}
 
 /** The counts and, after something has happened, the details of one moment. */
 async function partsAround(folder: string, happens: () => Promise<unknown>, moment: IndexMoment) {
@@ -84,7 +73,7 @@ describe("counts and details of a page", () => {
   it("are asked for once more where a station started, tested and ended between the two", async () => {
     const folder = scratchFolder();
     await close((await open(folder)).store);
-    settle(folder);
+    settleIndex(folder);
     let times = 0;
     const parts = await askedAtOneMoment(folder, (moment) =>
       partsAround(
@@ -94,7 +83,7 @@ describe("counts and details of a page", () => {
           const { store } = await open(folder);
           await tested(store, "A1", "fail");
           await close(store);
-          settle(folder);
+          settleIndex(folder);
         },
         moment,
       ),
@@ -116,7 +105,7 @@ describe("an index whose file is damaged", () => {
     await randomLine(store, 7, "2026-01-05T05:00:00.000Z", 25);
     await store.dispose(decision("hold", await tested(store, "H1", "fail")));
     await close(store);
-    settle(folder);
+    settleIndex(folder);
     const file = join(folder, ".index.db");
     const sound = readFileSync(file);
     const query = { folder, ...ALL_DAYS };
@@ -139,7 +128,7 @@ describe("an index whose file is damaged", () => {
     const { store } = await open(folder);
     for (const serial of ["A1", "A2", "A3"]) await tested(store, serial, serial === "A2" ? "fail" : "pass");
     await close(store);
-    settle(folder);
+    settleIndex(folder);
     const file = join(folder, ".index.db");
     const damaged = readFileSync(file).fill(0xa5, 2 * 4096);
     for (const [name, { write, tells }] of Object.entries(YIELD_FORMATS)) {
