@@ -52,10 +52,14 @@ function pathsOf(
   const paths = new Map<string, string>();
   try {
     for (const { traveller } of index ? attempts : []) {
-      for (const sha256 of traveller?.reference_check?.travellers ?? []) {
-        if (paths.has(sha256)) continue;
-        const check = index?.checkBefore(traveller?.chain.sequence ?? 0, sha256);
-        if (check) paths.set(sha256, check.path);
+      const asked = (traveller?.reference_check?.travellers ?? []).filter((sha256) => !paths.has(sha256));
+      if (!traveller || asked.length === 0) continue;
+      const before = new Map(
+        index?.checksBefore(traveller.chain.sequence, asked).map(({ sha256, path }) => [sha256, path]),
+      );
+      for (const sha256 of asked) {
+        const path = before.get(sha256);
+        if (path !== undefined) paths.set(sha256, path);
       }
     }
   } catch {

@@ -43,9 +43,9 @@ export class DecidedTable {
       .all(serial) as Row[];
     const again = this.#database
       .prepare(
-        "SELECT sequence FROM disposed_units INDEXED BY disposed_again WHERE sequence > 0 AND serial = ? ORDER BY sequence",
+        "SELECT sequence FROM disposed_units INDEXED BY disposed_again WHERE serial = ? COLLATE NOCASE AND serial = ? ORDER BY sequence",
       )
-      .all(serial) as Row[];
+      .all(serial, serial) as Row[];
     if (rows.length !== again.length || rows.some(({ sequence }, at) => sequence !== again[at]?.sequence))
       throw new SpoiltIndex(`The index has ${rows.length} and ${again.length} decisions about ${serial}.`);
     return rows.map((row) => ({ ...headOf(row), next: textOrNull(row, "next") }));

@@ -70,7 +70,7 @@ export type IndexReader = Pick<
   | "history"
   | "between"
   | "bySequence"
-  | "checkBefore"
+  | "checksBefore"
   | "failedChecks"
   | "end"
   | "countedEnd"
@@ -236,12 +236,15 @@ export class RecordIndex {
     return attempts;
   }
 
-  /** @returns the reference attempt with this SHA-256 that came before a record */
-  checkBefore(sequence: number, sha256: string): AttemptSummary | undefined {
+  /**
+   * @param hashes SHA-256 of travellers
+   * @returns the reference attempts among them that came before a record, in order
+   */
+  checksBefore(sequence: number, hashes: readonly string[]): AttemptSummary[] {
     // SQLite might take it for quicker to go through all that came before.
-    return this.#one(
-      "SELECT * FROM attempts INDEXED BY attempts_checks WHERE record_kind = 'reference' AND sha256 = ? AND sequence < ? ORDER BY sequence DESC LIMIT 1",
-      sha256,
+    return this.#all(
+      "SELECT * FROM attempts INDEXED BY attempts_checks WHERE record_kind = 'reference' AND sha256 IN (SELECT value FROM json_each(?)) AND sequence < ? ORDER BY sequence",
+      JSON.stringify(hashes),
       sequence,
     );
   }

@@ -76,7 +76,7 @@ export function complete(database: IndexDatabase): void {
     CREATE INDEX attempts_checks ON attempts (sha256) WHERE record_kind = 'reference';
     CREATE INDEX attempts_checked ON attempts (ended) WHERE record_kind = 'reference' AND draft = 0;
     CREATE INDEX units_first ON units (first_ended, first_form, last_form, tests, voids, retests, reworks);
-    CREATE INDEX disposed_again ON disposed_units (sequence, serial);
+    CREATE INDEX disposed_again ON disposed_units (serial COLLATE NOCASE);
     INSERT INTO counted SELECT count(*) FROM attempts;
     CREATE TRIGGER attempts_added AFTER INSERT ON attempts BEGIN UPDATE counted SET attempts = attempts + 1; END;
     CREATE TRIGGER attempts_gone AFTER DELETE ON attempts BEGIN UPDATE counted SET attempts = attempts - 1; END;
