@@ -125,7 +125,11 @@ async function bundle() {
       // Each takes all that its file imports, apart from what the ones before it took. `main.ts` is in none: it waits for its command,
       // and what a command imports must not wait for it.
       groups: [
-        { name: "command-line", test: /[\\/]station[\\/](command-line|lost-output)\.ts$/, priority: 2 },
+        {
+          name: "command-line",
+          test: /[\\/]station[\\/](command-line|lost-output)\.ts$|rolldown[\\/]runtime\.js$|[\\/]extra-typings[\\/]esm\.mjs$/,
+          priority: 2,
+        },
         { name: "find-unit", test: /[\\/]station[\\/]commands[\\/]find-unit\.ts$/, priority: 1 },
       ],
     },
