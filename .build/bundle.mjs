@@ -127,7 +127,7 @@ async function bundle() {
       groups: [
         {
           name: "command-line",
-          test: /[\\/]station[\\/](command-line|lost-output)\.ts$|rolldown[\\/]runtime\.js$|[\\/]extra-typings[\\/]esm\.mjs$/,
+          test: /[\\/]station[\\/](command-line|lost-output)\.ts$|[\\/]extra-typings[\\/]esm\.mjs$/,
           priority: 2,
         },
         { name: "find-unit", test: /[\\/]station[\\/]commands[\\/]find-unit\.ts$/, priority: 1 },

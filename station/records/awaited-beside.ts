@@ -3,6 +3,7 @@ import { readRecord } from "./chain.ts";
 import type { Disposition } from "./disposition.ts";
 import { awaitedHolds, isFailedCheck, type LastTests, withLater } from "./hold-awaited.ts";
 import { LAST_RECORDS, RecordIndex } from "./index-db.ts";
+import { isOfSpoiltIndex } from "./index-moment.ts";
 import { summaryOf } from "./indexed-attempt.ts";
 import { readInBatches } from "./record-files.ts";
 import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
@@ -32,7 +33,7 @@ export async function awaitedBeside(
     }
   } catch (error) {
     // The files are the truth.
-    if (!(error instanceof Error && error.name === "SqliteError")) throw error;
+    if (!isOfSpoiltIndex(error)) throw error;
   } finally {
     index?.close();
   }

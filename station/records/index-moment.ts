@@ -38,6 +38,7 @@ export async function askedAtOneMoment<T>(
   }
 }
 
-function isOfSpoiltIndex(error: unknown): boolean {
+/** @returns whether it was thrown for what no index says, or by a database that can't be read */
+export function isOfSpoiltIndex(error: unknown): boolean {
   return error instanceof SpoiltIndex || (error instanceof Error && error.name === "SqliteError");
 }

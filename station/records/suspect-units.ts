@@ -2,6 +2,7 @@ import { formatMeasured, formatNumber } from "../../limits/print-quantity.ts";
 import { type DispositionDraft, REFERENCE_FAILED } from "./disposition.ts";
 import { counts, isSuperseded } from "./doubts.ts";
 import type { AttemptSummary } from "./index-db.ts";
+import { SpoiltIndex } from "./index-moment.ts";
 
 /** What is asked of a test to find out what a failed check puts in doubt. */
 export type CheckedTest = Omit<AttemptSummary, "path" | "id" | "kind" | "codes" | "causes" | "suspect">;
@@ -26,6 +27,7 @@ export interface AskedRecords {
  * meant nothing; the second speaks against that.
  *
  * Void and draft checks prove nothing, either way.
+ * @throws SpoiltIndex for a test that is in no history
  */
 export function holdsCalledFor(
   piece: string,
@@ -53,9 +55,12 @@ function suspectsOf(check: CheckedTest, lastPassed: number, records: AskedRecord
     newest.delete(one.serial);
     newest.set(one.serial, one);
   }
-  return [...newest.values()].filter(
-    ({ serial, attempt }) => !isSuperseded(attempt, records.history(serial)),
-  );
+  return [...newest.values()].filter(({ serial, attempt, sha256 }) => {
+    const history = records.history(serial);
+    if (!history.some((it) => it.sha256 === sha256))
+      throw new SpoiltIndex(`The index has a test of ${serial} that is none of its own.`);
+    return !isSuperseded(attempt, history);
+  });
 }
 
 function holdFor(check: CheckedTest, suspects: readonly CheckedTest[]): DispositionDraft {

@@ -1,6 +1,7 @@
 import { cpSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
+import { awaitedBeside } from "../../station/records/awaited-beside.ts";
 import { checkIndex } from "../../station/records/index-check.ts";
 import { rebuildIndex } from "../../station/records/index-rebuild.ts";
 import { readAttempts } from "../../station/records/read-attempts.ts";
@@ -9,7 +10,7 @@ import type { AttemptOutcome } from "../../station/records/traveller.ts";
 import { collectAnswer } from "../../station/yield-page/collect-answer.ts";
 import { randomLine } from "../yield-data/random-line.ts";
 import { facts, outcome } from "./example-attempt.ts";
-import { decision, test as tested } from "./held-units.ts";
+import { check, decision, test as tested } from "./held-units.ts";
 import { close, open } from "./running-store.ts";
 import { scratchFolder } from "./scratch-folder.ts";
 import { settleIndex } from "./settled-index.ts";
@@ -104,10 +105,14 @@ describe("an index in which the disk has turned a bit of a text", () => {
     await on(5, "H1", 1);
     await store.dispose(decision("hold", await on(6, "H1", 2, { verdict: "fail", reasons })));
     await on(7, "H2", 1);
+    // What it puts in doubt is asked for by serial, too.
+    await check(store, "fail");
     await close(store);
     const sound = join(scratchFolder(), "sound.db");
     renameSync(settleIndex(folder), sound);
     const bytes = readFileSync(sound);
+    const awaited = await awaitedBeside(folder, () => () => []);
+    expect(awaited.flatMap(({ units }) => units.map(({ serial }) => serial))).toEqual(["H1", "H2"]);
     const expected = await told(folder, ["H1"]);
     expect(expected.units).toMatchObject([["H1", [{}, {}], [{ kind: "hold" }]]]);
     const places = placesOf(bytes, "H1", 100);
@@ -119,6 +124,7 @@ describe("an index in which the disk has turned a bit of a text", () => {
       writeFileSync(join(folder, ".index.db"), damaged);
       const { units } = await told(folder, ["H1"]);
       expect([at, units]).toEqual([at, expected.units]);
+      expect([at, await awaitedBeside(folder, () => () => [])]).toEqual([at, awaited]);
       rmSync(join(folder, ".index.db"));
     }
   });
