@@ -16,14 +16,17 @@ describe("a gauge of unknown make on a pseudo-terminal", () => {
     const draft = join(station.folder, "hall-gauge.yaml");
     try {
       await station.ready();
-      const settings = ["--baud", "9600,19200", "--listen", "2", "--yes", "--json"];
+      const settings = ["--baud", "9600,19200", "--listen", "4", "--yes", "--json"];
       const probed = await drumtight([
         ...["gauge", "probe", port, ...settings],
         ...["--channels", "leak_pressure mmH2O, -", "--out", draft],
       ]);
       // Nobody has a profile of it yet.
       expect(probed.code).toBe(1);
-      expect(events(probed.stdout).at(-1)).toMatchObject({ settings: "19200-8N1", matches: [] });
+      expect(events(probed.stdout).at(-1), probed.stdout).toMatchObject({
+        settings: "19200-8N1",
+        matches: [],
+      });
       expect(judgedAt(events(probed.stdout), 9600)).toBe("garbled");
       const again = await drumtight(["gauge", "probe", port, "--yes", "--out", draft]);
       expect(again).toMatchObject({ code: 2, stderr: expect.stringContaining("not overwritten") });
