@@ -21,7 +21,7 @@ function unitIn(
     newest: attempts[0] ?? null,
     isReworked: state === "reworked",
     isScrapped: state === "scrapped",
-    state: { state, since: null, by: null, reason: null, attempt: 1 },
+    state: { state, since: null, by: null, reason: null, attempt: 1, other_holds: 0 },
     ...more,
   };
 }

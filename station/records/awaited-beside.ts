@@ -9,6 +9,7 @@ import { readInBatches } from "./record-files.ts";
 import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
 import type { CheckedTest } from "./suspect-units.ts";
 import { Traveller } from "./traveller.ts";
+import { TravellerDisk } from "./traveller-reader.ts";
 
 type DispositionsOf = (serial: string) => readonly Disposition[];
 
@@ -94,7 +95,7 @@ async function lastPassed(
 
 async function testsIn(folder: string, files: readonly RecordFile[]): Promise<CheckedTest[]> {
   const tests: CheckedTest[] = [];
-  for await (const batch of readInBatches(folder, files)) {
+  for await (const batch of readInBatches(folder, files, new TravellerDisk().disk)) {
     for (const { file, bytes } of batch) {
       const record = readRecord(bytes);
       const parsed = record.ok ? Traveller.safeParse(record.content) : undefined;

@@ -1,4 +1,15 @@
-import { constants, readdirSync, readFile, readFileSync, rmSync, writeFileSync } from "node:fs";
+import {
+  close,
+  closeSync,
+  constants,
+  open as openCallback,
+  openSync,
+  readdirSync,
+  readFile,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from "node:fs";
 import { access, link, mkdir, open, readdir, rename, statfs, unlink } from "node:fs/promises";
 import { promisify } from "node:util";
 import { CheckedDatabase } from "./checked-database.ts";
@@ -51,12 +62,37 @@ export interface Disk {
   removeNow(path: string): void;
 }
 
-/** The promises' own readFile takes twice the processor's time, which counts when every record is read. */
-const readWhole = promisify(readFile);
+/** A pipe in a record's place would be waited for until somebody writes into it: so it is an empty file. Windows has no such flag. */
+const NOT_WAITING = constants.O_RDONLY | (constants.O_NONBLOCK ?? 0);
+
+/** The promises' own open and readFile take twice the processor's time, which counts when every record is read. */
+const [openNumbered, readNumbered, closeNumbered] = [
+  promisify(openCallback),
+  promisify(readFile),
+  promisify(close),
+];
+
+async function readWhole(path: string): Promise<Buffer> {
+  const file = await openNumbered(path, NOT_WAITING);
+  try {
+    return await readNumbered(file);
+  } finally {
+    await closeNumbered(file);
+  }
+}
+
+function readWholeNow(path: string): Buffer {
+  const file = openSync(path, NOT_WAITING);
+  try {
+    return readFileSync(file);
+  } finally {
+    closeSync(file);
+  }
+}
 
 export const REAL_DISK: Disk = {
   open: (path, flags, mode) => open(path, flags, mode),
-  readFile: (path) => readWhole(path),
+  readFile: readWhole,
   readdir: (path) => readdir(path),
   mkdir: (path) => mkdir(path),
   link: (path, name) => link(path, name),
@@ -79,6 +115,6 @@ export const REAL_DISK: Disk = {
  */
 export const WAITING_DISK: Disk = {
   ...REAL_DISK,
-  readFile: async (path) => readFileSync(path),
+  readFile: async (path) => readWholeNow(path),
   readdir: async (path) => readdirSync(path),
 };

@@ -5,6 +5,7 @@ import { localDay } from "./local-time.ts";
 import { readInBatches } from "./record-files.ts";
 import { attemptIn, listRecords, mayBeAbout, type RecordFile, safeSerialIn } from "./record-name.ts";
 import type { Traveller } from "./traveller.ts";
+import { TravellerDisk } from "./traveller-reader.ts";
 
 export interface TravellerQuery {
   readonly model: string;
@@ -44,20 +45,22 @@ export async function* travellersOf(
   query: TravellerQuery,
 ): AsyncGenerator<FoundTraveller, void, void> {
   const files = await listRecords(folder);
-  const evidence = new AttemptEvidence(folder, files, undefined);
+  const readable = new TravellerDisk();
+  const evidence = new AttemptEvidence(folder, files, undefined, readable.disk);
   const last = lastAttempts(files);
   const asked = files.filter((file) => mayBeIn(file, query));
   const mentions = [
     `"model":${JSON.stringify(query.model)}`,
     ...(query.recordKind === undefined ? [] : [`"kind":"${query.recordKind}"`]),
   ].map((text) => Buffer.from(text));
-  for await (const batch of readInBatches(folder, asked)) {
+  for await (const batch of readInBatches(folder, asked, readable.disk)) {
     for (const content of batch) {
       const path = join(folder, content.file.path);
       if (!mentions.every((mention) => content.bytes.includes(mention))) {
         // Not asked for, unless it can't be read at all.
         const record = readRecord(content.bytes);
-        if (!record.ok) yield { kind: "broken", path, problem: record.problem };
+        const problem = readable.problemOf(folder, content.file) ?? (record.ok ? null : record.problem);
+        if (problem !== null) yield { kind: "broken", path, problem };
         continue;
       }
       const { problem, sha256, traveller } = await evidence.examine(content);

@@ -1,11 +1,13 @@
 import { join } from "node:path";
 import { AttemptEvidence, type ExaminedRecord } from "./attempt-evidence.ts";
+import type { Disk } from "./disk.ts";
 import { type AttemptSummary, type IndexReader, RecordIndex } from "./index-db.ts";
 import { openAttempts } from "./open-attempts-beside.ts";
 import type { FoundAttempt, FoundUnit } from "./read-attempts.ts";
 import { RecordError } from "./record-error.ts";
 import { type RecordContent, readInBatches } from "./record-files.ts";
 import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
+import { TravellerDisk } from "./traveller-reader.ts";
 
 /**
  * Searches a whole records folder for a serial. Each file is held against its name, the index and its neighbours; what the index
@@ -34,10 +36,12 @@ async function gather(folder: string, serial: string, index: IndexReader | undef
   const begun = (await openAttempts(folder)).filter((facts) => facts.serial === serial);
   const files = await listRecords(folder);
 
-  const evidence = new AttemptEvidence(folder, files, index);
+  const readable = new TravellerDisk();
+  const evidence = new AttemptEvidence(folder, files, index, readable.disk);
   const examined: ExaminedRecord[] = [];
-  for (const content of await candidates(folder, serial, { files, indexed, known })) {
-    const record = await evidence.examine(content);
+  for (const content of await candidates(folder, serial, { files, indexed, known }, readable.disk)) {
+    const seen = await evidence.examine(content);
+    const record = { ...seen, problem: readable.problemOf(folder, content.file) ?? seen.problem };
     // Another serial with the same safe name is not meant, unless the file is not as recorded and may be lying.
     const isMeant = record.traveller?.serial === serial;
     if (isMeant || (record.problem !== null && isNamedFor(record.file, serial, indexed)))
@@ -78,12 +82,12 @@ interface Known {
 }
 
 /** @returns the files named for the serial or recorded under it, and those unknown to the index that mention it */
-async function candidates(folder: string, serial: string, it: Known): Promise<RecordContent[]> {
+async function candidates(folder: string, serial: string, it: Known, disk: Disk): Promise<RecordContent[]> {
   const meant = (file: RecordFile) => isNamedFor(file, serial, it.indexed);
   const mention = Buffer.from(`"serial":${JSON.stringify(serial)}`);
   const contents: RecordContent[] = [];
   const asked = it.files.filter((file) => meant(file) || file.sequence > it.known);
-  for await (const batch of readInBatches(folder, asked)) {
+  for await (const batch of readInBatches(folder, asked, disk)) {
     contents.push(...batch.filter(({ file, bytes }) => meant(file) || bytes.includes(mention)));
   }
   return contents;

@@ -27,7 +27,7 @@ export function unitStateText(it: UnitState): string {
     case "failed":
       return `${word}${since}${it.reason ? `: ${it.reason}` : ""}. Do not ship it.`;
     case "held":
-      return `${word} since${since}${by}${because}. Do not ship it before a supervisor has released it.`;
+      return `${word} since${since}${by}${because}${othersText(it.other_holds)}. Do not ship it before a supervisor has released it.`;
     case "in_doubt":
       return `${word}${since === "" ? "" : ` since${since}`}${because}. Do not ship it before it is tested again or released.`;
     case "scrapped":
@@ -39,6 +39,11 @@ export function unitStateText(it: UnitState): string {
     case "none":
       return `${word}${it.reason ? `, ${it.reason}` : ""}: no test of it counts. Do not ship it.`;
   }
+}
+
+/** A release lifts one hold: whoever reads only the first line is not to think that it was the last. */
+function othersText(others: number): string {
+  return others === 0 ? "" : `, and ${others} more ${others === 1 ? "hold keeps" : "holds keep"} it`;
 }
 
 function sentence(reason: string): string {

@@ -18,6 +18,8 @@ export interface UnitState {
   readonly reason: string | null;
   /** Of the test that was decided on, or that says so. */
   readonly attempt: number | null;
+  /** Of a unit on hold: how many holds besides this one keep it, each to be lifted by itself; else 0. */
+  readonly other_holds: number;
 }
 
 type Tested = Pick<
@@ -47,6 +49,7 @@ export function unitState({ serial, attempts, dispositions }: StandingUnit): Uni
     by: it.by.name,
     reason: it.reason.sentence,
     attempt: attempt ?? null,
+    other_holds: 0,
   });
   const newestOf = (kind: Disposition["kind"]) =>
     dispositions.findLast((it) => it.kind === kind && own(it).length > 0);
@@ -56,17 +59,28 @@ export function unitState({ serial, attempts, dispositions }: StandingUnit): Uni
   const byHand = [...held.byHand.values()]
     .filter((unit) => unit.serial === serial)
     .flatMap(({ holds }) => holds)
-    .sort((a, b) => a.chain.sequence - b.chain.sequence)
-    .at(-1);
-  if (byHand) return decidedOn("held", byHand);
+    .sort((a, b) => a.chain.sequence - b.chain.sequence);
+  const newestHold = byHand.at(-1);
   const valid = counted.findLast(({ verdict }) => verdict !== "void");
   const doubt = valid && held.untrusted.get(valid.sha256)?.holds.at(-1);
+  if (newestHold) {
+    return { ...decidedOn("held", newestHold), other_holds: byHand.length - 1 + (doubt ? 1 : 0) };
+  }
   if (doubt) return decidedOn("in_doubt", doubt, valid.attempt);
   const rework = newestOf("rework");
   const reworked = Math.max(0, ...(rework ? own(rework).map(({ attempt }) => attempt) : []));
   if (rework && (valid?.attempt ?? 0) <= reworked) return decidedOn("reworked", rework, reworked);
   const newest = valid ?? counted.at(-1);
-  if (!newest) return { state: "none", since: null, by: null, reason: whyNone(attempts), attempt: null };
+  if (!newest) {
+    return {
+      state: "none",
+      since: null,
+      by: null,
+      reason: whyNone(attempts),
+      attempt: null,
+      other_holds: 0,
+    };
+  }
   const { verdict, ended_at, attempt, causes, codes } = newest;
   const reasons = causes.length > 0 ? causes : codes;
   return {
@@ -75,6 +89,7 @@ export function unitState({ serial, attempts, dispositions }: StandingUnit): Uni
     by: null,
     reason: verdict === "pass" ? null : reasons.join(", "),
     attempt,
+    other_holds: 0,
   };
 }
 

@@ -5,7 +5,7 @@ import { summaryOf } from "../records/indexed-attempt.ts";
 import { type RecordContent, readInBatches } from "../records/record-files.ts";
 import { nameProblem, type RecordFile } from "../records/record-name.ts";
 import { Traveller } from "../records/traveller.ts";
-import { TravellerDisk } from "./traveller-reader.ts";
+import { TravellerDisk } from "../records/traveller-reader.ts";
 
 export type ChainedTraveller =
   | { readonly kind: "as recorded"; readonly sha256: string; readonly traveller: Traveller }

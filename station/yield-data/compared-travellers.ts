@@ -2,8 +2,8 @@ import { join } from "node:path";
 import { sha256Hex } from "../records/chain.ts";
 import { REAL_DISK } from "../records/disk.ts";
 import { listRecords, type RecordFile } from "../records/record-name.ts";
+import { TravellerReader } from "../records/traveller-reader.ts";
 import type { BrokenRecord } from "./read-tests.ts";
-import { TravellerReader } from "./traveller-reader.ts";
 import type { YieldIndex } from "./yield-sql.ts";
 
 /** More travellers than these are not read: the index is taken at its word. */

@@ -26,9 +26,20 @@ it(
 
 /**
  * Five units through `drumtight run` on served instruments, the operator pressing the fixture's start button: one
- * traveller each, and the verdicts the units deserve.
+ * traveller each, and the verdicts the units deserve. Where the machine is too busy for a line in real time, a unit may be void, which
+ * is right but proves little: then all is done once more. A wrong verdict fails at once.
  */
 async function testFiveUnits(over: "pty" | "tcp"): Promise<void> {
+  const tries = 2;
+  for (let number = 1; number <= tries; number++) {
+    const verdicts = await testedOnce(over);
+    if (!verdicts.includes("void")) return;
+    if (number === tries) expect(verdicts).not.toContain("void");
+  }
+}
+
+/** @returns the five verdicts, all of them deserved, or void */
+async function testedOnce(over: "pty" | "tcp"): Promise<readonly unknown[]> {
   const station = new ServedStation(over, ["--seed", SEED, "--count", "5"]);
   try {
     await station.ready();
@@ -40,13 +51,14 @@ async function testFiveUnits(over: "pty" | "tcp"): Promise<void> {
     expect(stderr).toBe("");
     const tested = events(stdout).filter((event) => event.event === "unit");
     expect(tested.map(({ serial, verdict, reasons }) => ({ serial, verdict, reasons }))).toEqual(
-      truths.map(({ serial, conforms }) => ({
+      truths.map(({ serial, conforms }, i) => ({
         serial,
-        verdict: conforms ? "pass" : "fail",
-        reasons: conforms ? [] : expect.anything(),
+        verdict: tested[i]?.verdict === "void" ? "void" : conforms ? "pass" : "fail",
+        reasons: tested[i]?.verdict === "pass" ? [] : expect.anything(),
       })),
     );
-    expect(code).toBe(0);
+    const verdicts = tested.map(({ verdict }) => verdict);
+    if (!verdicts.includes("void")) expect(code).toBe(0);
     for (const unit of tested) {
       expect(JSON.parse(readFileSync(String(unit.traveller), "utf8"))).toMatchObject({
         serial: unit.serial,
@@ -57,8 +69,9 @@ async function testFiveUnits(over: "pty" | "tcp"): Promise<void> {
     const tapes = tapesIn(station.records);
     expect(tapes).toHaveLength(tested.length);
     for (const [at, tape] of tapes.entries()) {
-      await expectSame(tape, tested[at]?.verdict);
+      await expectSame(tape, verdicts[at]);
     }
+    return verdicts;
   } finally {
     await station.close();
   }

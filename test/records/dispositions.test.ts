@@ -55,7 +55,7 @@ describe("while a station runs, a command", () => {
       inDoubt: null,
       isReworked: false,
       isScrapped: false,
-      state: { state: "none", since: null, by: null, reason: null, attempt: null },
+      state: { state: "none", since: null, by: null, reason: null, attempt: null, other_holds: 0 },
     });
     const first = await test(store, "A1", "fail");
     await test(store, "A1", "pass", { draft: true });

@@ -101,6 +101,18 @@ describe("a unit is", () => {
     expect(stateAfter(past, decided)).toBe(state);
   });
 
+  it.each([
+    ["hold 1", 0],
+    ["hold 1 hold 1 hold 2", 2],
+    ["hold 1 hold 1 accept 1 lifting 1", 0],
+    // The station's stands beside them only while it is about the newest valid test.
+    ["doubt 2 hold 2", 1],
+    ["doubt 1 hold 2", 0],
+  ])("kept by more holds than the one that is told: '%s'", (decided, others) => {
+    const unit = { serial: "A1", attempts: tests("pass pass"), dispositions: decisions(decided) };
+    expect(unitState(unit)).toMatchObject({ state: "held", other_holds: others });
+  });
+
   it("what the newest decision or test says, with its time, its person and its reason", () => {
     const attempts = tests("fail pass");
     expect(unitState({ serial: "A1", attempts, dispositions: decisions("hold 1 hold 2") })).toEqual({
@@ -109,6 +121,7 @@ describe("a unit is", () => {
       by: "S. Ode",
       reason: "Decision 2.",
       attempt: 2,
+      other_holds: 1,
     });
     expect(unitState({ serial: "A1", attempts, dispositions: decisions("doubt 2") })).toMatchObject({
       state: "in_doubt",
@@ -122,6 +135,7 @@ describe("a unit is", () => {
       by: null,
       reason: "leak rate",
       attempt: 1,
+      other_holds: 0,
     });
   });
 

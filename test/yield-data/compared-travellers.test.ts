@@ -1,4 +1,3 @@
-import { execFileSync } from "node:child_process";
 import { mkdirSync, renameSync, rmSync, symlinkSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
@@ -7,6 +6,7 @@ import { collectYield } from "../../station/yield-data/collect-yield.ts";
 import { test as tested } from "../records/held-units.ts";
 import { close, open } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
+import { UNREADABLE } from "../records/unreadable-travellers.ts";
 
 const ALL = {
   ...{ from: null, to: null, by: [], shifts: [] },
@@ -29,14 +29,6 @@ it("counts a traveller that was put on another disk and linked to, and none that
   expect(source.broken.map(({ path }) => path)).toEqual([second]);
   expect(total.inspected).toBe(2);
 });
-
-/** What may lie where a traveller was, and can't be read. */
-const UNREADABLE: readonly (readonly [what: string, put: (path: string) => void, words: RegExp])[] = [
-  ["a link to itself", (path) => symlinkSync(path, path), /a link.*ELOOP/],
-  ["a link that leads nowhere", (path) => symlinkSync(`${path}.gone`, path), /a link.*ENOENT/],
-  ["a folder", (path) => mkdirSync(path), /a folder or a device/],
-  ["a pipe, which nobody writes to", (path) => execFileSync("mkfifo", [path]), /a folder or a device/],
-];
 
 describe.each(["beside its index", "without an index"])("a traveller that can't be read, %s,", (how) => {
   it.each(UNREADABLE)("is left out and named, and the others are counted: %s", async (_, put, words) => {

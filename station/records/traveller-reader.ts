@@ -1,9 +1,9 @@
 import { readFileSync, statSync } from "node:fs";
 import { join } from "node:path";
-import { type AuditedFile, AuditReader } from "../records/audit-read.ts";
-import { type Disk, REAL_DISK } from "../records/disk.ts";
-import { errnoOf, readError } from "../records/record-error.ts";
-import type { RecordFile } from "../records/record-name.ts";
+import { type AuditedFile, AuditReader } from "./audit-read.ts";
+import { type Disk, REAL_DISK } from "./disk.ts";
+import { errnoOf, readError } from "./record-error.ts";
+import type { RecordFile } from "./record-name.ts";
 
 /**
  * Reads travellers that are counted: one that the disk no longer gives, or in whose place something else lies, is one that is left
