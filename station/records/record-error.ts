@@ -85,6 +85,11 @@ const GONE = {
   todo: "The records folder is not there any more: check that its disk is connected, then start the station again.",
 } as const;
 
+const NO_FILE = {
+  code: "IO_FAILED",
+  todo: "A folder lies where a file belongs: move it out of the records folder.",
+} as const;
+
 const TOLD: Readonly<Record<string, { readonly code: RecordErrorCode; readonly todo: string } | undefined>> =
   {
     ENOSPC: FULL,
@@ -101,6 +106,9 @@ const TOLD: Readonly<Record<string, { readonly code: RecordErrorCode; readonly t
       todo: "A part of that path is a file, not a folder: choose another records folder.",
     },
     ESTALE: GONE,
+    EISDIR: NO_FILE,
+    // Of Node's own `rm`.
+    ERR_FS_EISDIR: NO_FILE,
     EEXIST: {
       code: "RECORD_EXISTS",
       todo: "A file of that name is there already and was left alone: move it out of the records folder, then start the station again.",

@@ -11,19 +11,17 @@ const MOST = 3;
  * @throws RecordError as `listRecords`
  */
 export async function serialsAlike(folder: string, serial: string): Promise<string[]> {
-  const asked = safeSerial(serial).toLowerCase();
-  const firstNamed = new Map<string, string>();
-  for (const file of await listRecords(folder)) {
-    const safe = safeSerialIn(file);
-    if (safe.toLowerCase() === asked && !firstNamed.has(safe)) firstNamed.set(safe, join(folder, file.path));
-  }
+  const named = safeSerial(serial).toLowerCase();
   const reader = new AuditReader();
-  const serials = [...firstNamed.values()].flatMap((path) => {
-    const read = reader.read(path);
+  const alike = new Set<string>();
+  for (const file of await listRecords(folder)) {
+    if (alike.size === MOST) break;
+    if (safeSerialIn(file).toLowerCase() !== named) continue;
+    const read = reader.read(join(folder, file.path));
     const record = read.ok ? readRecord(read.bytes) : undefined;
-    return record?.ok ? [(record.content as { serial?: unknown }).serial] : [];
-  });
-  const isAlike = (it: unknown): it is string =>
-    typeof it === "string" && it !== serial && it.toLowerCase() === serial.toLowerCase();
-  return serials.filter(isAlike).slice(0, MOST);
+    const found = record?.ok ? (record.content as { serial?: unknown }).serial : undefined;
+    if (typeof found !== "string" || found === serial) continue;
+    if (found.toLowerCase() === serial.toLowerCase()) alike.add(found);
+  }
+  return [...alike];
 }

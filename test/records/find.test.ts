@@ -171,7 +171,10 @@ describe("drumtight find", () => {
       by: "S. Ode",
       reason: "The gasket's lot is doubtful.",
       attempt: 1,
+      other_holds: 0,
     });
+    await store.dispose(decision("hold", first));
+    expect(line()).toMatch(/ doubtful, and 1 more hold keeps it\. Do not ship it/);
     await store.dispose(decision("scrap", first));
     expect(line()).toMatch(/SCRAPPED .* by S\. Ode, because: .*\. Never ship it\.$/);
   });
@@ -231,6 +234,18 @@ describe("drumtight find", () => {
       expect([status, stdout]).toEqual([1, ""]);
       expect(stderr).toMatch(/^No attempt of .* is recorded in .*: check the serial/);
     }
+  });
+
+  it("offers the serials that differ in nothing but capital and small letters", async () => {
+    const { folder, store } = await runningStation();
+    for (const serial of ["b/2", "B/2", "B_2"]) await tested(store, serial, "pass");
+    const { status, stderr } = find("a1", "--records", folder);
+    expect(status).toBe(1);
+    expect(stderr).toBe(
+      `No attempt of a1 is recorded in ${folder}: there is A1; capital and small letters are told apart.\n`,
+    );
+    // Of one file name, and another serial.
+    expect(find("b_2", "--records", folder).stderr).toContain("there is B_2;");
   });
 
   it("says so, with 2, when there is no such folder, and makes none", () => {

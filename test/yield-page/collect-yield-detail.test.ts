@@ -1,5 +1,6 @@
 import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
+import Database from "libsql";
 import { describe, expect, it } from "vitest";
 import { askedAtOneMoment } from "../../station/records/index-moment.ts";
 import { knownDecisions } from "../../station/records/known-decisions.ts";
@@ -8,6 +9,7 @@ import { collectYieldDetail, type DetailQuery } from "../../station/yield-page/c
 import { decision, test as tested } from "../records/held-units.ts";
 import { close, open } from "../records/running-store.ts";
 import { scratchFolder, travellersIn } from "../records/scratch-folder.ts";
+import { settleIndex } from "../records/settled-index.ts";
 import { randomLine } from "../yield-data/random-line.ts";
 
 const ALWAYS = {
@@ -54,6 +56,22 @@ describe("what a page shows of a line's days", () => {
       expect(await detailOf({ folder, ...ALWAYS })).toEqual(detail);
     },
   );
+
+  it.each([
+    ["a unit", "DELETE FROM units WHERE serial = 'A2'"],
+    ["what a test measured", "DELETE FROM stored_values WHERE sequence = 2"],
+  ])("is the same, by the travellers, where the index lacks %s", async (_, sql) => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    for (const serial of ["A1", "A2", "A3"]) await tested(store, serial, "pass");
+    await close(store);
+    const detail = await detailOf({ folder, ...ALWAYS });
+    expect(detail.measured.flatMap(({ serials }) => serials)).toEqual(["A1", "A2", "A3"]);
+    const database = new Database(settleIndex(folder));
+    database.exec(sql);
+    database.close();
+    expect(await detailOf({ folder, ...ALWAYS })).toEqual(detail);
+  });
 
   it("lists each failed test with what has become of its unit and where its traveller lies", async () => {
     const folder = scratchFolder();
