@@ -1,7 +1,7 @@
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { Running } from "./command-line.ts";
+import { type Event, Running } from "./command-line.ts";
 import { writeFastModels } from "./fast-models.ts";
 
 /** `sim serve` in a process of its own, and the station file that finds its instruments. */
@@ -38,4 +38,18 @@ export class ServedStation {
     await this.serving.ended;
     rmSync(this.folder, { recursive: true, force: true });
   }
+}
+
+/**
+ * Scans a unit for its next attempt, and once more where that is void: on a machine too busy for a line in real time a measurement may
+ * be none, which is right, and an inspector would do the same.
+ * @param attempt its number, from 1
+ */
+export async function testedValidly(run: Running, scan: string, attempt: number): Promise<Event> {
+  const tested = (number: number) => {
+    run.type(scan);
+    return run.waitFor((event) => event.event === "unit" && event.attempt === number);
+  };
+  const first = await tested(attempt);
+  return first.verdict === "void" ? tested(attempt + 1) : first;
 }
