@@ -18,6 +18,9 @@ const FIRST = [
   "journeys/ambient",
   "journeys/airflow-days",
   "journeys/screen/sizes",
+  "journeys/screen/retest",
+  "journeys/screen/refusals",
+  "journeys/screen/faults",
   "journeys/replay",
   "journeys/kill",
 ];

@@ -1,7 +1,7 @@
 import { expect, it } from "vitest";
 import { SimulatedScreen } from "./simulated-screen.ts";
 
-const everyFewMinutes = (text: string) => text.replace("\n  every: 8 h\n", "\n  every: 4 min\n");
+const everyFewMinutes = (text: string) => text.replace("\n  every: 8 h\n", "\n  every: 10 min\n");
 
 it("the screen refuses another model's unit, an unknown label, and every unit once the reference check is overdue", {
   timeout: 300_000,
