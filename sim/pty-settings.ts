@@ -35,6 +35,9 @@ function misheard(far: FarEnd, own: UartSettings, others: UartSettings): FarEnd 
   };
 }
 
+/** A port is opened first and set then, which on a busy machine takes a while: the same baud rate is read twice. */
+const SETTLES_WITHIN_ms = 100;
+
 function oncePtyIsRead(
   instrument: SimulatedInstrument,
   path: string,
@@ -43,12 +46,17 @@ function oncePtyIsRead(
   const attach = (far: FarEnd) => {
     let unplug: (() => void) | null = null;
     let isGone = false;
-    readBaud(path, (baud) => {
-      if (isGone) return;
-      unplug = attachAt(far, baud);
-    });
+    let again: NodeJS.Timeout | undefined;
+    const read = (before: number | null | undefined) =>
+      readBaud(path, (baud) => {
+        if (isGone) return;
+        if (baud === before) unplug = attachAt(far, baud);
+        else again = setTimeout(read, SETTLES_WITHIN_ms, baud);
+      });
+    read(undefined);
     return () => {
       isGone = true;
+      clearTimeout(again);
       unplug?.();
     };
   };

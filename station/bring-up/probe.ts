@@ -65,6 +65,7 @@ const ANSWER_WITHIN_s = 0.4;
 /** A port that was closed just now may go away once more. */
 const LOST_AGAIN = 3;
 const QUIET_s = 0.06;
+const CLOSED_WITHIN_s = 0.15;
 const START_WITHIN_s = 1.5;
 
 /**
@@ -84,6 +85,7 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
     const settings = next;
     const key = settingsText(settings);
     if (tried.has(key)) continue;
+    if (tried.size > 0 && options.port.isSerial) await untilClosed(options.clock);
     tried.add(key);
     options.saw({ kind: "trying", settings });
     const listening = await Listening.open(await options.port.open(settings), {
@@ -121,6 +123,13 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
     }
   }
   return { finding: complaint, garbledAt, garbled, lost: null };
+}
+
+/** What is closed and opened again at once may not be closed at the other end: it would go on with the settings it had. */
+function untilClosed(clock: Clock): Promise<void> {
+  return new Promise((done) => {
+    clock.setTimeout(() => done(), CLOSED_WITHIN_s * 1000);
+  });
 }
 
 /** Text of seven bits with parity that happens to need no eighth one: "ERR 2" with odd parity. What it was asked was garbled. */

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { readProfile } from "../../drivers/profile-file.ts";
+import type { SerialSettings } from "../../drivers/transports/serial-settings.ts";
 import { strangerTraits } from "../../sim/instruments/stranger-traits.ts";
 import { settingsText } from "../../station/bring-up/port-settings.ts";
 import { LINE_PROFILES, StrangerBench } from "./stranger-bench.ts";
@@ -51,6 +52,27 @@ describe("a gauge of unknown make", () => {
     expect(result.finding?.answers.length).toBeGreaterThan(0);
     expect(draft).toContain("stream: {");
     expect(draft).not.toContain("poll: {");
+  });
+
+  it("is found through a port that, opened again at once, stays set as it was", async () => {
+    const bench = new StrangerBench(strangerTraits(1199), 1199);
+    let judged_s = Number.NEGATIVE_INFINITY;
+    let inForce: SerialSettings = SETTINGS;
+    const { finding, garbledAt } = await bench.probe({
+      settings: [SETTINGS, { ...SETTINGS, baud: 19_200 }],
+      port: {
+        isSerial: true,
+        open: async (settings) => {
+          if (bench.clock.now_s() - judged_s > 0.1) inForce = settings;
+          return bench.cable(inForce);
+        },
+      },
+      saw: ({ kind }) => {
+        if (kind === "judged") judged_s = bench.clock.now_s();
+      },
+    });
+    expect(garbledAt.map(settingsText)).toEqual(["9600-8N1"]);
+    expect(finding && settingsText(finding.settings)).toBe("19200-8N1");
   });
 
   it("is sent nothing while it is only listened to", async () => {
