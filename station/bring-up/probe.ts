@@ -80,12 +80,15 @@ export async function probe(options: ProbeOptions): Promise<ProbeResult> {
   const queue = options.port.isSerial ? [...options.settings] : options.settings.slice(0, 1);
   const tried = new Set<string>();
   let again = 0;
+  let wasOpen = false;
   let complaint: ProbeFinding | null = null;
   for (let next = queue.shift(); next && !options.signal.aborted; next = queue.shift()) {
     const settings = next;
     const key = settingsText(settings);
     if (tried.has(key)) continue;
-    if (tried.size > 0 && options.port.isSerial) await untilClosed(options.clock);
+    if (wasOpen && options.port.isSerial) await untilClosed(options.clock);
+    if (options.signal.aborted) break;
+    wasOpen = true;
     tried.add(key);
     options.saw({ kind: "trying", settings });
     const listening = await Listening.open(await options.port.open(settings), {

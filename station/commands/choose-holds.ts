@@ -3,6 +3,7 @@ import { type DisposedUnit, type Disposition, isReferenceHold } from "../records
 import type { Dispositions, UnitStanding } from "../records/dispositions.ts";
 import { heldTravellers } from "../records/doubts.ts";
 import { serialsUnderTest } from "../records/open-attempts-beside.ts";
+import { unknownSerial } from "../records/unknown-serial.ts";
 
 /** Which holds somebody wants lifted. */
 export interface HoldsAsked {
@@ -47,9 +48,9 @@ export async function chooseHolds(dispositions: Dispositions, asked: HoldsAsked)
   const holds: HoldOnUnit[] = [];
   for (const unit of await dispositions.standingsOf(serials)) {
     if (unit.attempts.length === 0 && !underTest.has(unit.serial)) {
-      refusals.push(
-        `No attempt of ${unit.serial} is recorded in ${folder}: check the serial, or give another --records folder.`,
-      );
+      // No more than are told: each takes a look at the whole folder.
+      const isTold = refusals.length < 20;
+      refusals.push(isTold ? await unknownSerial(folder, unit.serial) : `${unit.serial} is not recorded.`);
       continue;
     }
     const isUnderTest = underTest.has(unit.serial);

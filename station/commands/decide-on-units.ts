@@ -3,6 +3,7 @@ import { type Act, LEAST_ROLE, whyNot } from "../disposition-rules.ts";
 import { type Disposition, type DispositionDraft, decider } from "../records/disposition.ts";
 import { type Dispositions, openDispositions, type UnitStanding } from "../records/dispositions.ts";
 import { serialsUnderTest } from "../records/open-attempts-beside.ts";
+import { unknownSerial } from "../records/unknown-serial.ts";
 import { type RecordsAt, whoDecides } from "./records-at.ts";
 
 /** A unit with the test that is decided on. */
@@ -79,10 +80,15 @@ async function look(dispositions: Dispositions, decision: Decision): Promise<Loo
   const standings = await dispositions.standingsOf(serials);
   const passedOver = standings.filter(isPassedOver);
   const meant = standings.filter((unit) => !passedOver.includes(unit));
-  const refusals = meant.flatMap((unit) => {
+  const refusals: string[] = [];
+  for (const unit of meant) {
     const isUnderTest = underTest.has(unit.serial);
-    return whyNot(act, unit, { isUnderTest, retest: null }) ?? [];
-  });
+    const why = whyNot(act, unit, { isUnderTest, retest: null });
+    if (why === null) continue;
+    // More are not told: each takes a look at the whole folder.
+    const isUnknown = unit.attempts.length === 0 && !isUnderTest && refusals.length < MOST_TOLD;
+    refusals.push(isUnknown ? await unknownSerial(at.folder, unit.serial) : why);
+  }
   const units = meant.flatMap((unit) => (unit.newest ? [{ ...unit, newest: unit.newest }] : []));
   return { units, passedOver, refusals };
 }

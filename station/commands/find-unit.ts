@@ -49,7 +49,7 @@ export async function findUnit(folder: string, serial: string, isJson: boolean):
   }
   const changed = unit.attempts.filter(({ problem }) => problem !== null);
   const said = [
-    ...(isFound ? [] : [await unknownText(folder, serial)]),
+    ...(isFound ? [] : [await (await import("../records/unknown-serial.ts")).unknownSerial(folder, serial)]),
     ...changed.map(
       ({ path, problem }) => `${path} is not as it was recorded: ${problem}. Tell the quality engineer.`,
     ),
@@ -60,16 +60,6 @@ export async function findUnit(folder: string, serial: string, isJson: boolean):
   ];
   process.stderr.write(said.map((line) => `${escaped(line)}\n`).join(""));
   return said.length > 0 ? 1 : 0;
-}
-
-async function unknownText(folder: string, serial: string): Promise<string> {
-  const { serialsAlike } = await import("../records/serials-alike.ts");
-  const alike = await serialsAlike(folder, serial);
-  const advice =
-    alike.length > 0
-      ? `there is ${alike.join(" and ")}; capital and small letters are told apart`
-      : "check the serial, or give another --records folder";
-  return `No attempt of ${serial} is recorded in ${folder}: ${advice}.`;
 }
 
 async function recorded(folder: string, serial: string, shared: SharedIndex) {

@@ -53,7 +53,8 @@ async function rework(serial: string, options: ReworkOptions): Promise<0 | 1> {
     const isUnderTest = (await serialsUnderTest(at.folder)).has(serial);
     const standing = await dispositions.standingOf(serial);
     if (standing.attempts.length === 0 && !isUnderTest) {
-      return `No attempt of ${serial} is recorded in ${at.folder}: check the serial, or give another --records folder.`;
+      const { unknownSerial } = await import("../records/unknown-serial.ts");
+      return unknownSerial(at.folder, serial);
     }
     const retest = await ruleOf(at.limits, standing.newest?.model);
     return whyNot("rework", standing, { isUnderTest, retest });

@@ -2,6 +2,7 @@ import { foundAwaited } from "../records/found-awaited.ts";
 import { type FoundUnit, readAttempts } from "../records/read-attempts.ts";
 import { readDispositions } from "../records/read-dispositions.ts";
 import { withSharedIndex } from "../records/shared-index.ts";
+import { unknownSerial } from "../records/unknown-serial.ts";
 import { type UnitSheet, unitSheet } from "./unit-sheet.ts";
 
 export type RecordedSheet =
@@ -50,15 +51,20 @@ export async function recordedSheet({
   const sheet = unitSheet({ unit, serial, dispositions, attempt, printed_at });
   return sheet
     ? { kind: "sheet", sheet }
-    : { kind: "not printable", why: [missing(folder, serial, unit, attempt)] };
+    : { kind: "not printable", why: [await missing(folder, serial, unit, attempt)] };
 }
 
-function missing(folder: string, serial: string, unit: FoundUnit, attempt: number | undefined): string {
+async function missing(
+  folder: string,
+  serial: string,
+  unit: FoundUnit,
+  attempt: number | undefined,
+): Promise<string> {
   const numbers = unit.attempts.flatMap(({ traveller }) => (traveller ? [traveller.attempt.number] : []));
   if (numbers.length > 0) {
     return `There is no test ${attempt} of ${serial} in ${folder}: there ${numbers.length === 1 ? "is" : "are"} ${numbers.join(", ")}.`;
   }
   if (unit.open.length > 0)
     return `${serial} is under test, or its test was interrupted: there is no record to print yet.`;
-  return `No attempt of ${serial} is recorded in ${folder}: check the serial, or give another --records folder.`;
+  return unknownSerial(folder, serial);
 }

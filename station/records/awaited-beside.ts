@@ -10,12 +10,14 @@ import { listRecords, mayBeAbout, type RecordFile } from "./record-name.ts";
 import type { CheckedTest } from "./suspect-units.ts";
 import { Traveller } from "./traveller.ts";
 import { TravellerDisk } from "./traveller-reader.ts";
+import { type FailedCheck, unreadChecks } from "./unread-checks.ts";
 
 type DispositionsOf = (serial: string) => readonly Disposition[];
 
 /**
  * The holds that a records folder awaits, see `awaitedHolds`, by its index as far as it goes and by the travellers after it. No lock
- * is taken: a station may be running. A traveller that can't be read is passed over: whoever asks about a unit is told elsewhere.
+ * is taken: a station may be running. A traveller that can't be read is passed over, since whoever asks about its unit is told elsewhere;
+ * but where it is named for a reference piece, it may be a failed check, and is taken for one.
  * @param readDispositions called once the tests are known
  * @throws RecordError where the folder, or a file, can't be read
  */
@@ -52,6 +54,7 @@ async function awaitedBy(
     ? await testsIn(
         folder,
         files.filter(({ sequence }) => sequence > known),
+        index,
       )
     : await testsSinceProven(folder, files);
   const records = withLater(index, later);
@@ -93,16 +96,23 @@ async function lastPassed(
   return 0;
 }
 
-async function testsIn(folder: string, files: readonly RecordFile[]): Promise<CheckedTest[]> {
+/** @param index what else is known of reference pieces */
+async function testsIn(
+  folder: string,
+  files: readonly RecordFile[],
+  index?: LastTests,
+): Promise<FailedCheck[]> {
   const tests: CheckedTest[] = [];
+  const unread: RecordFile[] = [];
   for await (const batch of readInBatches(folder, files, new TravellerDisk().disk)) {
     for (const { file, bytes } of batch) {
       const record = readRecord(bytes);
       const parsed = record.ok ? Traveller.safeParse(record.content) : undefined;
       if (record.ok && parsed?.success) {
         tests.push(summaryOf(parsed.data, record.sha256, join(folder, file.path)));
-      }
+      } else unread.push(file);
     }
   }
-  return tests;
+  const checks = unreadChecks(unread, tests, (serial) => index?.history(serial) ?? []);
+  return [...tests, ...checks].sort((a, b) => a.sequence - b.sequence);
 }

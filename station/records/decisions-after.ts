@@ -1,6 +1,7 @@
-import { readdirSync, readFileSync } from "node:fs";
+import { readdirSync } from "node:fs";
 import { join } from "node:path";
 import { type ChainHead, linkProblem, readRecord, sha256Hex } from "./chain.ts";
+import { readWholeNow } from "./disk.ts";
 import type { Disposition } from "./disposition.ts";
 import { DISPOSITIONS, logFile, numberOf } from "./numbered-log.ts";
 import { errnoOf } from "./record-error.ts";
@@ -64,7 +65,7 @@ export async function asDispositions(records: readonly DecidedLater[]): Promise<
 }
 
 function bytesOf(folder: string, sequence: number): Buffer {
-  return readFileSync(join(folder, logFile(DISPOSITIONS, sequence)));
+  return readWholeNow(join(folder, logFile(DISPOSITIONS, sequence)));
 }
 
 /** @returns how many records there are; null where they are not 1, 2, 3 ..., or one has a name that no record has */

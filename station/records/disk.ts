@@ -62,7 +62,7 @@ export interface Disk {
   removeNow(path: string): void;
 }
 
-/** A pipe in a record's place would be waited for until somebody writes into it: so it is an empty file. Windows has no such flag. */
+/** A pipe in a record's place would be waited for until somebody writes into it: so it is an empty file, or can't be read. Windows has no such flag. */
 const NOT_WAITING = constants.O_RDONLY | (constants.O_NONBLOCK ?? 0);
 
 /** The promises' own open and readFile take twice the processor's time, which counts when every record is read. */
@@ -81,7 +81,8 @@ async function readWhole(path: string): Promise<Buffer> {
   }
 }
 
-function readWholeNow(path: string): Buffer {
+/** Reads a file at once, and waits for no pipe. Errors are the system's. */
+export function readWholeNow(path: string): Buffer {
   const file = openSync(path, NOT_WAITING);
   try {
     return readFileSync(file);
@@ -104,7 +105,7 @@ export const REAL_DISK: Disk = {
     return bavail * bsize;
   },
   database: (path) => new CheckedDatabase(path),
-  readNow: (path) => readFileSync(path, "utf8"),
+  readNow: (path) => readWholeNow(path).toString("utf8"),
   writeNow: (path, text) => writeFileSync(path, text),
   removeNow: (path) => rmSync(path, { force: true }),
 };

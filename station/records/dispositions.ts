@@ -257,7 +257,7 @@ interface CheckedRecord {
 async function* recordsOf(folder: string, serials: ReadonlySet<string>): AsyncGenerator<CheckedRecord> {
   if (serials.size === 0) return;
   const names = new Set([...serials].map(safeSerial));
-  const files = (await listRecords(folder)).filter((file) => names.has(safeSerialIn(file)));
+  const files = (await listRecords(folder)).filter((file) => names.has(safeSerialIn(file.path)));
   for await (const batch of readInBatches(folder, files)) {
     for (const { file, bytes } of batch) yield recordIn(folder, file.path, bytes);
   }

@@ -2,7 +2,7 @@ import type { Disposition } from "./disposition.ts";
 import type { AttemptSummary } from "./index-db.ts";
 import { summaryOf } from "./indexed-attempt.ts";
 import type { FoundUnit } from "./read-attempts.ts";
-import { type UnitState, unitState } from "./unit-state.ts";
+import { inDoubt, NOT_ALL_THERE, type UnitState, unitState } from "./unit-state.ts";
 
 /**
  * How a unit stands by what was found of it. It is good only where all of it is as it was recorded: whatever is missing might be the
@@ -22,14 +22,16 @@ export function foundState(
   const [facts] = open;
   const against =
     attempts.some(({ problem }) => problem !== null) || gaps.length > 0
-      ? "not all of its records are there as they were recorded"
+      ? NOT_ALL_THERE
       : decisionsProblem !== null
         ? "what was decided about it can't be relied on"
         : facts !== undefined && !facts.draft
           ? "a test of it has begun and is not recorded yet"
           : null;
-  if (state.state !== "good" || against === null) return state;
-  return { ...state, state: "in_doubt", since: null, by: null, reason: against };
+  if (against === null) return state;
+  // Nor is it untested, where it may only be that its tests can't be read.
+  const isUnread = state.state === "none" && known.length < attempts.length;
+  return state.state === "good" || isUnread ? inDoubt(state, against) : state;
 }
 
 /** @returns the unit's attempts, as far as they can be read */

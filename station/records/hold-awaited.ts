@@ -1,11 +1,12 @@
 import { type Disposition, dispositionAt } from "./disposition.ts";
 import { LAST_RECORDS } from "./index-db.ts";
 import { type CheckedTest, holdsCalledFor } from "./suspect-units.ts";
+import type { FailedCheck } from "./unread-checks.ts";
 
 /** What is asked of the records for holds that a station has not made yet. */
 export interface LastTests {
   /** Failed checks of reference pieces among the last records, drafts left out. */
-  failedChecks(): readonly CheckedTest[];
+  failedChecks(): readonly FailedCheck[];
   history(serial: string): readonly CheckedTest[];
   /** Attempts of a model's units between two sequence numbers, in their order. */
   between(model: string, after: number, before: number): readonly CheckedTest[];
@@ -38,7 +39,10 @@ export function awaitedHolds(
     });
 }
 
-function sentenceFor({ serial }: CheckedTest): string {
+function sentenceFor({ serial, unread }: FailedCheck): string {
+  if (unread !== undefined) {
+    return `A check of reference piece ${serial} was recorded after that test in ${unread}, which can't be read, and may have failed. Tell the quality engineer.`;
+  }
   return `Reference piece ${serial} failed its check after that test, and the station has not put the unit on hold yet: start it, if it was cut off or stopped.`;
 }
 

@@ -67,7 +67,7 @@ export async function* travellersOf(
       if (traveller && !isAsked(traveller, query)) continue;
       if (problem !== null) yield { kind: "broken", path, problem };
       else if (traveller) {
-        const goesOn = (last.get(safeSerialIn(content.file)) ?? 1) > traveller.attempt.number;
+        const goesOn = (last.get(safeSerialIn(content.file.path)) ?? 1) > traveller.attempt.number;
         yield { kind: "as recorded", path, sha256, traveller, goesOn };
       }
     }
@@ -80,7 +80,7 @@ function lastAttempts(files: readonly RecordFile[]): ReadonlyMap<string, number>
   for (const file of files) {
     const attempt = attemptIn(file);
     if (attempt === 1) continue;
-    const serial = safeSerialIn(file);
+    const serial = safeSerialIn(file.path);
     last.set(serial, Math.max(attempt, last.get(serial) ?? 0));
   }
   return last;

@@ -1,7 +1,7 @@
-import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { type ChainHead, readRecord } from "./chain.ts";
 import { asDispositions, decisionsAfter } from "./decisions-after.ts";
+import { readWholeNow } from "./disk.ts";
 import type { Disposition } from "./disposition.ts";
 import { recordedDisposition } from "./disposition-shape.ts";
 import type { IndexReader } from "./index-db.ts";
@@ -102,7 +102,7 @@ function asRecorded(
 
 function recordIn(folder: string, sequence: number) {
   try {
-    const record = readRecord(readFileSync(join(folder, logFile(DISPOSITIONS, sequence))));
+    const record = readRecord(readWholeNow(join(folder, logFile(DISPOSITIONS, sequence))));
     return record.ok ? record : null;
   } catch {
     return null;

@@ -85,9 +85,10 @@ const GONE = {
   todo: "The records folder is not there any more: check that its disk is connected, then start the station again.",
 } as const;
 
-const NO_FILE = {
-  code: "IO_FAILED",
-  todo: "A folder lies where a file belongs: move it out of the records folder.",
+/** In a record's place: whoever moved it away would lose what was recorded there without a trace. */
+const NO_RECORD = {
+  code: "CORRUPT",
+  todo: "A folder lies where a record belongs: keep the records folder as evidence, restore it from a backup, and tell the quality engineer.",
 } as const;
 
 const TOLD: Readonly<Record<string, { readonly code: RecordErrorCode; readonly todo: string } | undefined>> =
@@ -106,9 +107,12 @@ const TOLD: Readonly<Record<string, { readonly code: RecordErrorCode; readonly t
       todo: "A part of that path is a file, not a folder: choose another records folder.",
     },
     ESTALE: GONE,
-    EISDIR: NO_FILE,
-    // Of Node's own `rm`.
-    ERR_FS_EISDIR: NO_FILE,
+    EISDIR: NO_RECORD,
+    // Of Node's own `rm`, of what is no evidence.
+    ERR_FS_EISDIR: {
+      code: "IO_FAILED",
+      todo: "A folder lies where a file belongs that can be made anew: move it out of the records folder.",
+    },
     EEXIST: {
       code: "RECORD_EXISTS",
       todo: "A file of that name is there already and was left alone: move it out of the records folder, then start the station again.",

@@ -1,6 +1,7 @@
+import { lstatSync } from "node:fs";
 import { join } from "node:path";
 import { type Disk, REAL_DISK } from "./disk.ts";
-import { readError } from "./record-error.ts";
+import { errnoOf, notAsRecorded, readError } from "./record-error.ts";
 import type { RecordFile } from "./record-name.ts";
 
 /** A record's file with what is in it. */
@@ -46,6 +47,9 @@ export async function readRecordFile(
   try {
     return { file, bytes: await disk.readFile(path) };
   } catch (error) {
+    if (errnoOf(error) === "ENOENT" && lstatSync(path, { throwIfNoEntry: false })?.isSymbolicLink()) {
+      throw notAsRecorded(path, "it is a link, and what it leads to is not there", error);
+    }
     throw readError(error, path, `The record ${path} can't be read`);
   }
 }

@@ -68,9 +68,9 @@ export function isNamedFor(name: string, safe: string): boolean {
   return name.startsWith(`${safe}-`, name.indexOf("-") + 1);
 }
 
-/** @returns the safe form of the serial that a record's name carries */
-export function safeSerialIn(file: RecordFile): string {
-  const name = file.path.slice(file.path.lastIndexOf("/") + 1);
+/** @returns the safe form of the serial that the name of a record's file carries */
+export function safeSerialIn(path: string): string {
+  const name = path.slice(path.lastIndexOf("/") + 1);
   return name.slice(name.indexOf("-") + 1, name.lastIndexOf("-"));
 }
 

@@ -1,7 +1,7 @@
 import { join } from "node:path";
-import { AuditReader } from "./audit-read.ts";
 import { readRecord } from "./chain.ts";
 import { listRecords, safeSerial, safeSerialIn } from "./record-name.ts";
+import { TravellerReader } from "./traveller-reader.ts";
 
 const MOST = 3;
 
@@ -12,11 +12,11 @@ const MOST = 3;
  */
 export async function serialsAlike(folder: string, serial: string): Promise<string[]> {
   const named = safeSerial(serial).toLowerCase();
-  const reader = new AuditReader();
+  const reader = new TravellerReader();
   const alike = new Set<string>();
   for (const file of await listRecords(folder)) {
     if (alike.size === MOST) break;
-    if (safeSerialIn(file).toLowerCase() !== named) continue;
+    if (safeSerialIn(file.path).toLowerCase() !== named) continue;
     const read = reader.read(join(folder, file.path));
     const record = read.ok ? readRecord(read.bytes) : undefined;
     const found = record?.ok ? (record.content as { serial?: unknown }).serial : undefined;

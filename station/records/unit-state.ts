@@ -93,6 +93,17 @@ export function unitState({ serial, attempts, dispositions }: StandingUnit): Uni
   };
 }
 
+/** How a unit stands of which not every record is there as it was recorded: what is missing might be the fail that nobody is to see. */
+export function lackingRecords(state: UnitState): UnitState {
+  return state.state === "good" ? inDoubt(state, NOT_ALL_THERE) : state;
+}
+
+export const NOT_ALL_THERE = "not all of its records are there as they were recorded";
+
+export function inDoubt(state: UnitState, reason: string): UnitState {
+  return { ...state, state: "in_doubt", since: null, by: null, reason };
+}
+
 function whyNone(attempts: readonly Tested[]): string | null {
   if (attempts.length === 0) return null;
   const isPiece = attempts.some(({ recordKind }) => recordKind === "reference");

@@ -3,7 +3,7 @@ import { UsageError } from "../explain.ts";
 import { counts, heldTravellers } from "../records/doubts.ts";
 import { askedAtOneMoment, type IndexMoment, SpoiltIndex } from "../records/index-moment.ts";
 import { type KnownDecisions, knownDecisions } from "../records/known-decisions.ts";
-import { listRecords } from "../records/record-name.ts";
+import { listRecords, safeSerial, safeSerialIn } from "../records/record-name.ts";
 import { timeZoneInForce } from "../time-zone.ts";
 import { beginOfDay } from "../yield/time-ranges.ts";
 import { YieldCount } from "../yield/yield-count.ts";
@@ -13,7 +13,7 @@ import { awaitedInYield } from "./awaited-in-yield.ts";
 import { comparedTravellers } from "./compared-travellers.ts";
 import { CountOfTests, requireAgreement } from "./counts-that-agree.ts";
 import { LimitFileSpans } from "./limit-file-spans.ts";
-import type { BrokenRecord, ReadTest } from "./read-tests.ts";
+import type { BrokenRecord, ReadTest, ReadTests } from "./read-tests.ts";
 import { stationDownTime } from "./station-down-time.ts";
 import { TestSections } from "./test-sections.ts";
 import { type AskedTime, askedTime, UNITS_LISTED_MOST, type YieldQuery } from "./yield-query.ts";
@@ -84,20 +84,26 @@ async function countedBy(
 async function countFiles(query: YieldQuery, asked: AskedTime): Promise<Counted> {
   const { testsIn } = await import("./read-tests.ts");
   const files = await listRecords(query.folder);
-  const { tests, broken } = await testsIn(query.folder, files, 0);
+  const { tests, broken, unread } = await testsIn(query.folder, files, 0);
   const decisions = await withAwaited(
     query.folder,
     null,
-    tests,
+    { tests, unread },
     await knownDecisions(query.folder, { database: undefined }),
   );
   const ends = tests.map(({ at }) => at).sort();
   const counting = countingOf(query, asked, ends[0] ?? null, ends.at(-1) ?? null);
   addTests(counting, tests);
   const units = unitsOf(tests);
+  const brokenOf = new Set(unread.map(({ path }) => safeSerialIn(path)));
   // One that was decided about may have no test that is as it was recorded.
   for (const serial of new Set([...units.keys(), ...decisions.serials()])) {
-    counting.count.addUnit({ serial, tests: units.get(serial) ?? [], dispositions: decisions.of(serial) });
+    counting.count.addUnit({
+      serial,
+      tests: units.get(serial) ?? [],
+      dispositions: decisions.of(serial),
+      lacksRecords: brokenOf.has(safeSerial(serial)),
+    });
     requireFewUnits(counting.count);
   }
   const isInTime = ({ at }: ReadTest) => counting.count.fold.segmentAt(Date.parse(at)) !== null;
@@ -127,23 +133,25 @@ async function countIndexed(
   const { compared, broken, leftOut, files } = await comparedTravellers(folder, index, time);
   const hasMore = files.some(({ sequence }) => sequence > index.last);
   const tail = hasMore ? await (await import("./read-tests.ts")).testsIn(folder, files, index.last) : NOTHING;
-  const decisions = await withAwaited(
-    folder,
-    database,
-    tail.tests,
-    await knownDecisions(folder, { database }),
-  );
+  const decisions = await withAwaited(folder, database, tail, await knownDecisions(folder, { database }));
   addTests(counting, tail.tests);
   const had = sections.addIndexed({ database, forms: index.forms, leftOut, times: index.weeks(time) });
   const counted = countAlike(query, counting, index, leftOut);
   requireAgreement(counted, { ...had, tests: compared ?? index.countOfAll(time) });
   const left = new Set(leftOut);
+  const later = unitsOf(tail.tests);
+  const brokenOf = new Set(tail.unread.map(({ path }) => safeSerialIn(path)));
+  const lacking = new Set([
+    ...leftOut.flatMap((sequence) => index.unitOf(sequence) ?? []),
+    // A serial's safe form is nearly always the serial itself.
+    ...brokenOf,
+    ...[...later.keys()].filter((serial) => brokenOf.has(safeSerial(serial))),
+  ]);
   const oneByOne = new Set([
     ...(compared === null ? decisions.serials() : countedSomehow(decisions, index.firstInspected(time))),
     ...tail.tests.filter(isOfUnit).map(({ serial }) => serial),
-    ...leftOut.flatMap((sequence) => index.unitOf(sequence) ?? []),
+    ...lacking,
   ]);
-  const later = unitsOf(tail.tests);
   const exceptional = [...oneByOne];
   const looked: string[] = [];
   const withParts = query.listsUnits === true || query.by.some(isByParts);
@@ -153,7 +161,8 @@ async function countIndexed(
       takeBack(count, alike);
       const recorded = known.filter(({ sequence }) => !left.has(sequence));
       const tests = [...recorded, ...(later.get(serial) ?? [])].sort((a, b) => a.attempt - b.attempt);
-      count.addUnit({ serial, tests, dispositions: decisions.of(serial) });
+      const lacksRecords = lacking.has(serial);
+      count.addUnit({ serial, tests, dispositions: decisions.of(serial), lacksRecords });
       const isCounted =
         compared !== null && tests.some(({ at }) => count.fold.segmentAt(Date.parse(at)) !== null);
       if (isCounted) looked.push(serial);
@@ -187,7 +196,7 @@ function requireFewUnits({ listed }: YieldCount): void {
 
 /** Units looked at one by one that the index is asked of together. */
 const ASKED_AT_ONCE = 50;
-const NOTHING = { tests: [], broken: [] } as const;
+const NOTHING: ReadTests = { tests: [], broken: [], unread: [] };
 
 /** All units of the time as if nothing had been decided about any, and all tests but these. */
 function countAlike(
@@ -296,15 +305,15 @@ function* countedSomehow({ held, of }: KnownDecisions, inspected: Iterable<strin
   for (const serial of inspected) if (of(serial).length > 0) yield serial;
 }
 
-/** And the holds that the station has not recorded yet. @param tests those that the index does not have */
+/** And the holds that the station has not recorded yet. @param later what the index does not have */
 async function withAwaited(
   folder: string,
   database: OpenIndex | null,
-  tests: readonly ReadTest[],
+  later: Pick<ReadTests, "tests" | "unread">,
   decisions: KnownDecisions,
 ): Promise<KnownDecisions> {
   const of = (serial: string) => decisions.of(serial);
-  const awaited = await awaitedInYield(folder, database, tests, of);
+  const awaited = await awaitedInYield(folder, database, later, of);
   if (awaited.length === 0) return decisions;
   const { held } = decisions;
   const { untrusted } = heldTravellers(awaited);

@@ -1,7 +1,7 @@
-import { join } from "node:path";
+import { basename, join, relative } from "node:path";
 import { summaryOf } from "../records/indexed-attempt.ts";
 import { StoredFromTravellers } from "../records/read-stored-values.ts";
-import type { RecordFile } from "../records/record-name.ts";
+import { type RecordFile, sequenceIn } from "../records/record-name.ts";
 import type { Traveller } from "../records/traveller.ts";
 import type { CheckedPiece } from "../yield/reference-checks.ts";
 import type { UnitTest } from "../yield/unit-fate.ts";
@@ -22,6 +22,8 @@ export interface BrokenRecord {
 export interface ReadTests {
   readonly tests: readonly ReadTest[];
   readonly broken: readonly BrokenRecord[];
+  /** Files that are not as they were recorded. */
+  readonly unread: readonly RecordFile[];
 }
 
 /**
@@ -33,15 +35,19 @@ export interface ReadTests {
 export async function testsIn(folder: string, all: readonly RecordFile[], after: number): Promise<ReadTests> {
   const stored = new StoredFromTravellers();
   const tests: ReadTest[] = [];
+  const unread: RecordFile[] = [];
   const from = all.findIndex(({ sequence }) => sequence > after);
   const broken: BrokenRecord[] = from < 0 ? [] : gapsIn(folder, all.slice(from), after);
   if (from >= 0) {
     for await (const found of chainedTravellers(folder, all, from)) {
-      if (found.kind === "broken") broken.push({ path: found.path, problem: found.problem });
-      else tests.push(testOf(found.traveller, found.sha256, stored));
+      if (found.kind === "broken") {
+        const { path, problem } = found;
+        broken.push({ path, problem });
+        unread.push({ path: relative(folder, path), sequence: sequenceIn(basename(path)) });
+      } else tests.push(testOf(found.traveller, found.sha256, stored));
     }
   }
-  return { tests, broken };
+  return { tests, broken, unread };
 }
 
 function testOf(traveller: Traveller, sha256: string, stored: StoredFromTravellers): ReadTest {

@@ -5,7 +5,8 @@ import type { Disposition } from "../records/disposition.ts";
 import { counts } from "../records/doubts.ts";
 import type { AttemptSummary } from "../records/index-db.ts";
 import type { KnownDecisions } from "../records/known-decisions.ts";
-import { type UnitState, unitState } from "../records/unit-state.ts";
+import { safeSerial, safeSerialIn } from "../records/record-name.ts";
+import { lackingRecords, type UnitState, unitState } from "../records/unit-state.ts";
 import { type DetailTest, detailTests } from "./detail-tests.ts";
 import { measuredSeries } from "./measured-series.ts";
 import type { FailedTest, YieldDetail } from "./yield-detail.ts";
@@ -26,6 +27,8 @@ export interface DetailQuery {
   /** What had been decided, of the units of these days as the yield report has held it against the files. */
   readonly decisions: Pick<KnownDecisions, "held" | "of">;
 }
+
+type Standing = [serial: string, attempts: readonly AttemptSummary[], dispositions: readonly Disposition[]];
 
 /** More are not looked at by anybody. */
 const MOST_FAILURES = 2000;
@@ -57,12 +60,19 @@ export async function collectYieldDetail(
     doubted.has(test.serial)
       ? firstTrusted(histories.of(test.serial), held.untrusted)?.sha256 === test.sha256
       : test.isFirst;
+  const brokenOf = new Set(query.broken.map(({ path }) => safeSerialIn(path)));
+  const standing = (...[serial, attempts, dispositions]: Standing) => {
+    const state = unitState({ serial, attempts, dispositions });
+    return brokenOf.has(safeSerial(serial)) ? lackingRecords(state) : state;
+  };
   const left = tests.length - trusted.length;
   return {
     measured: measuredSeries(trusted.filter(isFirst)),
     failures: failed
       .slice(0, MOST_FAILURES)
-      .map((test) => failedTest(test, histories.of(test.serial), decisions.of(test.serial))),
+      .map((test) =>
+        failedTest(test, standing(test.serial, histories.of(test.serial), decisions.of(test.serial))),
+      ),
     failuresLeftOut: Math.max(0, failed.length - MOST_FAILURES),
     notes:
       left === 0
@@ -73,13 +83,8 @@ export async function collectYieldDetail(
   };
 }
 
-function failedTest(
-  test: DetailTest,
-  attempts: readonly AttemptSummary[],
-  dispositions: readonly Disposition[],
-): FailedTest {
+function failedTest(test: DetailTest, { state }: UnitState): FailedTest {
   const { serial, form, at, attempt, kind, causes, suspect, path } = test;
-  const { state } = unitState({ serial, attempts, dispositions });
   return {
     serial,
     model: form.model,

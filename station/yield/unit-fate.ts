@@ -1,7 +1,7 @@
 import type { Disposition } from "../records/disposition.ts";
 import { heldTravellers } from "../records/doubts.ts";
 import type { StoredForm } from "../records/stored-values.ts";
-import { type UnitState, unitState } from "../records/unit-state.ts";
+import { lackingRecords, type UnitState, unitState } from "../records/unit-state.ts";
 import { findingsOf } from "./form-findings.ts";
 
 /** One test of a unit, as a yield looks at it; never a draft's or a reference piece's. */
@@ -38,6 +38,8 @@ export interface UnitSoFar {
   readonly tests: readonly UnitTest[];
   /** Those that name the unit, in the order of recording. */
   readonly dispositions: readonly Disposition[];
+  /** A test of it may be missing, or is not as it was recorded. */
+  readonly lacksRecords?: boolean;
 }
 
 export interface FollowedUnit {
@@ -71,7 +73,7 @@ export function plainFate(first: StoredForm, last: StoredForm): Fate {
  */
 export function followedUnit(unit: UnitSoFar): FollowedUnit {
   const { tests, dispositions } = unit;
-  const state = stateOf(unit);
+  const state = unit.lacksRecords ? lackingRecords(stateOf(unit)) : stateOf(unit);
   const own = dispositions.filter((it) => it.units.some(({ serial }) => serial === unit.serial));
   const causes = [...new Set(own.flatMap(({ rework }) => rework?.cause ?? []))];
   const { untrusted } = heldTravellers(own);

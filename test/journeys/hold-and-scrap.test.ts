@@ -44,6 +44,23 @@ describe("a unit that somebody holds", { timeout: 60_000 }, () => {
     expect(await folder.run(["suspects"])).toMatchObject({ code: 0 });
   });
 
+  it("is offered by its own serial to whoever types that in small letters", async () => {
+    const folder = await Folder.running();
+    await folder.tested("POD000001", 1);
+    for (const command of [
+      ["hold", "pod000001", ...LOT],
+      ["scrap", "pod000001", ...OK],
+      ["release", "pod000001", ...OK],
+      ["rework", "pod000001", "--cause", "gasket", "--action", "new gasket"],
+    ]) {
+      expect(await folder.run(command)).toMatchObject({
+        code: 1,
+        stderr: expect.stringMatching(/^No attempt of pod000001 .*: there is POD000001; capital/),
+      });
+    }
+    expect(await folder.kinds("POD000001")).toEqual([]);
+  });
+
   it("is held for each reason by itself: a release says which it lifts", async () => {
     const folder = await Folder.running();
     await folder.tested("POD000001", 1);
@@ -153,7 +170,7 @@ describe("drumtight hold", { timeout: 60_000 }, () => {
     const refused = await folder.run(["hold", "--from-file", list, ...LOT]);
     expect(refused).toMatchObject({ code: 1, stdout: "" });
     expect(refused.stderr).toMatch(
-      /^No attempt of POD000009 is recorded: .*\nREF-LEAK-POD-4 is a reference piece.* Nothing was recorded\.\n$/,
+      /^No attempt of POD000009 is recorded in .*\nREF-LEAK-POD-4 is a reference piece.* Nothing was recorded\.\n$/,
     );
     expect(await folder.kinds("POD000001")).toEqual([]);
     writeFileSync(list, "POD000001\nPOD000002\nPOD000001\n");

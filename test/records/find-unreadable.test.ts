@@ -3,7 +3,7 @@ import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { listRecords } from "../../station/records/record-name.ts";
 import { find } from "./find-on-records.ts";
-import { test as tested } from "./held-units.ts";
+import { decision, test as tested } from "./held-units.ts";
 import { close, open } from "./running-store.ts";
 import { scratchFolder } from "./scratch-folder.ts";
 import { UNREADABLE } from "./unreadable-travellers.ts";
@@ -45,5 +45,33 @@ describe.each(["beside its index", "without an index"])("drumtight find, %s,", (
     const found = find("A2", "--records", folder);
     expect(found).toMatchObject({ status: 0, stderr: "" });
     expect(found.stdout).toContain("PASSED");
+  });
+});
+
+/** A1 on hold, A2 not, and something else where the hold's record was. */
+async function spoiltHold(put: (path: string) => void) {
+  const folder = scratchFolder();
+  const { store } = await open(folder);
+  const held = await tested(store, "A1", "pass");
+  await store.dispose(decision("hold", held));
+  await tested(store, "A2", "pass");
+  await close(store);
+  const path = join(folder, "dispositions", "00000001.json");
+  rmSync(path);
+  put(path);
+  return { folder, path };
+}
+
+describe("drumtight find, where a hold's record can't be read,", () => {
+  it.each(UNREADABLE)("calls no unit good and names the record: %s", async (_, put) => {
+    const { folder, path } = await spoiltHold(put);
+    for (const serial of ["A1", "A2"]) {
+      const { status, stdout, stderr } = find(serial, "--records", folder);
+      expect(status).toBeGreaterThan(0);
+      expect(stdout).not.toContain("PASSED");
+      expect(stderr).toContain(path);
+      // Whoever put it away, or looked for a disk, would be led astray.
+      expect(stderr).not.toMatch(/move it|is connected/);
+    }
   });
 });

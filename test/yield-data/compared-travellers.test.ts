@@ -1,8 +1,9 @@
-import { mkdirSync, renameSync, rmSync, symlinkSync } from "node:fs";
+import { mkdirSync, renameSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { listRecords } from "../../station/records/record-name.ts";
 import { collectYield } from "../../station/yield-data/collect-yield.ts";
+import { find } from "../records/find-on-records.ts";
 import { test as tested } from "../records/held-units.ts";
 import { close, open } from "../records/running-store.ts";
 import { scratchFolder } from "../records/scratch-folder.ts";
@@ -45,3 +46,28 @@ describe.each(["beside its index", "without an index"])("a traveller that can't 
     expect(total).toMatchObject({ inspected: 2, tests: 2 });
   });
 });
+
+describe.each(["beside its index", "without an index"])(
+  "a unit of which a traveller is broken, %s,",
+  (how) => {
+    it.each<[string, readonly ["pass" | "fail", "pass" | "fail"], number]>([
+      ["its newest test, a fail", ["pass", "fail"], 1],
+      ["its first test, a fail", ["fail", "pass"], 0],
+    ])("is in doubt, and not good, as find says: %s", async (_, [first, second], broken) => {
+      const folder = scratchFolder();
+      const { store } = await open(folder);
+      const tests = [await tested(store, "A1", first), await tested(store, "A1", second)];
+      await tested(store, "A2", "pass");
+      await close(store);
+      writeFileSync(tests[broken]?.path ?? "", "{");
+      if (how === "without an index") rmSync(join(folder, ".index.db"));
+      const { total, heldUnits } = await collectYield({ folder, ...ALL });
+      expect(heldUnits).toMatchObject([{ serial: "A1", reason: expect.stringContaining("not all of its") }]);
+      expect(total.good.count).toBe(1);
+      expect(find("A1", "--records", folder)).toMatchObject({
+        status: 1,
+        stdout: expect.stringContaining("IN DOUBT"),
+      });
+    });
+  },
+);

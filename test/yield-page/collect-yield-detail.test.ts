@@ -133,4 +133,21 @@ describe("what a page shows of a line's days", () => {
     const left = await detailOf({ folder, ...ALWAYS, broken });
     expect(left.failures.map(({ serial }) => serial)).toEqual(["C2"]);
   });
+
+  it("calls no unit good of which a traveller is broken", async () => {
+    const folder = scratchFolder();
+    const { store } = await open(folder);
+    for (const verdict of ["fail", "pass", "fail"] as const) await tested(store, "C1", verdict);
+    await close(store);
+    const { failures } = await detailOf({ folder, ...ALWAYS });
+    expect(failures.map(({ attempt, now }) => [attempt, now])).toEqual([
+      [1, "failed"],
+      [3, "failed"],
+    ]);
+    const broken = [{ path: join(folder, failures[1]?.path ?? "") }];
+    writeFileSync(broken[0]?.path ?? "", "{");
+    rmSync(join(folder, ".index.db"));
+    const left = await detailOf({ folder, ...ALWAYS, broken });
+    expect(left.failures.map(({ attempt, now }) => [attempt, now])).toEqual([[1, "in doubt"]]);
+  });
 });

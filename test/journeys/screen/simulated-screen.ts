@@ -121,15 +121,14 @@ export class SimulatedScreen {
 
   /** Waits until it is armed, and starts it. */
   async start(serial: string): Promise<void> {
-    const armed = `hands clear, then press Enter or the start button: .*${serial}`;
-    await this.screen.until(new RegExp(armed));
+    const isArmed = new RegExp(`hands clear, then press Enter or the start button: .*${serial}`);
+    const armed = await this.screen.look((flat) => isArmed.test(flat));
     await this.screen.press("Enter");
-    // On a busy machine its test may be over by the next look.
-    const verdict = new RegExp(verdictOf(serial));
+    // On a busy machine its test may be over by the next look; a verdict that stood there before is none of it.
     const isTaken = new RegExp(`Keep clear and wait: .*${serial} is being tested`);
-    await this.screen.look(
-      (flat) => isTaken.test(flat) || (!flat.includes("hands clear") && verdict.test(flat)),
-    );
+    const verdict = new RegExp(verdictOf(serial));
+    const wasJudged = verdict.test(armed);
+    await this.screen.look((flat) => isTaken.test(flat) || (!wasJudged && verdict.test(flat)));
   }
 
   /**
