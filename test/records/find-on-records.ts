@@ -29,6 +29,11 @@ export async function runningStation() {
 export function find(...args: string[]) {
   if (!existsSync(BUILT)) throw new Error("This test runs the built program: npm run build first.");
   const env = { ...process.env, TZ: "Asia/Tokyo" };
-  const { status, stdout, stderr } = spawnSync(process.execPath, [FIND, ...args], { encoding: "utf8", env });
+  const { status, stdout, stderr } = spawnSync(process.execPath, [FIND, ...args], {
+    encoding: "utf8",
+    env,
+    // What waits for a pipe would wait for ever.
+    timeout: 120_000,
+  });
   return { status, stdout, stderr };
 }
